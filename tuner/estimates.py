@@ -1,0 +1,140 @@
+"""Numbers with their uncertainty, and doubts with their code.
+
+Takes values with a standard deviation, an interval or draws; gives `Estimate` and `Note`.
+Uses: errors.
+
+Every interval is a 95 % interval. Positive quantities that are multiplied and divided (damping, rates,
+masses) are carried on logarithms, where a ratio becomes a difference.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.errors import RecordError, require
+
+Array = NDArray[np.float64]
+
+COVERAGE = 0.95
+NORMAL_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
+
+
+class Note(NamedTuple):
+    """A doubt or a remark: a stable code for tests and screens, one sentence for the builder."""
+
+    code: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """A value with its 95 % interval.
+
+    Attributes
+    ----------
+    value, low, high : float
+        ``low <= value <= high``; all finite, except that a bound may be infinite where the record sets none.
+    unit : str
+        SI unit as text (``"N*s/m"``), ``"1"`` for a pure number.
+    """
+
+    value: float
+    low: float
+    high: float
+    unit: str
+
+    def __post_init__(self) -> None:
+        require(math.isfinite(self.value), "value", "finite", self.value)
+        require(
+            not (math.isnan(self.low) or math.isnan(self.high)),
+            "interval",
+            "two numbers",
+            (self.low, self.high),
+        )
+        slack = 1e-9 * max(abs(self.value), 1e-300)
+        require(
+            self.low <= self.value + slack and self.value - slack <= self.high,
+            "interval",
+            "around the value",
+            (self.low, self.value, self.high),
+        )
+
+    @classmethod
+    def exact(cls, value: float, unit: str) -> Estimate:
+        """Give a value taken as known without error."""
+        return cls(float(value), float(value), float(value), unit)
+
+    @classmethod
+    def from_sd(cls, value: float, sd: float, unit: str, *, df: float = math.inf) -> Estimate:
+        """Give a symmetric interval from a standard deviation, Student's t with `df` degrees of freedom."""
+        half = student_95(df) * sd
+        return cls(float(value), float(value - half), float(value + half), unit)
+
+    @classmethod
+    def from_log_sd(cls, value: float, log_sd: float, unit: str, *, df: float = math.inf) -> Estimate:
+        """Give an interval that is symmetric on logarithms; `value` > 0, `log_sd` is a relative error."""
+        require(value > 0, "value", "positive", value)
+        factor = math.exp(min(student_95(df) * log_sd, 700.0))
+        return cls(float(value), float(value / factor), float(value * factor), unit)
+
+    @classmethod
+    def from_draws(cls, draws: Array, unit: str, *, value: float | None = None) -> Estimate:
+        """Give the median (or `value`) with the central 95 % of `draws`, shape (n,)."""
+        clean = np.asarray(draws, dtype=float)
+        clean = clean[np.isfinite(clean)]
+        require(clean.size > 0, "draws", "at least one finite number", clean.size)
+        low, middle, high = (float(q) for q in np.quantile(clean, [0.025, 0.5, 0.975]))
+        centre = middle if value is None else float(value)
+        return cls(centre, min(low, centre), max(high, centre), unit)
+
+    @property
+    def sd(self) -> float:
+        """Standard deviation of the normal distribution with this 95 % interval."""
+        return (self.high - self.low) / (2.0 * NORMAL_95)
+
+    @property
+    def log_sd(self) -> float:
+        """Relative standard deviation on logarithms; infinite where the interval reaches zero."""
+        if self.low == self.high:
+            return 0.0
+        if self.low <= 0.0 or not math.isfinite(self.high):
+            return math.inf
+        return math.log(self.high / self.low) / (2.0 * NORMAL_95)
+
+    def contains(self, value: float) -> bool:
+        """Say whether the interval holds `value`."""
+        return self.low <= value <= self.high
+
+    def scaled(self, factor: float, unit: str | None = None) -> Estimate:
+        """Multiply value and interval by an exactly known `factor` (a negative one swaps the bounds)."""
+        bounds = sorted((self.low * factor, self.high * factor))
+        return Estimate(self.value * factor, bounds[0], bounds[1], self.unit if unit is None else unit)
+
+
+def student_95(df: float) -> float:
+    """Two-sided 95 % point of Student's t with `df` > 0 degrees of freedom (normal when infinite)."""
+    if math.isinf(df):
+        return NORMAL_95
+    from scipy.special import stdtrit
+
+    return float(stdtrit(df, 0.5 + COVERAGE / 2.0))
+
+
+def product(terms: Iterable[tuple[Estimate, float]], unit: str) -> Estimate:
+    """Multiply independent positive estimates, each raised to a power: value_1^p_1 * value_2^p_2 ...
+
+    Relative errors add in quadrature on logarithms. Raises RecordError when a value is not positive.
+    """
+    log_value, variance = 0.0, 0.0
+    for estimate, power in terms:
+        if estimate.value <= 0:
+            raise RecordError(f"every factor must be positive; got {estimate.value:g} {estimate.unit}")
+        log_value += power * math.log(estimate.value)
+        variance += (power * estimate.log_sd) ** 2
+    return Estimate.from_log_sd(math.exp(log_value), math.sqrt(variance), unit)

@@ -1,0 +1,124 @@
+"""What every fit gives: frozen values with intervals, the same shape for every record kind.
+
+Takes nothing; gives `DampingFit` and its parts. Uses: estimates, laws, records.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tuner.estimates import Array, Estimate, Note
+from tuner.laws import Law
+from tuner.records import Conditions, Kind, Provenance, Quality, Side
+
+# speeds at which dampers are compared [m/s]; the last four are the test speeds that QC/T 491-2018 recommends
+REFERENCE_SPEEDS: tuple[float, ...] = (0.05, 0.13, 0.26, 0.52, 1.04)
+
+
+@dataclass(frozen=True, slots=True)
+class Secant:
+    """Damping force over speed at one reference speed, gas force and friction taken off; c in N*s/m."""
+
+    speed: float
+    c: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """The figures of one law that was tried: residual sum of squares [N^2], free parameters, AICc, weight."""
+
+    law: Law
+    rss: float
+    free: int
+    aicc: float
+    weight: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """The fitted force over speed with its 95 % band, for pictures; all (n,), speed and force >= 0."""
+
+    speed: Array
+    force: Array
+    low: Array
+    high: Array
+
+
+def _empty() -> Array:
+    return np.empty(0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SideFit:
+    """One side of one damper.
+
+    `seen` False: the record does not show this side; everything else is then empty and a note says which test
+    would. `secant` holds only reference speeds inside the tested range. Points are damping force over speed, both
+    counted positive, thinned for drawing.
+    """
+
+    side: Side
+    seen: bool
+    law: Law | None = None
+    parameters: Mapping[str, Estimate] = field(default_factory=dict)
+    secant: tuple[Secant, ...] = ()
+    speed_range: tuple[float, float] | None = None
+    dead_stroke: Estimate | None = None  # [m]
+    zeta: Estimate | None = None  # damping ratio measured directly (bounce), no reference speed
+    candidates: tuple[Candidate, ...] = ()
+    curve: Curve | None = None
+    point_speed: Array = field(default_factory=_empty)
+    point_force: Array = field(default_factory=_empty)
+    notes: tuple[Note, ...] = ()
+
+    def secant_at(self, speed: float) -> Estimate | None:
+        """Give the secant at that reference speed, None where it was not estimated."""
+        return next((s.c for s in self.secant if abs(s.speed - speed) < 1e-9), None)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Loop:
+    """One averaged cycle for drawing force over travel: (n,) each, closed; force is the total force."""
+
+    travel: Array
+    velocity: Array
+    force: Array
+    peak_speed: float
+    cycles: int
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DampingFit:
+    """The fit of one record, or of several repeats of one setting.
+
+    gas_force : mean gas force at mid stroke [N]; friction : dry friction, half the step at zero speed [N];
+    lag : delay of force behind velocity [s]; energy_per_cycle : loop area at `energy_speed` [J];
+    fade : relative change of the damping force over the test [-], negative = it got weaker.
+    `corner_measured` holds what a bounce measures of the corner itself (frequency, tyre_rate, ...).
+    `measures` holds what driving and flight give instead of damping.
+    """
+
+    kind: Kind
+    compression: SideFit
+    rebound: SideFit
+    gas_force: Estimate | None = None
+    friction: Estimate | None = None
+    lag: Estimate | None = None
+    energy_per_cycle: Estimate | None = None
+    energy_speed: float | None = None
+    fade: Estimate | None = None
+    corner_measured: Mapping[str, Estimate] = field(default_factory=dict)
+    measures: Mapping[str, object] = field(default_factory=dict)
+    loops: tuple[Loop, ...] = ()
+    runs: int = 1
+    inputs: tuple[Provenance, ...] = ()
+    conditions: tuple[Conditions, ...] = ()
+    quality: tuple[Quality, ...] = ()
+    notes: tuple[Note, ...] = ()
+
+    def side(self, name: Side) -> SideFit:
+        """Give that side."""
+        return self.compression if name == "compression" else self.rebound
