@@ -14,7 +14,7 @@ _HOME: dict[str, str] = {
     "TunerError": "tuner.errors",
 }
 
-__all__ = sorted(_HOME)  # noqa: PLE0605
+__all__ = sorted(_HOME)
 __version__ = "0.1.0"
 
 

@@ -28,7 +28,7 @@ class UsageError(TunerError):
     """The request itself is wrong: an option, a name, a combination."""
 
 
-class InputRefused(TunerError):
+class InputRefused(TunerError):  # noqa: N818
     """An input was looked at and refused; nothing was changed."""
 
 

@@ -10,6 +10,7 @@ knee is where a valve opens (common practice, no source).
 
 from __future__ import annotations
 
+import itertools
 import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, fields
@@ -35,7 +36,7 @@ class Law(ABC):
     def secant(self, speed: Array | float) -> Array:
         """Force over speed [N*s/m] at `speed` > 0, same shape."""
         v = np.asarray(speed, dtype=float)
-        return self.force(v) / v
+        return np.asarray(self.force(v) / v)
 
     @abstractmethod
     def speed_at(self, force: float) -> float:
@@ -49,7 +50,7 @@ class Law(ABC):
         nodes, weights = np.polynomial.legendre.leggauss(64)
         edges = np.linspace(0.0, math.pi / 2.0, 9)  # panels, so that a knee costs little accuracy
         total = 0.0
-        for start, end in zip(edges[:-1], edges[1:], strict=True):
+        for start, end in itertools.pairwise(edges):
             phase = 0.5 * (end - start) * nodes + 0.5 * (end + start)
             speed = amplitude * omega * np.cos(phase)
             total += 0.5 * (end - start) * float(np.sum(weights * self.force(speed) * np.cos(phase)))
@@ -70,7 +71,7 @@ class Line(Law):
     units: ClassVar[dict[str, str]] = {"c": "N*s/m"}
 
     def force(self, speed: Array | float) -> Array:  # noqa: D102
-        return self.c * np.asarray(speed, dtype=float)
+        return np.asarray(self.c * np.asarray(speed, dtype=float))
 
     def speed_at(self, force: float) -> float:  # noqa: D102
         return force / self.c if self.c > 0 else math.inf
@@ -86,7 +87,7 @@ class Power(Law):
     units: ClassVar[dict[str, str]] = {"a": "N", "n": "1"}
 
     def force(self, speed: Array | float) -> Array:  # noqa: D102
-        return self.a * np.power(np.asarray(speed, dtype=float), self.n)
+        return np.asarray(self.a * np.power(np.asarray(speed, dtype=float), self.n))
 
     def speed_at(self, force: float) -> float:  # noqa: D102
         return float((force / self.a) ** (1.0 / self.n)) if self.a > 0 else math.inf
@@ -103,7 +104,7 @@ class LeakOrifice(Law):
 
     def force(self, speed: Array | float) -> Array:  # noqa: D102
         v = np.asarray(speed, dtype=float)
-        return (self.a + self.b * v) * v
+        return np.asarray((self.a + self.b * v) * v)
 
     def speed_at(self, force: float) -> float:  # noqa: D102
         if force == 0:

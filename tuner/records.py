@@ -130,8 +130,8 @@ class SweepRecord:
 class CycleTest:
     """One uninterrupted run of the bench, usually at one speed.
 
-    time : (n,) [s] strictly rising; travel : (n,) [m], + compressed (its zero may be anywhere); force : (n,) [N];
-    velocity : (n,) [m/s] or None when the file has none.
+    time : (n,) [s] strictly rising; travel : (n,) [m], + compressed (its zero may be anywhere);
+    force : (n,) [N]; velocity : (n,) [m/s] or None when the file has none.
     """
 
     time: Array
@@ -200,8 +200,8 @@ class WeightsRecord:
 class BounceRecord:
     """One corner (or one end) bounced by hand: a vertical trace with one or more bounces in it.
 
-    time : (n,) [s]; signal : (n,), either the body's vertical acceleration without gravity [m/s**2], + upwards,
-    or the shaft travel [m], + compressed.
+    time : (n,) [s]; signal : (n,), either the body's vertical acceleration without gravity [m/s**2],
+    + upwards, or the shaft travel [m], + compressed.
     """
 
     time: Array

@@ -148,7 +148,7 @@ _SPELLINGS: Mapping[str, str] = {
     "cc": "cm**3",
     "ccm": "cm**3",
 }
-# words that mean a unit of another kind in the trade: pounds of force, kilograms on a bench's load cell, grams
+# words that mean another kind of unit in the trade: pounds of force, kilograms on a bench's load cell, grams
 _BY_KIND: Mapping[tuple[str, str], str] = {
     ("force", "lb"): "lbf",
     ("force", "lbs"): "lbf",
@@ -198,7 +198,7 @@ def _expression(unit: str, kind: str) -> str:
 
 _NOT_A_UNIT = re.compile(r"\d{3}|\*\*(?!\s*-?\d(?!\d))|\*\*\s*-?\d\s*\*\*|.{40}")
 
-# what pint's parser lets through for text that is no unit (pint's own errors are Attribute-, Value- or TypeErrors)
+# what pint's parser lets through for text that is no unit (its own errors are among these)
 _PARSE_FAILURES = (
     ValueError,
     TypeError,
@@ -329,7 +329,7 @@ def parse_estimate(text: str | float, kind: str, *, name: str) -> Estimate:
     The part behind ``+-`` (or ``±``) is the half width of the 95 % interval, as a share of the value or with
     a unit of its own; without it the value counts as exact. Raises UnitError with one sentence.
     """
-    unit = SI_UNIT[kind] if kind in SI_UNIT else ""
+    unit = SI_UNIT.get(kind, "")
     if not isinstance(text, str):
         return Estimate.exact(amount_to_si(text, kind, name=name), unit)
     parts = re.split(r"\+/?-|±", text)

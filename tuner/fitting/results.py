@@ -56,8 +56,8 @@ class SideFit:
     """One side of one damper.
 
     `seen` False: the record does not show this side; everything else is then empty and a note says which test
-    would. `secant` holds only reference speeds inside the tested range. Points are damping force over speed, both
-    counted positive, thinned for drawing.
+    would. `secant` holds only reference speeds inside the tested range. Points are damping force over
+    speed, both counted positive, thinned for drawing.
     """
 
     side: Side
