@@ -1,0 +1,107 @@
+"""What comparing gives: frozen values, the same shape whatever was compared.
+
+Takes nothing; gives `Comparison`, `PairMatch` and their parts. Uses: estimates, records, judging.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from tuner.estimates import Estimate, Note
+from tuner.judging import JudgedSide, Judgement
+from tuner.records import Side
+
+Verdict = Literal["toward", "away", "no clear change", "cannot tell"]
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeAt:
+    """Ratio after / before [-] at one reference speed [m/s]; speed None for bounces."""
+
+    speed: float | None
+    ratio: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class SideComparison:
+    """One side, before against after.
+
+    change : at every reference speed both hold. at_target : the entry the verdict is about.
+    probability : of what the verdict says. "no clear change": that the true change is smaller than 10 %, or that
+    both stand inside the band; "cannot tell": of the likeliest of toward, away and both inside; None when
+    nothing could be computed.
+    changed : whether the 95 % interval of `at_target` excludes 1; None without one.
+    """
+
+    side: Side
+    change: tuple[ChangeAt, ...]
+    at_target: ChangeAt | None
+    before: JudgedSide
+    after: JudgedSide
+    verdict: Verdict
+    probability: float | None
+    reasons: tuple[str, ...]
+    changed: bool | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Comparison:
+    """Both sides of a change, with what else could explain it.
+
+    allowance : 95 % half width, on logarithms, that was put on the ratio of two single runs.
+    """
+
+    before: Judgement
+    after: Judgement
+    compression: SideComparison
+    rebound: SideComparison
+    confounders: tuple[Note, ...] = ()
+    notes: tuple[Note, ...] = ()
+    allowance: float = 0.0
+
+    def side(self, name: Side) -> SideComparison:
+        """Give that side."""
+        return self.compression if name == "compression" else self.rebound
+
+
+@dataclass(frozen=True, slots=True)
+class SideMatch:
+    """One side of two dampers: ratio other / one; matched None = cannot be told either way.
+
+    probability : that the side is within the tolerance (True, None) or outside (False).
+    """
+
+    side: Side
+    ratio: tuple[ChangeAt, ...]
+    matched: bool | None
+    probability: float | None
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairMatch:
+    """Two dampers side by side, within `tolerance` (0.10 = 10 % either way, as a proportion)."""
+
+    one: Judgement
+    other: Judgement
+    sides: tuple[SideMatch, SideMatch]  # compression, rebound
+    matched: bool | None
+    tolerance: float
+    notes: tuple[Note, ...] = ()
+    confounders: tuple[Note, ...] = ()
+    allowance: float = 0.0
+
+    @property
+    def compression(self) -> SideMatch:
+        """The compression side."""
+        return self.sides[0]
+
+    @property
+    def rebound(self) -> SideMatch:
+        """The rebound side."""
+        return self.sides[1]
+
+    def side(self, name: Side) -> SideMatch:
+        """Give that side."""
+        return self.compression if name == "compression" else self.rebound
