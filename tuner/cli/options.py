@@ -1,0 +1,269 @@
+"""The options that commands share, and the words behind them turned into what `tuner.jobs` takes.
+
+Takes option text, gives sources, read options and a machine. Uses: click, errors; jobs and reading when needed.
+"""
+
+from __future__ import annotations
+
+import shlex
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from tuner.errors import UsageError
+
+if TYPE_CHECKING:
+    from tuner.jobs import MachineInput, Source
+    from tuner.reading import ReadOptions
+
+# the kinds of test that can be read so far; a test holds this line to the readers
+KINDS = ("sweep", "cycle", "weights")
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+class Example(click.Command):
+    """A command whose help ends with an example that runs, and whose `greedy` options take several words.
+
+    ``--before A B C`` means the same as ``--before A --before B --before C``, so that a shell's ``*.csv`` works.
+    """
+
+    def __init__(self, *args: Any, example: Sequence[str], greedy: Sequence[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.example = tuple(example)
+        self.greedy = tuple(greedy)
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Spread the words behind a greedy option over as many options."""
+        return super().parse_args(ctx, spread(args, self.greedy))
+
+    def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Write the example, one command a line."""
+        with formatter.section("Example (in a folder that has sample_data)"):
+            for line in self.example:
+                formatter.write(f"{' ' * formatter.current_indent}{line}\n")
+
+
+def spread(words: Sequence[str], greedy: Sequence[str]) -> list[str]:
+    """Repeat a greedy option before each of its words; a word that starts with ``-`` (but ``-`` alone) ends it."""
+    given: list[str] = []
+    current: str | None = None
+    fresh = False
+    for word in words:
+        if word in greedy:
+            current, fresh = word, True
+            given.append(word)
+        elif word.startswith("-") and word != "-":
+            current = None
+            given.append(word)
+        elif current is not None:
+            given.extend([word] if fresh else [current, word])
+            fresh = False
+        else:
+            given.append(word)
+    return given
+
+
+def reading_options(sides: tuple[str, str] | None = None) -> Callable[[Command], Command]:
+    """Add --kind, --column, --unit and --set; with `sides` each may also be given for one side only."""
+    one_side = "" if sides is None else f" For one side only: '{sides[0]}.' or '{sides[1]}.' in front."
+    kind_help = "Kind of test: " + ", ".join(KINDS) + ". Without it the file decides."
+    options = (
+        click.option("--kind", "kinds", multiple=True, metavar="KIND", help=kind_help + one_side),
+        click.option(
+            "--column",
+            "columns",
+            multiple=True,
+            metavar="ROLE=NAME",
+            help="Which column of the file plays a role, e.g. force='Load cell'." + one_side,
+        ),
+        click.option(
+            "--unit",
+            "units_of",
+            multiple=True,
+            metavar="ROLE=UNIT",
+            help="In which unit a column stands, e.g. force=lbf." + one_side,
+        ),
+        click.option(
+            "--set",
+            "settings",
+            multiple=True,
+            metavar="NAME=VALUE",
+            help="What the file does not say, e.g. temperature='20 degC'." + one_side,
+        ),
+    )
+    return _stack(options)
+
+
+def machine_options(command: Command) -> Command:
+    """Add --machine and --corner."""
+    options = (
+        click.option("--machine", "machine_file", metavar="FILE", help="Machine file (TOML)."),
+        click.option(
+            "--corner",
+            metavar="NAME",
+            help="Which corner of the machine; may be left out when it has only one.",
+        ),
+    )
+    return _stack(options)(command)
+
+
+def output_options(command: Command) -> Command:
+    """Add --units and --json."""
+    options = (
+        click.option(
+            "--units",
+            "system",
+            type=click.Choice(["metric", "us"]),
+            default="metric",
+            show_default=True,
+            help="Units of the text.",
+        ),
+        click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI) instead of text."),
+    )
+    return _stack(options)(command)
+
+
+def _stack(options: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Command]:
+    def add(command: Command) -> Command:
+        for option in reversed(options):
+            command = option(command)
+        return command
+
+    return add
+
+
+def command_words() -> str:
+    """Give this command as it was typed, for the record of where a result came from."""
+    return shlex.join(["tuner", *sys.argv[1:]])
+
+
+def sources_of(files: Sequence[str], taken: set[str] | None = None) -> tuple[Source, ...]:
+    """Turn file names into sources; ``-`` is read from standard input, which can be read only once."""
+    from tuner.jobs import Source
+
+    seen = set() if taken is None else taken
+    sources = []
+    for name in files:
+        if name != "-":
+            sources.append(Source(name, path=Path(name)))
+            continue
+        if "-" in seen:
+            raise UsageError(
+                "standard input ('-') can be read only once", hint="Put the other input in a file."
+            )
+        seen.add("-")
+        sources.append(Source("standard input", data=sys.stdin.buffer.read()))
+    return tuple(sources)
+
+
+def machine_of(machine_file: str | None, taken: set[str] | None = None) -> MachineInput | None:
+    """Read the machine file when there is one."""
+    if machine_file is None:
+        return None
+    from tuner.jobs import machine_from
+
+    return machine_from(sources_of([machine_file], taken)[0])
+
+
+def read_options(
+    kinds: Sequence[str],
+    columns: Sequence[str],
+    units_of: Sequence[str],
+    settings: Sequence[str],
+    side: str | None = None,
+    sides: tuple[str, str] | None = None,
+) -> ReadOptions:
+    """Collect what was said about reading for one side; what was said for that side alone wins."""
+    from tuner.reading import SETTINGS, ReadOptions
+
+    def mine(words: Sequence[str], option: str) -> dict[str, str]:
+        return _pairs(words, option, side, sides)
+
+    given = mine(settings, "--set")
+    for name in given:
+        if name not in SETTINGS:
+            raise UsageError(f"--set has no name {name!r}", hint=_nearest(name, SETTINGS, sides))
+    return ReadOptions(
+        kind=_kind(kinds, side, sides),  # type: ignore[arg-type]
+        columns=mine(columns, "--column"),
+        units=mine(units_of, "--unit"),
+        settings=given,
+    )
+
+
+def _nearest(name: str, known: Mapping[str, Any], sides: tuple[str, str] | None) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(name, known, n=1)
+    if near:
+        return f"Did you mean {near[0]!r}?"
+    listed = "Known: " + ", ".join(known)
+    return listed if sides is None else f"{listed}; with '{sides[0]}.' or '{sides[1]}.' for one side only."
+
+
+def _split_side(name: str, side: str | None, sides: tuple[str, str] | None) -> tuple[str, bool] | None:
+    """Give the bare name and whether it was meant for this side alone; None when it is for the other side."""
+    if sides is not None:
+        for candidate in sides:
+            if name.startswith(f"{candidate}."):
+                return (name[len(candidate) + 1 :], True) if candidate == side else None
+    return name, False
+
+
+def _pairs(
+    words: Sequence[str], option: str, side: str | None, sides: tuple[str, str] | None
+) -> dict[str, str]:
+    both: dict[str, str] = {}
+    alone: dict[str, str] = {}
+    for word in words:
+        name, equals, value = word.partition("=")
+        if not equals or not name.strip() or not value.strip():
+            raise UsageError(
+                f"{option} needs NAME=VALUE; got {word!r}", hint=f"Write it like {_SHAPES[option]}."
+            )
+        split = _split_side(name.strip(), side, sides)
+        if split is None:
+            continue
+        place = alone if split[1] else both
+        if split[0] in place and place[split[0]] != value.strip():
+            raise UsageError(
+                f"{option} was given twice for {split[0]!r}: {place[split[0]]!r} and {value.strip()!r}",
+                hint="Give it once.",
+            )
+        place[split[0]] = value.strip()
+    return {**both, **alone}
+
+
+_SHAPES: Mapping[str, str] = {
+    "--column": "--column force='Load cell'",
+    "--unit": "--unit force=lbf",
+    "--set": "--set temperature='20 degC'",
+}
+
+
+def _kind(kinds: Sequence[str], side: str | None, sides: tuple[str, str] | None) -> str | None:
+    both: set[str] = set()
+    alone: set[str] = set()
+    for word in kinds:
+        split = _split_side(word, side, sides)
+        name = word.partition(".")[2] if split is None else split[0]
+        if name not in KINDS:
+            raise UsageError(f"--kind must be one of {', '.join(KINDS)}; got {word!r}", hint=_kind_hint(sides))
+        if split is not None:
+            (alone if split[1] else both).add(name)
+    chosen = alone or both
+    if len(chosen) > 1:
+        raise UsageError(
+            f"--kind was given twice: {' and '.join(sorted(chosen))}", hint=_kind_hint(sides)
+        )
+    return next(iter(chosen), None)
+
+
+def _kind_hint(sides: tuple[str, str] | None) -> str:
+    if sides is None:
+        return "Leave it out and the file decides."
+    return f"Leave it out and the file decides, or say it for one side: --kind {sides[0]}.{KINDS[0]}."
