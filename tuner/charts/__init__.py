@@ -1,0 +1,31 @@
+"""One picture per function: a result in, a plotly figure out, for the report and the dashboard alike.
+
+Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Uses: units, fitting results,
+judging, comparing, plotly. Every picture says its units on the axes, tells the runs apart by shape, dash and
+words as well as by colour, and reads the same in light and dark, on a phone and on paper.
+"""
+
+from __future__ import annotations
+
+from tuner.charts.change import change_figure
+from tuner.charts.force_speed import force_speed_figure
+from tuner.charts.loops import loop_figure, loop_speeds
+from tuner.charts.ratio_band import ratio_band_figure
+from tuner.charts.runs import Run, runs_of
+from tuner.charts.theme import DARK, LIGHT, Look, colour_swaps, look_named, picture_words
+
+__all__ = [
+    "DARK",
+    "LIGHT",
+    "Look",
+    "Run",
+    "change_figure",
+    "colour_swaps",
+    "force_speed_figure",
+    "look_named",
+    "loop_figure",
+    "loop_speeds",
+    "picture_words",
+    "ratio_band_figure",
+    "runs_of",
+]

@@ -1,0 +1,132 @@
+"""Two panels of rows, compression above rebound, one row per test speed: the frame of two pictures.
+
+Takes the rows of each side; gives panels with their axes and headings. Uses: theme, runs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, NamedTuple
+
+import plotly.graph_objects as go
+
+from tuner.charts.runs import SIDE_WORDS
+from tuner.charts.theme import Look, Scale, axis_style, note
+from tuner.records import SIDES, Side
+
+HEADING = 30  # pixels over each panel
+FOOT = 62  # pixels for the axis under the lower panel
+TOP = 8
+
+Speed = float | None  # None: the record gives one value without a test speed, as a bounce does
+
+
+class Panel(NamedTuple):
+    """One side's panel: plotly's names of its axes, and the place of every speed."""
+
+    side: Side
+    xaxis: str
+    yaxis: str
+    place: Mapping[Speed, float]
+
+
+def speeds_of(*lists: Iterable[Speed]) -> tuple[Speed, ...]:
+    """Give every speed of the lists once, rising, the one without a speed last."""
+    every = {speed for each in lists for speed in each}
+    return tuple(sorted(every, key=lambda speed: float("inf") if speed is None else speed))
+
+
+def panels_height(rows: Mapping[Side, Sequence[Speed]], per_row: int, legend: int = 0) -> int:
+    """Give the height [px] of the whole figure."""
+    return TOP + legend + FOOT + sum(HEADING + per_row * max(len(rows[side]), 1) for side in SIDES)
+
+
+def lay_panels(
+    figure: go.Figure,
+    rows: Mapping[Side, Sequence[Speed]],
+    speed: Scale,
+    look: Look,
+    *,
+    per_row: int,
+    title: str,
+    xaxis: Mapping[str, Any],
+    emphasised: Speed = None,
+    legend: int = 0,
+    empty: str = "not measured at any reference speed",
+) -> dict[Side, Panel]:
+    """Give the figure two panels with a common x axis; `emphasised` is the speed of the target."""
+    height = panels_height(rows, per_row, legend)
+    plot = height - TOP - legend - FOOT
+    figure.update_layout(height=height, margin={"l": 8, "r": 14, "t": TOP + legend, "b": FOOT})
+    panels: dict[Side, Panel] = {}
+    top = 1.0
+    for number, side in enumerate(SIDES):
+        suffix = "" if number == 0 else "2"
+        tall = per_row * max(len(rows[side]), 1) / plot
+        upper = top - HEADING / plot
+        lower = max(upper - tall, 0.0)
+        last = number == len(SIDES) - 1
+        place = {value: float(i) for i, value in enumerate(rows[side])}
+        axis_x = axis_style(
+            look,
+            title if last else None,
+            anchor=f"y{suffix}",
+            showticklabels=last,
+            ticks="outside" if last else "",
+            **xaxis,
+        )
+        axis_y = axis_style(
+            look,
+            anchor=f"x{suffix}",
+            domain=[lower, upper],
+            range=[max(len(place), 1) - 0.5, -0.5],
+            tickvals=list(place.values()),
+            ticktext=[_row_label(value, speed, value == emphasised) for value in place],
+            showgrid=False,
+            ticks="",
+        )
+        figure.update_layout({f"xaxis{suffix}": axis_x, f"yaxis{suffix}": axis_y})
+        panels[side] = Panel(side, f"x{suffix}", f"y{suffix}", place)
+        head, tail = SIDE_WORDS[side].split(" (")
+        note(
+            figure,
+            f"<b>{head}</b> ({tail}",
+            xref="paper",
+            x=0.0,
+            xanchor="left",
+            yref="paper",
+            y=upper,
+            yanchor="bottom",
+            yshift=3,
+            font={"size": 13},
+        )
+        for between in range(1, len(place)):
+            figure.add_shape(
+                type="line",
+                xref=f"x{suffix} domain",
+                yref=f"y{suffix}",
+                x0=0,
+                x1=1,
+                y0=between - 0.5,
+                y1=between - 0.5,
+                line={"color": look.grid, "width": 1},
+                layer="below",
+            )
+        if not place:
+            note(
+                figure,
+                empty,
+                xref=f"x{suffix} domain",
+                yref=f"y{suffix}",
+                x=0.5,
+                y=0.0,
+                font={"size": 12, "color": look.soft},
+            )
+            figure.add_scatter(x=[None], y=[None], xaxis=f"x{suffix}", yaxis=f"y{suffix}", showlegend=False)
+        top = lower
+    return panels
+
+
+def _row_label(value: Speed, speed: Scale, emphasised: bool) -> str:
+    text = "no test<br>speed" if value is None else speed.text(value)
+    return f"<b>{text}</b><br>target" if emphasised and value is not None else text
