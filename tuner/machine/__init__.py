@@ -1,0 +1,85 @@
+"""The machine: corners, body, axles and target; the machine file; what follows from them.
+
+Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and the rates, frequencies and
+damping ratios of a corner with their 95 % intervals. Uses: errors, units, estimates.
+
+Rooms inside: `parts` (the frozen values), `linkage` (motion ratio), `propagation` (how uncertainty is carried), `rates` (one mass),
+`modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `checks` (likely wrong inputs), `file`.
+"""
+
+from tuner.machine.checks import check_body, check_corner
+from tuner.machine.file import read_machine, read_machine_file
+from tuner.machine.linkage import motion_ratio_at, ratio_over_travel
+from tuner.machine.modes import Modes, ModesEstimate, modes_estimate, modes_missing, two_mass_modes
+from tuner.machine.parts import (
+    DEFAULT_BUMP_STOP,
+    DEFAULT_DROOP_STOP,
+    DEFAULT_TARGET,
+    GRAVITY,
+    TARGETS,
+    Axles,
+    Body,
+    Corner,
+    Machine,
+    MotionRatio,
+    Target,
+)
+from tuner.machine.rates import (
+    critical_damping,
+    damping_for_zeta,
+    frequency,
+    handbook_zeta,
+    spring_force_at_rest,
+    wheel_rate,
+)
+from tuner.machine.sums import (
+    cg_height_by_raising,
+    cg_to_front,
+    coil_rate,
+    frequency_from_sag,
+    pitch_inertia,
+    pitch_inertia_by_swing,
+    pitch_inertia_from_factor,
+    stacked_rate,
+)
+from tuner.machine.writing import write_machine
+
+__all__ = [
+    "DEFAULT_BUMP_STOP",
+    "DEFAULT_DROOP_STOP",
+    "DEFAULT_TARGET",
+    "GRAVITY",
+    "TARGETS",
+    "Axles",
+    "Body",
+    "Corner",
+    "Machine",
+    "Modes",
+    "ModesEstimate",
+    "MotionRatio",
+    "Target",
+    "cg_height_by_raising",
+    "cg_to_front",
+    "check_body",
+    "check_corner",
+    "coil_rate",
+    "critical_damping",
+    "damping_for_zeta",
+    "frequency",
+    "frequency_from_sag",
+    "handbook_zeta",
+    "modes_estimate",
+    "modes_missing",
+    "motion_ratio_at",
+    "pitch_inertia",
+    "pitch_inertia_by_swing",
+    "pitch_inertia_from_factor",
+    "ratio_over_travel",
+    "read_machine",
+    "read_machine_file",
+    "spring_force_at_rest",
+    "stacked_rate",
+    "two_mass_modes",
+    "wheel_rate",
+    "write_machine",
+]
