@@ -1,25 +1,32 @@
 """Several runs of one setting into one fit, with the scatter that refitting and temperature add.
 
-Takes fits of the same kind; gives one `DampingFit`. Uses: errors, estimates, fitting.results.
+Takes fits of one kind; gives one `DampingFit`. Uses: errors, estimates, laws, fitting.results.
+
+Positive quantities are averaged on logarithms. Their scatter from run to run is pooled with a prior: the
+allowance for refitting and temperature plus what each run says of itself, worth 4 degrees of freedom, so
+that two runs which happen to agree to the last digit do not look certain (a scaled inverse chi-squared
+prior; Gelman et al., *Bayesian Data Analysis*, sec. 2.6, from memory). The interval is Student's t with the
+pooled degrees of freedom.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from tuner.errors import FitError, require
-from tuner.estimates import NORMAL_95, Estimate
-from tuner.fitting.results import DampingFit, Secant, SideFit
+from tuner.errors import FitError, RecordError, require
+from tuner.estimates import NORMAL_95, Estimate, Note, student_95
+from tuner.fitting.results import Curve, DampingFit, Secant, SideFit
+from tuner.laws import LAWS, Law
+from tuner.records import SIDES
 
-# 95 % half width, on logarithms, of the ratio of two single runs of one setting: refitting the damper and
-# temperature (common practice, no source). One run carries 1/sqrt(2) of it.
+# 95 % half width, on logarithms, of the ratio of two single runs of one setting: what refitting the damper
+# and its temperature add (common practice, no source). One run carries 1/sqrt(2) of it.
 RUN_TO_RUN = 0.05
-# how much that allowance weighs against the scatter that repeats show, in degrees of freedom
-PRIOR_DF = 4.0
+PRIOR_DF = 4.0  # how much that allowance weighs against the scatter that repeats show
 
 
 def run_sd(allowance: float = RUN_TO_RUN) -> float:
@@ -27,41 +34,251 @@ def run_sd(allowance: float = RUN_TO_RUN) -> float:
     return allowance / NORMAL_95 / math.sqrt(2.0)
 
 
-def _pooled(values: Sequence[Estimate], prior_sd: float) -> Estimate:
-    logs = np.log([e.value for e in values])
-    within = float(np.mean([e.log_sd**2 for e in values]))
+def _pooled(values: Sequence[float], within: Sequence[float], prior_sd: float) -> tuple[float, float, float]:
+    """Mean, its standard deviation and the degrees of freedom behind it."""
     n = len(values)
+    own = float(np.mean(np.square(within)))
+    if n == 1:  # nothing measured: the allowance counts as known
+        return values[0], math.sqrt(own + prior_sd**2), math.inf
+    mean = float(np.mean(values))
     df = PRIOR_DF + n - 1
-    variance = (PRIOR_DF * (prior_sd**2 + within) + float(((logs - logs.mean()) ** 2).sum())) / df
-    return Estimate.from_log_sd(math.exp(float(logs.mean())), math.sqrt(variance / n), values[0].unit, df=df)
+    squares = float(np.sum((np.asarray(values) - mean) ** 2))
+    return mean, math.sqrt((PRIOR_DF * (prior_sd**2 + own) + squares) / df / n), df
+
+
+def mean_of_logs(values: Sequence[Estimate], prior_sd: float) -> Estimate | None:
+    """Average positive estimates of one quantity on logarithms; None when no run knows it.
+
+    A run whose interval reaches zero knows nothing on logarithms and is left out.
+    """
+    known = [e for e in values if e.value > 0 and math.isfinite(e.log_sd)]
+    if not known:
+        return None
+    mean, sd, df = _pooled([math.log(e.value) for e in known], [e.log_sd for e in known], prior_sd)
+    return Estimate.from_log_sd(math.exp(mean), sd, known[0].unit, df=df)
+
+
+def mean_of(values: Sequence[Estimate], *, positive: bool = False) -> Estimate | None:
+    """Average estimates of one quantity that may be zero or negative; None when no run knows it."""
+    known = [e for e in values if math.isfinite(e.sd)]
+    if not known:
+        return None
+    mean, sd, df = _pooled([e.value for e in known], [e.sd for e in known], 0.0)
+    half = student_95(df) * sd
+    low = max(mean - half, min(mean, 0.0)) if positive else mean - half
+    return Estimate(mean, low, mean + half, known[0].unit)
+
+
+def _on_logs(side: SideFit) -> dict[float | None, Estimate]:
+    """Give what a side says of its damping, as far as it is positive, by speed (None: zeta)."""
+    held: dict[float | None, Estimate] = {s.speed: s.c for s in side.secant}
+    if side.zeta is not None:
+        held[None] = side.zeta
+    return {s: e for s, e in held.items() if e.value > 0 and math.isfinite(e.log_sd)} if side.seen else {}
+
+
+def scatter(sides: Sequence[SideFit]) -> tuple[float, float, int] | None:
+    """Scatter of one side from run to run: its relative sd, the sd each run claims for itself, runs.
+
+    Root mean squares over the reference speeds that all runs with this side hold (and zeta, for bounces);
+    None when fewer than two runs show the side or they share no speed.
+    """
+    held = [known for side in sides if (known := _on_logs(side))]
+    if len(held) < 2:
+        return None
+    shared = [speed for speed in held[0] if all(speed in known for known in held)]
+    if not shared:
+        return None
+    logs = np.log([[known[speed].value for known in held] for speed in shared])
+    own = np.array([[known[speed].log_sd for known in held] for speed in shared])
+    between = math.sqrt(float(np.mean(np.var(logs, axis=1, ddof=1))))
+    return between, math.sqrt(float(np.mean(np.square(own)))), len(held)
+
+
+def _scatter_notes(sides: Sequence[SideFit], prior_sd: float) -> tuple[Note, ...]:
+    found = scatter(sides)
+    side = sides[0].side
+    if found is None:
+        if sum(fit.seen for fit in sides) < 2:
+            return (
+                Note("not-repeated", f"{side} shows in {sum(f.seen for f in sides)} of {len(sides)} runs"),
+            )
+        return (Note("not-repeated", f"no reference speed of {side} was held by all runs"),)
+    between, own, runs = found
+    notes = [
+        Note(
+            "run-to-run",
+            f"from run to run {side} damping scattered by {100 * between:.1f} % (sd of {runs} runs)",
+        )
+    ]
+    from scipy.special import chdtri
+
+    # 95 % point of the sample variance; for two runs: they differ by more than the allowance on their ratio
+    limit = math.sqrt(float(chdtri(runs - 1, 0.05)) / (runs - 1) * (prior_sd**2 + own**2))
+    if between > limit:
+        notes.append(
+            Note(
+                "repeats-disagree",
+                f"the runs disagree in {side}: they scatter by {100 * between:.1f} % where up to "
+                f"{100 * limit:.1f} % would be usual; look for heat, air or a loose mount first",
+            )
+        )
+    return tuple(notes)
+
+
+def _unique(notes: Iterable[Note]) -> tuple[Note, ...]:
+    return tuple(dict.fromkeys(notes))
+
+
+def _law(
+    sides: Sequence[SideFit], typical: SideFit, prior_sd: float
+) -> tuple[Law | None, Mapping[str, Estimate]]:
+    """One law for all runs: parameters averaged when all chose the same law, else that of the typical run."""
+    if typical.law is None or any(s.law is None or s.law.name != typical.law.name for s in sides):
+        return typical.law, typical.parameters
+    averaged: dict[str, Estimate] = {}
+    for name in typical.law.parameters:
+        known = [s.parameters[name] for s in sides if name in s.parameters]
+        on_logs = len(known) == len(sides) and all(e.low > 0 and math.isfinite(e.high) for e in known)
+        mean = mean_of_logs(known, prior_sd) if on_logs else mean_of(known)
+        if mean is None or len(known) < len(sides):
+            return typical.law, typical.parameters
+        averaged[name] = mean
+    try:
+        return LAWS[typical.law.name](**{name: e.value for name, e in averaged.items()}), averaged
+    except RecordError:  # a mean that is no law of this kind, such as knees out of order
+        return typical.law, typical.parameters
+
+
+def _curve(sides: Sequence[SideFit], prior_sd: float) -> Curve | None:
+    curves = [s.curve for s in sides if s.curve is not None and len(s.curve.speed) > 1]
+    if not curves:
+        return None
+    first, last = max(c.speed[0] for c in curves), min(c.speed[-1] for c in curves)
+    if len(curves) == 1 or first >= last:
+        return curves[0]
+    speed = np.linspace(first, last, len(curves[0].speed))
+    force = np.array([np.interp(speed, c.speed, c.force) for c in curves])
+    width = np.array([np.interp(speed, c.speed, c.high - c.low) for c in curves]) / (2.0 * NORMAL_95)
+    mean, n = force.mean(axis=0), len(curves)
+    df = PRIOR_DF + n - 1
+    squares = ((force - mean) ** 2).sum(axis=0)
+    variance = (PRIOR_DF * ((prior_sd * mean) ** 2 + (width**2).mean(axis=0)) + squares) / df / n
+    half = student_95(df) * np.sqrt(variance)
+    return Curve(speed, mean, mean - half, mean + half)
 
 
 def _side(sides: Sequence[SideFit], prior_sd: float) -> SideFit:
     seen = [side for side in sides if side.seen]
     if not seen:
-        return sides[0]
+        return replace(sides[0], notes=_unique(n for s in sides for n in s.notes))
     speeds = sorted({s.speed for side in seen for s in side.secant})
-    secant = tuple(
-        Secant(speed, _pooled(held, prior_sd))
-        for speed in speeds
-        if (held := [c for side in seen if (c := side.secant_at(speed)) is not None and c.low > 0])
+    means = {
+        v: mean_of_logs([c for s in seen if (c := s.secant_at(v)) is not None], prior_sd) for v in speeds
+    }
+    secant = tuple(Secant(v, c) for v, c in means.items() if c is not None)
+
+    def oddness(side: SideFit) -> float:
+        gaps = [
+            math.log(c.value / m.value)
+            for v, m in means.items()
+            if m is not None and (c := side.secant_at(v)) is not None and c.value > 0
+        ]
+        return float(np.mean(np.abs(gaps))) if gaps else math.inf
+
+    typical = min(seen, key=oddness)
+    law, parameters = _law(seen, typical, prior_sd)
+    notes = [n for s in sides for n in s.notes]
+    names = sorted({s.law.name for s in seen if s.law is not None})
+    if len(names) > 1 and typical.law is not None:
+        notes.append(
+            Note(
+                "laws-differ",
+                f"the runs chose different laws for {typical.side} ({', '.join(names)}); "
+                f"drawn and listed is the one of the run nearest to the mean, {typical.law.name}",
+            )
+        )
+    ranges = [s.speed_range for s in seen if s.speed_range is not None]
+    strokes = [s.dead_stroke for s in seen if s.dead_stroke is not None]
+    return replace(
+        typical,
+        law=law,
+        parameters=parameters,
+        secant=secant,
+        speed_range=(min(r[0] for r in ranges), max(r[1] for r in ranges)) if ranges else None,
+        dead_stroke=mean_of(strokes, positive=True),
+        zeta=mean_of_logs([s.zeta for s in seen if s.zeta is not None], prior_sd),
+        curve=_curve(seen, prior_sd),
+        point_speed=np.concatenate([s.point_speed for s in seen]),
+        point_force=np.concatenate([s.point_force for s in seen]),
+        notes=_unique((*notes, *_scatter_notes(sides, prior_sd))),
     )
-    zetas = [side.zeta for side in seen if side.zeta is not None and side.zeta.low > 0]
-    return replace(seen[0], secant=secant, zeta=_pooled(zetas, prior_sd) if zetas else None)
+
+
+def _measures(fits: Sequence[DampingFit]) -> dict[str, object]:
+    """Average what every run measured; keep what is neither estimate nor number where all agree."""
+    merged: dict[str, object] = {}
+    for name, first in fits[0].measures.items():
+        found = [fit.measures.get(name) for fit in fits]
+        if all(isinstance(x, Estimate) for x in found):
+            merged[name] = mean_of([x for x in found if isinstance(x, Estimate)])
+        elif all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in found):
+            merged[name] = float(np.mean([x for x in found if isinstance(x, (int, float))]))
+        elif all(type(x) is type(first) and bool(np.all(x == first)) for x in found):
+            merged[name] = first
+    return merged
 
 
 def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> DampingFit:
-    """Combine repeats of one setting; one fit comes back unchanged."""
-    require(len(fits) > 0, "repeats", "at least one fit", 0, error=FitError)
+    """Combine repeats of one setting into one fit; a single fit comes back unchanged.
+
+    `allowance` >= 0 is the 95 % half width, on logarithms, of the ratio of two single runs. Secants, a
+    bounce's zeta and positive law parameters are averaged on logarithms; gas force, friction and the like
+    plainly. A fit that is itself a combination counts as one run. Raises FitError for no fit at all and for
+    fits of different kinds.
+    """
+    require(len(fits) > 0, "the runs of one setting", "at least one", "none", error=FitError)
+    require(
+        math.isfinite(allowance) and allowance >= 0,
+        "the allowance",
+        "zero or more",
+        allowance,
+        error=FitError,
+    )
     if len(fits) == 1:
         return fits[0]
+    kinds = sorted({fit.kind for fit in fits})
+    if len(kinds) > 1:
+        raise FitError(
+            f"repeats of one setting must be records of one kind; got {' and '.join(kinds)}",
+            hint="Give the files of one kind together, and compare the kinds in runs of their own.",
+        )
+
+    def plain(get: Callable[[DampingFit], Estimate | None], *, positive: bool = False) -> Estimate | None:
+        return mean_of([e for fit in fits if (e := get(fit)) is not None], positive=positive)
+
     sd = run_sd(allowance)
-    return replace(
-        fits[0],
-        compression=_side([f.compression for f in fits], sd),
-        rebound=_side([f.rebound for f in fits], sd),
-        runs=sum(f.runs for f in fits),
-        inputs=tuple(p for f in fits for p in f.inputs),
-        conditions=tuple(c for f in fits for c in f.conditions),
-        quality=tuple(q for f in fits for q in f.quality),
+    sides = {side: _side([fit.side(side) for fit in fits], sd) for side in SIDES}
+    energy_speeds = [fit.energy_speed for fit in fits if fit.energy_speed is not None]
+    same_energy = len(energy_speeds) == len(fits) and max(energy_speeds) <= 1.02 * min(energy_speeds)
+    measured = [name for name in fits[0].corner_measured if all(name in fit.corner_measured for fit in fits)]
+    averaged = {name: mean_of([fit.corner_measured[name] for fit in fits]) for name in measured}
+    return DampingFit(
+        kind=fits[0].kind,
+        compression=sides["compression"],
+        rebound=sides["rebound"],
+        gas_force=plain(lambda fit: fit.gas_force),
+        friction=plain(lambda fit: fit.friction, positive=True),
+        lag=plain(lambda fit: fit.lag),
+        energy_per_cycle=plain(lambda fit: fit.energy_per_cycle) if same_energy else None,
+        energy_speed=float(np.mean(energy_speeds)) if same_energy else None,
+        fade=plain(lambda fit: fit.fade),
+        corner_measured={name: e for name, e in averaged.items() if e is not None},
+        measures=_measures(fits),
+        loops=tuple(loop for fit in fits for loop in fit.loops),
+        runs=sum(fit.runs for fit in fits),
+        inputs=tuple(p for fit in fits for p in fit.inputs),
+        conditions=tuple(c for fit in fits for c in fit.conditions),
+        quality=tuple(q for fit in fits for q in fit.quality),
+        notes=_unique(n for fit in fits for n in fit.notes),
     )
