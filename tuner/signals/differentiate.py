@@ -1,0 +1,99 @@
+"""Speed from position: local polynomials, never plain differences of noisy samples.
+
+Takes time and position; gives speed, shape (n,). Uses: errors, numpy.
+
+Source: Savitzky and Golay, *Analytical Chemistry* 36 (1964); some of the tables printed there are wrong, so the
+weights are always computed from the least-squares problem itself.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tuner.errors import require
+from tuner.estimates import Array
+
+
+def derivative_weights(points: int, order: int = 2, derivative: int = 1, at: int | None = None) -> Array:
+    """Weights w, shape (points,), so that sum(w * y) is the derivative of the local polynomial fit.
+
+    Parameters
+    ----------
+    points : int
+        Evenly spaced samples, one unit apart; more than `order`.
+    order : int
+        Degree of the polynomial.
+    derivative : int
+        0 smooths, 1 gives the slope.
+    at : int, optional
+        Sample at which the polynomial is evaluated; the middle one by default.
+    """
+    require(points > order >= derivative >= 0, "points", f"more than the order {order}", points)
+    middle = (points - 1) / 2.0 if at is None else float(at)
+    scale = max(points / 2.0, 1.0)
+    offset = (np.arange(points) - middle) / scale
+    powers = np.vander(offset, order + 1, increasing=True)
+    q, r = np.linalg.qr(powers)
+    # row `derivative` of the pseudo-inverse, times derivative!
+    pick = np.zeros(order + 1)
+    pick[derivative] = 1.0
+    weights = q @ np.linalg.solve(r.T, pick)
+    factorial = float(np.prod(np.arange(1, derivative + 1)))
+    return np.asarray(weights * factorial / scale**derivative)
+
+
+def even_derivative(values: Array, step: float, points: int, order: int = 3, derivative: int = 1) -> Array:
+    """Differentiate evenly spaced `values`, shape (n,), by a moving polynomial; the ends use their own window.
+
+    `points` is made odd and at most n. Exact for polynomials up to `order`.
+    """
+    n = values.size
+    points = min(points | 1, n if n % 2 else n - 1)
+    order = min(order, points - 1)
+    require(points > derivative, "the record", "longer than the polynomial", n)
+    half = points // 2
+    out = np.empty(n)
+    inner = derivative_weights(points, order, derivative)
+    out[half : n - half] = np.convolve(values, inner[::-1], mode="valid")
+    for i in range(half):
+        weights = derivative_weights(points, order, derivative, at=i)
+        out[i] = weights @ values[:points]
+        weights = derivative_weights(points, order, derivative, at=points - 1 - i)
+        out[n - 1 - i] = weights @ values[n - points :]
+    return out / step**derivative
+
+
+def noise_of(values: Array) -> float:
+    """Estimate the sd of white noise on a smooth signal from its fourth differences (robust, shape (n,))."""
+    if values.size < 9:
+        return 0.0
+    part = values if values.size <= 200_000 else values[:200_000]
+    fourth = np.diff(part, 4)
+    return float(np.median(np.abs(fourth)) / 0.6745 / np.sqrt(70.0))
+
+
+def velocity_from_travel(time: Array, travel: Array, period: float, *, wanted: float = 0.005) -> Array:
+    """Speed [m/s] from travel [m] by a moving cubic, the times may be uneven.
+
+    The window is the shortest that brings the noise of the speed below `wanted` of the typical speed, at least
+    five samples and at most a fifth of `period` [s], the shortest period of motion in the record.
+    """
+    n = time.size
+    require(n >= 5, "time", "at least five samples", n)
+    step = float(np.median(np.diff(time)))
+    grid_size = round((time[-1] - time[0]) / step) + 1
+    grid_size = int(min(max(grid_size, n), 4 * n))
+    grid = np.linspace(time[0], time[-1], grid_size)
+    even = np.interp(grid, time, travel)
+    grid_step = float(grid[1] - grid[0])
+    longest = max(5, int(period / 5.0 / grid_step) | 1)
+    typical = 2.0 * float(np.ptp(travel)) / max(period, 3 * grid_step)
+    resolution = float(np.min(np.abs(np.diff(np.unique(travel[:5000]))), initial=np.inf))
+    noise = max(noise_of(even), min(resolution, float(np.ptp(travel))) / np.sqrt(12.0))
+    points = 5
+    while points < longest:
+        gain = float(np.sqrt(np.sum(derivative_weights(points, 3, 1) ** 2))) / grid_step
+        if noise * gain <= wanted * typical:
+            break
+        points = min(longest, int(points * 1.3 + 1) | 1)
+    return np.interp(time, grid, even_derivative(even, grid_step, points))

@@ -1,0 +1,33 @@
+"""Fewer points with the same picture.
+
+Takes arrays; gives indices or smaller arrays. Uses: numpy.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.estimates import Array
+
+DRAWN = 2000  # points that one picture needs at most
+
+
+def thin_indices(count: int, most: int = DRAWN) -> NDArray[np.intp]:
+    """Evenly spread indices, at most `most`, always with the first and the last."""
+    if count <= most:
+        return np.arange(count)
+    return np.unique(np.round(np.linspace(0, count - 1, most)).astype(np.intp))
+
+
+def thin_extremes(values: Array, most: int = DRAWN) -> NDArray[np.intp]:
+    """Indices of at most `most` samples that keep the lowest and highest value of every stretch, in order."""
+    if values.size <= most:
+        return np.arange(values.size)
+    stretches = max(1, (most - 2) // 2)
+    edges = np.linspace(0, values.size, stretches + 1).astype(np.intp)
+    keep = [0, values.size - 1]
+    for start, end in zip(edges[:-1], edges[1:], strict=True):
+        part = values[start:end]
+        keep += [int(start + np.argmin(part)), int(start + np.argmax(part))]
+    return np.unique(np.array(keep, dtype=np.intp))
