@@ -1,7 +1,7 @@
 """The whole main job as pure functions, for the command line and the dashboard alike.
 
-Takes sources (a path, or bytes with a name), read options, a machine and the name of a corner; gives `FitJob`,
-`CompareJob` and `MatchJob`, which hold everything that words, pictures, JSON and the report need.
+Takes sources (a path, or bytes with a name), read options, a machine and the name of a corner; gives
+`FitJob`, `CompareJob` and `MatchJob`, which hold everything that words, pictures, JSON and the report need.
 Uses: errors, estimates, records, machine, reading, fitting, judging, comparing.
 
 Several sources of one side are repeats of one setting. Nothing here prints; a caller that wants to show
@@ -185,9 +185,7 @@ def _read_and_fit(
         if source.data is not None:
             readings.append(read_bytes(source.data, source.name, options))
         else:
-            readings.append(
-                read_file(source.path if source.path is not None else Path(source.name), options)
-            )
+            readings.append(read_file(source.path if source.path is not None else Path(source.name), options))
     for source, reading in zip(sources, readings, strict=True):
         progress(f"fitting {source.name}")
         fits.append(fit(reading.record))

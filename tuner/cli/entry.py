@@ -78,10 +78,10 @@ class LazyGroup(click.Group):
 @click.version_option(__version__, message="%(prog)s %(version)s")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
-    """What did that change do to the damper?
+    """Say what a change did to a damper.
 
-    Reads test files of a damper, gives its compression and rebound damping with their uncertainty, judges them
-    against the corner they sit on, and says what a change of oil, clicks or shims did.
+    Reads test files of a damper, gives its compression and rebound damping with their uncertainty,
+    judges them against the corner they sit on, and says what a change of oil, clicks or shims did.
     """
     if ctx.invoked_subcommand is None:
         click.echo(ctx.get_help())

@@ -88,7 +88,8 @@ def _status_of(failure: BaseException) -> int:
         return failure.code if isinstance(failure.code, int) else DEFECT
     complain(
         f"this is a defect of tuner, not of your input: {type(failure).__name__}: {failure}",
-        "Please report it with the command and, if you can, the file; TUNER_TRACEBACK=1 shows where it happened.",
+        "Please report it with the command and, if you can, the file; "
+        "TUNER_TRACEBACK=1 shows where it happened.",
     )
     if os.environ.get("TUNER_TRACEBACK"):
         import traceback

@@ -1,6 +1,6 @@
 """The options that commands share, and the words behind them turned into what `tuner.jobs` takes.
 
-Takes option text, gives sources, read options and a machine. Uses: click, errors; jobs and reading when needed.
+Takes option text, gives sources, read options and a machine. Uses: click, errors; jobs and reading inside.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ Command = TypeVar("Command", bound=Callable[..., Any])
 class Example(click.Command):
     """A command whose help ends with an example that runs, and whose `greedy` options take several words.
 
-    ``--before A B C`` means the same as ``--before A --before B --before C``, so that a shell's ``*.csv`` works.
+    ``--before A B C`` means ``--before A --before B --before C``, so that a shell's ``*.csv`` works.
     """
 
     def __init__(self, *args: Any, example: Sequence[str], greedy: Sequence[str] = (), **kwargs: Any) -> None:
@@ -48,7 +48,7 @@ class Example(click.Command):
 
 
 def spread(words: Sequence[str], greedy: Sequence[str]) -> list[str]:
-    """Repeat a greedy option before each of its words; a word that starts with ``-`` (but ``-`` alone) ends it."""
+    """Repeat a greedy option before each of its words; one that starts with ``-`` (not ``-`` alone) ends it."""
     given: list[str] = []
     current: str | None = None
     fresh = False
@@ -252,14 +252,14 @@ def _kind(kinds: Sequence[str], side: str | None, sides: tuple[str, str] | None)
         split = _split_side(word, side, sides)
         name = word.partition(".")[2] if split is None else split[0]
         if name not in KINDS:
-            raise UsageError(f"--kind must be one of {', '.join(KINDS)}; got {word!r}", hint=_kind_hint(sides))
+            raise UsageError(
+                f"--kind must be one of {', '.join(KINDS)}; got {word!r}", hint=_kind_hint(sides)
+            )
         if split is not None:
             (alone if split[1] else both).add(name)
     chosen = alone or both
     if len(chosen) > 1:
-        raise UsageError(
-            f"--kind was given twice: {' and '.join(sorted(chosen))}", hint=_kind_hint(sides)
-        )
+        raise UsageError(f"--kind was given twice: {' and '.join(sorted(chosen))}", hint=_kind_hint(sides))
     return next(iter(chosen), None)
 
 

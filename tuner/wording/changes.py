@@ -1,0 +1,194 @@
+"""What a change did, in words: one sentence of verdict per side, then numbers, reasons and confounders.
+
+Takes a `Comparison`; gives sentences, tables and sections. Uses: estimates, units, records, comparing,
+wording.figures, wording.fits, wording.layout, wording.motion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tuner.comparing import Comparison, SideComparison
+from tuner.estimates import Estimate, Note
+from tuner.records import SIDES, Side
+from tuner.units import System
+from tuner.wording import figures, fits, motion
+from tuner.wording.layout import Section, Table, filled
+
+_VERDICT = {
+    "toward": "moved toward the target",
+    "away": "moved away from the target",
+    "no clear change": "no clear change",
+    "cannot tell": "cannot tell whether it moved toward the target or away",
+}
+
+
+def verdict_clause(side: SideComparison) -> str:
+    """Give the verdict on a side in a few words, with the probability behind it."""
+    judged = side.before.band is not None and side.before.zeta and side.after.zeta
+    if side.verdict == "cannot tell" and not side.change:
+        return "cannot tell, because the two tests share no speed at which it was measured"
+    if side.verdict == "cannot tell" and not judged:
+        known = "a clear change" if side.changed else "no sure change"
+        return f"{known}; toward the target or away cannot be told without a machine file"
+    sure = ""
+    if side.probability is not None:
+        text = figures.probability_text(side.probability)
+        sure = f" (at best {text})" if side.verdict == "cannot tell" else f" ({text})"
+    return f"{_VERDICT[side.verdict]}{sure}"
+
+
+def effect_clause(side: SideComparison, system: System) -> str:
+    """Say what happens to the motion, at the speed the verdict is about; "" when nothing was measured."""
+    at = side.at_target
+    if at is None:
+        return ""
+    speed = "" if at.speed is None else f"At {figures.speed_text(at.speed, system)} "
+    change = figures.more_or_less(at.ratio)
+    if side.changed:
+        text = motion.effect(side.side, change, stronger=at.ratio.value > 1)
+    else:
+        text = motion.unclear_effect(side.side, change)
+    return f"{speed}{text}." if speed else fits.sentence(text)
+
+
+def ratio_clause(side: SideComparison) -> str:
+    """Say the damping ratio before and after, and the target; "" without a corner."""
+    at = side.at_target
+    if at is None:
+        return ""
+    before, after = (fits.zeta_at(judged, at.speed) for judged in (side.before, side.after))
+    if before is None or after is None:
+        return ""
+    text = f"Damping ratio {figures.zeta_text(before)} before, {figures.zeta_text(after)} after"
+    if side.before.band is None:
+        return f"{text}."
+    return f"{text}; target {figures.band_text(side.before.band)}."
+
+
+def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
+    """Give the verdict on a side, what happens to the motion, and the ratio before and after."""
+    compared = comparison.side(side)
+    unseen = [
+        word
+        for word, judgement in (("before", comparison.before), ("after", comparison.after))
+        if not judgement.fit.side(side).seen
+    ]
+    if unseen:
+        missing = " and ".join(unseen)
+        judgement = comparison.before if "before" in unseen else comparison.after
+        return f"{fits.not_seen(side, judgement.fit)} (Missing {missing}.)"
+    parts = [
+        f"{motion.SIDE_TITLE[side]}: {verdict_clause(compared)}.",
+        effect_clause(compared, system),
+        ratio_clause(compared),
+    ]
+    return " ".join(part for part in parts if part)
+
+
+def summary(comparison: Comparison, system: System = "metric") -> str:
+    """Give the whole comparison as one paragraph for a person."""
+    return " ".join(side_sentences(comparison, side, system) for side in SIDES)
+
+
+def change_table(comparison: Comparison, side: Side, system: System) -> Table:
+    """Give damping before and after, the change and the ratios of one side, per reference speed."""
+    compared = comparison.side(side)
+    unit = figures.label_of("damping", system)
+    with_zeta = bool(compared.before.zeta or compared.after.zeta)
+    header = [f"speed, {figures.label_of('speed', system)}", f"before, {unit}", f"after, {unit}", "change"]
+    if with_zeta:
+        header += ["ratio before", "ratio after"]
+    ratios = {change.speed: change.ratio for change in compared.change}
+    pair = comparison.before.fit.side(side), comparison.after.fit.side(side)
+    speeds = sorted({s.speed for fit in pair for s in fit.secant})
+    rows = []
+    for speed in speeds:
+        row = [figures.speed_bare(speed, system)]
+        row += [figures.bare(fit.secant_at(speed), "damping", system) for fit in pair]
+        row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
+        if with_zeta:
+            row += [
+                figures.zeta_text(fits.zeta_at(judged, speed)) for judged in (compared.before, compared.after)
+            ]
+        rows.append(tuple(row))
+    return Table(motion.SIDE_TITLE[side], tuple(header), tuple(rows))
+
+
+def whole_change_table(comparison: Comparison, system: System) -> Table:
+    """Give dead stroke, gas force, friction and energy before and after, as far as a record shows them."""
+    before = fits.whole_rows(comparison.before.fit, system)
+    after = {name: estimate for name, estimate, _ in fits.whole_rows(comparison.after.fit, system)}
+    rows = [
+        (
+            f"{name}, {figures.label_of(kind, system)}",
+            *(figures.bare(e, kind, system) for e in (one, after.get(name))),
+        )
+        for name, one, kind in before
+        if one is not None or after.get(name) is not None
+    ]
+    return Table("The damper as a whole", ("", "before", "after"), tuple(rows))
+
+
+def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...]:
+    """Say where a dead stroke appeared or went: the signature of air in the oil, or of too little of it."""
+    points = []
+    for side, way in (("compression", "in"), ("rebound", "out")):
+        before = comparison.before.fit.side(side).dead_stroke  # type: ignore[arg-type]
+        after = comparison.after.fit.side(side).dead_stroke  # type: ignore[arg-type]
+        if before is None or after is None:
+            continue
+        if _apart(before, after):
+            pair = (figures.amount(x, "length", system=system) for x in (after, before))
+            now, then = pair
+            points.append(
+                f"After each reversal the damper now moves {now} on the way {way} before it works "
+                f"(before the change {then}). A longer dead stroke points to air in the oil or too little of it."
+            )
+    return tuple(points)
+
+
+def _apart(before: Estimate, after: Estimate) -> bool:
+    return after.low > before.high or after.high < before.low
+
+
+def reason_points(comparison: Comparison) -> tuple[str, ...]:
+    """Give the reasons behind the verdicts, each once."""
+    texts = [fits.sentence(reason) for side in SIDES for reason in comparison.side(side).reasons]
+    return tuple(dict.fromkeys(texts))
+
+
+def change_sections(
+    comparison: Comparison,
+    decided: Sequence[str],
+    system: System,
+    *,
+    notes: Sequence[Note] = (),
+    cautions: Sequence[str] = (),
+) -> tuple[Section, ...]:
+    """Give the page of a change: the verdict first, then numbers, confounders, doubts, files and cautions."""
+    tables = [change_table(comparison, side, system) for side in SIDES]
+    tables.append(whole_change_table(comparison, system))
+    doubts = (
+        *comparison.notes,
+        *notes,
+        *fits.all_notes(comparison.before),
+        *fits.all_notes(comparison.after),
+    )
+    return filled(
+        (
+            Section(
+                "",
+                points=(
+                    *(side_sentences(comparison, side, system) for side in SIDES),
+                    *dead_stroke_points(comparison, system),
+                ),
+            ),
+            Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
+            Section("Why", points=reason_points(comparison)),
+            Section("What else could explain it", points=fits.note_points(comparison.confounders)),
+            Section("What is uncertain, and why", points=fits.note_points(doubts)),
+            Section("The recordings", points=tuple(decided)),
+            Section("Careful", points=tuple(cautions)),
+        )
+    )

@@ -1,0 +1,197 @@
+"""Numbers as people read them: the interval picks the digits, the unit follows metric or US.
+
+Takes estimates and SI numbers; gives text. Uses: estimates, units.
+"""
+
+from __future__ import annotations
+
+import math
+
+from tuner.estimates import Estimate
+from tuner.units import SHOWN, System, from_si
+
+UNKNOWN = "-"  # in a table: not known; a note says why
+
+# SI unit of an estimate -> kind of quantity, for the units that are shown differently in metric and US
+_KIND_OF_UNIT = {
+    "m": "length",
+    "m/s": "speed",
+    "N": "force",
+    "kg": "mass",
+    "s": "time",
+    "Hz": "frequency",
+    "N/m": "stiffness",
+    "N*s/m": "damping",
+    "J": "energy",
+    "K": "temperature",
+    "Pa": "pressure",
+    "1": "ratio",
+}
+
+
+def _places(half: float) -> int:
+    """Digits after the point so that a half width keeps two figures when it starts with 1, else one."""
+    exponent = math.floor(math.log10(half))
+    leading = half / 10.0**exponent
+    return (1 if leading < 1.95 else 0) - exponent
+
+
+def _rounded(value: float, places: int) -> str:
+    rounded = round(value, places)
+    if rounded == 0.0:
+        rounded = 0.0  # no "-0"
+    return f"{rounded:.{max(places, 0)}f}"
+
+
+def _scaled(estimate: Estimate, kind: str, system: System) -> tuple[float, float, float, str, int]:
+    style = SHOWN[system][kind]
+    value, low, high = (
+        float(from_si(x, kind, style.unit)) if math.isfinite(x) else x
+        for x in (estimate.value, estimate.low, estimate.high)
+    )
+    return value, low, high, style.label, style.digits
+
+
+def kind_of(estimate: Estimate) -> str | None:
+    """Give the kind of quantity behind an estimate's SI unit, None where its unit is shown as it is."""
+    return _KIND_OF_UNIT.get(estimate.unit)
+
+
+def bare(estimate: Estimate | None, kind: str, system: System) -> str:
+    """Write an estimate for a table, without its unit: ``1520 ± 40``, ``6.2 (5.1 to 7.4)`` or ``-``.
+
+    The form with ``±`` is used where both halves of the 95 % interval are alike within a fifth.
+    """
+    if estimate is None:
+        return UNKNOWN
+    value, low, high, _, digits = _scaled(estimate, kind, system)
+    return _with_interval(value, low, high, digits)
+
+
+def label_of(kind: str, system: System) -> str:
+    """Give the unit people of `system` read for that kind."""
+    return SHOWN[system][kind].label
+
+
+def _with_interval(value: float, low: float, high: float, digits: int) -> str:
+    down, up = value - low, high - value
+    if down <= 0 and up <= 0:
+        return _rounded(value, digits)
+    if not (math.isfinite(down) and math.isfinite(up)):
+        return f"{_rounded(value, digits)} ({_bounds(low, high, digits)})"
+    places = _places(max(down, up))
+    if max(down, up) <= 1.2 * min(down, up):
+        half = 0.5 * (down + up)
+        return f"{_rounded(value, places)} ± {_rounded(half, places)}"
+    return f"{_rounded(value, places)} ({_rounded(low, places)} to {_rounded(high, places)})"
+
+
+def _bounds(low: float, high: float, digits: int) -> str:
+    if math.isfinite(low):
+        return f"at least {_rounded(low, digits)}"
+    if math.isfinite(high):
+        return f"at most {_rounded(high, digits)}"
+    return "no bound"
+
+
+def amount(estimate: Estimate, kind: str | None = None, *, system: System) -> str:
+    """Write an estimate with its unit for a sentence: ``1520 ± 40 N·s/m``."""
+    kind = kind_of(estimate) if kind is None else kind
+    if kind is None:
+        text = _with_interval(estimate.value, estimate.low, estimate.high, 3)
+        unit = estimate.unit.replace("**2", "²").replace("**3", "³").replace("*", "·")
+        return f"{text} {unit}"
+    return f"{bare(estimate, kind, system)} {label_of(kind, system)}".rstrip()
+
+
+def speed_text(speed: float, system: System) -> str:
+    """Write a speed [m/s] with its unit: ``0.26 m/s`` or ``10.2 in/s``."""
+    return f"{speed_bare(speed, system)} {label_of('speed', system)}"
+
+
+def speed_bare(speed: float, system: System) -> str:
+    """Write a speed [m/s] without its unit, three figures at most."""
+    return f"{float(from_si(speed, 'speed', SHOWN[system]['speed'].unit)):.3g}"
+
+
+def probability_text(probability: float) -> str:
+    """Write a probability for a sentence: ``98 % sure``, never a bare 100 %."""
+    if probability >= 0.995:
+        return "over 99 % sure"
+    return f"{100 * probability:.0f} % sure"
+
+
+def share_text(share: float) -> str:
+    """Write a share as per cent: 0.1 -> ``10 %``."""
+    return f"{100 * share:.3g} %"
+
+
+def _percents(ratio: Estimate) -> tuple[float, float, float, int]:
+    value, low, high = (100.0 * (x - 1.0) for x in (ratio.value, ratio.low, ratio.high))
+    half = min(value - low, high - value)
+    places = 1 if math.isfinite(half) and 0 < half < 0.95 else 0
+    return value, low, high, places
+
+
+def _times(ratio: Estimate) -> bool:
+    """Say whether a ratio reads better as 'times as much' than as per cent."""
+    return ratio.value >= 2.0
+
+
+def more_or_less(ratio: Estimate) -> str:
+    """Write a clear ratio with its interval as a comparison: ``34 % less (28 to 39 % less)``.
+
+    Above a doubling ``2.6 times as much (2.1 to 3.3 times)``. The interval may reach across 1.
+    """
+    if _times(ratio):
+        high = f"to {ratio.high:.2g} times" if math.isfinite(ratio.high) else "times at least"
+        return f"{ratio.value:.2g} times as much ({ratio.low:.2g} {high})"
+    value, low, high_percent, places = _percents(ratio)
+    word = "less" if value < 0 else "more"
+    near, far = sorted((abs(low), abs(high_percent)))
+    if not math.isfinite(high_percent):
+        interval = "anything is possible" if low <= -99.9 else f"at least {_side_word(low, places)}"
+    elif low < 0 < high_percent:
+        interval = f"{_side_word(low, places)} to {_side_word(high_percent, places)}"
+    else:
+        interval = f"{near:.{places}f} to {far:.{places}f} % {word}"
+    return f"{abs(value):.{places}f} % {word} ({interval})"
+
+
+def _side_word(percent: float, places: int) -> str:
+    return f"{abs(percent):.{places}f} % {'less' if percent < 0 else 'more'}"
+
+
+def signed_change(ratio: Estimate) -> str:
+    """Write a ratio for a table: ``-34 % (-39 to -28)``, above a doubling ``x 2.6 (2.1 to 3.3)``."""
+    if _times(ratio):
+        high = f"{ratio.high:.2g}" if math.isfinite(ratio.high) else "no bound"
+        return f"x {ratio.value:.2g} ({ratio.low:.2g} to {high})"
+    value, low, high_percent, places = _percents(ratio)
+    upper = f"{high_percent:+.{places}f}" if math.isfinite(high_percent) else "no bound"
+    return f"{_signed(value, places)} % ({_signed(low, places)} to {upper})"
+
+
+def _signed(percent: float, places: int) -> str:
+    text = f"{percent:+.{places}f}"
+    return text if float(text) != 0 else f"{0:.{places}f}"
+
+
+def zeta_text(zeta: Estimate | None) -> str:
+    """Write a damping ratio, two or three figures after the point: ``0.34 ± 0.02``."""
+    if zeta is None:
+        return UNKNOWN
+    down, up = zeta.value - zeta.low, zeta.high - zeta.value
+    if down <= 0 and up <= 0:
+        return f"{zeta.value:.2f}"
+    if not (math.isfinite(down) and math.isfinite(up)):
+        return f"{zeta.value:.2f} ({_bounds(zeta.low, zeta.high, 2)})"
+    places = min(max(_places(max(down, up)), 2), 3)
+    if max(down, up) <= 1.2 * min(down, up):
+        return f"{zeta.value:.{places}f} ± {max(0.5 * (down + up), 10.0**-places):.{places}f}"
+    return f"{zeta.value:.{places}f} ({zeta.low:.{places}f} to {zeta.high:.{places}f})"
+
+
+def band_text(band: tuple[float, float]) -> str:
+    """Write a band of damping ratios: ``0.45 to 0.75``."""
+    return f"{band[0]:.2f} to {band[1]:.2f}"

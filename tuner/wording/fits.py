@@ -1,0 +1,252 @@
+"""One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
+
+Takes a `Judgement`; gives sentences, tables and sections. Uses: estimates, units, records, laws,
+fitting.results, judging, wording.figures, wording.layout, wording.motion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from tuner.estimates import Estimate, Note
+from tuner.fitting.results import DampingFit, SideFit
+from tuner.judging import JudgedSide, Judgement
+from tuner.records import SIDES, Quality, Side
+from tuner.units import System
+from tuner.wording import figures, motion
+from tuner.wording.layout import Section, Table, filled
+
+# which test would show a side that this kind of record did not
+_WOULD_SHOW = {
+    "sweep": "add rows for that direction, or run the bench through whole strokes",
+    "cycle": "run the bench through whole strokes in both directions",
+    "weights": "hang the damper the other way up, or use a pulley, and time it in that direction",
+    "bounce": "lift and drop instead of push and let go, or the other way round",
+}
+
+
+def not_seen(side: Side, fit: DampingFit) -> str:
+    """Say that a test does not show a side, and which test would."""
+    advice = _WOULD_SHOW.get(fit.kind, "test the damper alone on a bench or with hung weights")
+    return f"{motion.SIDE_TITLE[side]}: not seen in this test. To see it, {advice}."
+
+
+def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
+    """Give the one sentence about a side: how strong it is, and its place against the band."""
+    fit, judged = judgement.fit.side(side), judgement.side(side)
+    title = motion.SIDE_TITLE[side]
+    if not fit.seen:
+        return not_seen(side, judgement.fit)
+    if judged.at_target is not None:
+        speed = judged.at_target.speed
+        at = f" at {figures.speed_text(speed, system)}" if speed is not None else ""
+        where = f", {place_clause(judged)}" if judged.band is not None else ""
+        return f"{title}: damping ratio {figures.zeta_text(judged.at_target.zeta)}{at}{where}."
+    if fit.secant:
+        secant = fit.secant[len(fit.secant) // 2]
+        strength = figures.amount(secant.c, "damping", system=system)
+        return f"{title}: {strength} at {figures.speed_text(secant.speed, system)}."
+    return f"{title}: seen, but no damping could be given for it; the notes say why."
+
+
+def place_clause(judged: JudgedSide) -> str:
+    """Say where a ratio stands against its band, with what that means for the machine."""
+    if judged.band is None:
+        return "with no target to hold it against"
+    band = figures.band_text(judged.band)
+    sure = "" if judged.probability is None else f" ({figures.probability_text(judged.probability)})"
+    if judged.place == "inside":
+        return f"inside the target {band}{sure}"
+    if judged.place in ("below", "above"):
+        return f"{judged.place} the target {band}{sure}: {motion.meaning_outside(judged.side, judged.place)}"
+    if judged.place == "uncertain":
+        return f"too uncertain to place against the target {band}"
+    return f"its place against the target {band} is unknown"
+
+
+def law_sentence(fit: SideFit, system: System) -> str:
+    """Say in words how the force of a side grows with speed; "" where no law was fitted."""
+    if fit.law is None:
+        return ""
+    title = motion.SIDE_TITLE[fit.side]
+    values = fit.law.parameters
+
+    def damping(name: str) -> str:
+        found = fit.parameters.get(name) or Estimate.exact(values[name], "N*s/m")
+        return figures.amount(found, "damping", system=system)
+
+    def knee(name: str) -> str:
+        found = fit.parameters.get(name) or Estimate.exact(values[name], "m/s")
+        return figures.amount(found, "speed", system=system)
+
+    name = fit.law.name
+    if name == "line":
+        return f"{title}: the force grows in proportion to speed, {damping('c')}."
+    if name == "power":
+        exponent = fit.parameters.get("n") or Estimate.exact(values["n"], "1")
+        power = figures.amount(exponent, "ratio", system=system)
+        return f"{title}: the force grows with speed to the power {power}."
+    if name == "leak + orifice":
+        return (
+            f"{title}: the force is that of a leak, {damping('a')} (follows the oil's viscosity), and of an "
+            "orifice, growing with the square of speed (follows its density)."
+        )
+    if name == "knee":
+        turn = "flatter" if values["c_high"] < values["c_low"] else "steeper"
+        return (
+            f"{title}: {damping('c_low')} up to the knee at {knee('v_knee')}, "
+            f"{turn} above it, {damping('c_high')}."
+        )
+    return (
+        f"{title}: {damping('c_low')} up to {knee('v_knee')}, {damping('c_middle')} up to "
+        f"{knee('v_knee_2')}, {damping('c_high')} above."
+    )
+
+
+def secant_table(judgement: Judgement, system: System) -> Table:
+    """Give damping and ratio of both sides at every reference speed."""
+    speeds = sorted({s.speed for side in SIDES for s in judgement.fit.side(side).secant})
+    unit = figures.label_of("damping", system)
+    with_zeta = any(judgement.side(side).zeta for side in SIDES)
+    header = [f"speed, {figures.label_of('speed', system)}"]
+    header += [f"{side}, {unit}" for side in SIDES]
+    if with_zeta:
+        header += [f"ratio, {side}" for side in SIDES]
+    rows = []
+    for speed in speeds:
+        row = [figures.speed_bare(speed, system)]
+        row += [figures.bare(judgement.fit.side(side).secant_at(speed), "damping", system) for side in SIDES]
+        if with_zeta:
+            row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
+        rows.append(tuple(row))
+    return Table("Damping (force over speed, gas force and friction taken off)", tuple(header), tuple(rows))
+
+
+def zeta_at(judged: JudgedSide, speed: float | None) -> Estimate | None:
+    """Give the damping ratio at that reference speed, None where there is none."""
+    return next((z.zeta for z in judged.zeta if z.speed == speed), None)
+
+
+def whole_rows(fit: DampingFit, system: System) -> list[tuple[str, Estimate | None, str]]:
+    """Give name, estimate and kind of what belongs to the damper as a whole or to its oil."""
+    rows: list[tuple[str, Estimate | None, str]] = [
+        ("dead stroke on the way in", fit.compression.dead_stroke, "length"),
+        ("dead stroke on the way out", fit.rebound.dead_stroke, "length"),
+        ("gas force at mid stroke", fit.gas_force, "force"),
+        ("friction", fit.friction, "force"),
+    ]
+    if fit.energy_speed is not None:
+        at = figures.speed_text(fit.energy_speed, system)
+        rows.append((f"energy per cycle at {at}", fit.energy_per_cycle, "energy"))
+    return rows
+
+
+def whole_table(fit: DampingFit, system: System) -> Table:
+    """Give gas force, friction, dead stroke, lag, energy and fade, as far as the record shows them."""
+    rows = [
+        (name, figures.amount(estimate, kind, system=system))
+        for name, estimate, kind in whole_rows(fit, system)
+        if estimate is not None
+    ]
+    if fit.lag is not None:
+        rows.append(("lag of the force", f"{figures.amount(fit.lag.scaled(1e3, 'ms'), system=system)}"))
+    if fit.fade is not None:
+        rows.append(
+            (
+                "drift of the force over the test",
+                f"{figures.amount(fit.fade.scaled(100.0, '%'), system=system)}",
+            )
+        )
+    return Table("", ("the damper as a whole", "value"), tuple(rows))
+
+
+def corner_table(judgement: Judgement, system: System) -> Table:
+    """Give what the corner itself is, and the exact modes beside the handbook ratio."""
+    rows = [
+        (
+            name,
+            figures.amount(estimate, kind, system=system) if kind != "ratio" else figures.zeta_text(estimate),
+        )
+        for name, estimate, kind in (
+            ("spring rate at the wheel", judgement.wheel_rate, "stiffness"),
+            ("natural frequency", judgement.frequency, "frequency"),
+            ("critical damping at the wheel", judgement.critical_damping, "damping"),
+            ("ratio of the body mode, tyre included", judgement.body_mode_zeta, "ratio"),
+            ("ratio of the wheel hop", judgement.wheel_hop_zeta, "ratio"),
+        )
+        if estimate is not None
+    ]
+    name = "" if judgement.corner is None else f" {judgement.corner.name}"
+    return Table("", (f"the corner{name}", "value"), tuple(rows))
+
+
+def note_points(notes: Iterable[Note]) -> tuple[str, ...]:
+    """Give every note once, as a sentence."""
+    seen: dict[str, None] = {}
+    for note in notes:
+        seen.setdefault(sentence(note.text), None)
+    return tuple(seen)
+
+
+def sentence(text: str) -> str:
+    """Give a clause a capital letter and a full stop."""
+    clean = text.strip()
+    first = clean[:1].upper() + clean[1:]
+    return first if first.endswith((".", "!", "?")) else f"{first}."
+
+
+def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:
+    """Say what the recordings are worth."""
+    points = []
+    for quality in qualities:
+        parts = []
+        if quality.rate_hz is not None:
+            parts.append(f"{quality.rate_hz:.4g} samples a second")
+        if quality.cycles:
+            counts = sorted({count for _, count in quality.cycles})
+            spread = f"{counts[0]}" if len(counts) == 1 else f"{counts[0]} to {counts[-1]}"
+            parts.append(f"{len(quality.cycles)} speeds with {spread} usable cycles each")
+        if quality.gaps:
+            parts.append(f"{quality.gaps} gaps")
+        if quality.duplicates:
+            parts.append(f"{quality.duplicates} repeated times")
+        if quality.dropouts:
+            parts.append(f"{quality.dropouts} rows left out for a missing value")
+        if quality.clipped_share > 0:
+            parts.append(f"{100 * quality.clipped_share:.1f} % of the force at the sensor's limit")
+        if parts:
+            points.append(sentence(", ".join(parts)))
+    return tuple(dict.fromkeys(points))
+
+
+def all_notes(judgement: Judgement) -> tuple[Note, ...]:
+    """Collect every note of a judged fit, from the whole to its sides."""
+    fit = judgement.fit
+    groups = [fit.notes, fit.compression.notes, fit.rebound.notes, judgement.notes]
+    groups += [judgement.side(side).notes for side in SIDES]
+    groups += [quality.notes for quality in fit.quality]
+    return tuple(dict.fromkeys(note for group in groups for note in group))
+
+
+def fit_sections(
+    judgement: Judgement,
+    decided: Sequence[str],
+    system: System,
+    *,
+    notes: Sequence[Note] = (),
+    cautions: Sequence[str] = (),
+) -> tuple[Section, ...]:
+    """Give the page of one setting: the verdict first, then numbers, doubts, files and cautions."""
+    fit = judgement.fit
+    tables = [secant_table(judgement, system), whole_table(fit, system), corner_table(judgement, system)]
+    laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
+    return filled(
+        (
+            Section("", points=tuple(side_sentence(judgement, side, system) for side in SIDES)),
+            Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
+            Section("How the force grows with speed", points=laws),
+            Section("What is uncertain, and why", points=note_points((*all_notes(judgement), *notes))),
+            Section("The recording", points=(*quality_points(fit.quality), *decided)),
+            Section("Careful", points=tuple(cautions)),
+        )
+    )

@@ -1,0 +1,88 @@
+"""Pages of words: sections, paragraphs and tables, and their rendering for a terminal.
+
+Takes text; gives `Section`, `Table` and lines of plain text. Uses: the standard library.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+WIDTH = 96  # columns of a page where nobody says otherwise
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of cells under a header; every row is as long as the header. The first column is text."""
+
+    title: str
+    header: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of a page: title ("" for the opening), paragraphs, points and tables, in that order."""
+
+    title: str
+    paragraphs: tuple[str, ...] = ()
+    points: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+
+    @property
+    def empty(self) -> bool:
+        """Whether there is nothing to read."""
+        return not (self.paragraphs or self.points or self.tables)
+
+
+def filled(sections: Sequence[Section]) -> tuple[Section, ...]:
+    """Leave out the sections without content."""
+    return tuple(section for section in sections if not section.empty)
+
+
+def table_lines(table: Table) -> list[str]:
+    """Lay a table out in aligned columns: the first to the left, the others to the right."""
+    cells = (table.header, *table.rows)
+    widths = [max(len(row[i]) for row in cells) for i in range(len(table.header))]
+    lines = [
+        "  ".join(
+            cell.ljust(width) if i == 0 else cell.rjust(width)
+            for i, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in cells
+    ]
+    return [lines[0], "-" * max(len(line) for line in lines), *lines[1:]]
+
+
+def page(sections: Sequence[Section], width: int = WIDTH) -> str:
+    """Render sections as plain text of at most `width` columns (a table may need more, a word too)."""
+    blocks: list[str] = []
+    for section in filled(sections):
+        indent = "  " if section.title else ""
+        block: list[str] = [section.title] if section.title else []
+        for number, paragraph in enumerate(section.paragraphs):
+            if number:
+                block.append("")
+            block += _wrapped(paragraph, width, indent, indent)
+        for point in section.points:
+            block += _wrapped(point, width, f"{indent}- ", f"{indent}  ")
+        for table in section.tables:
+            if len(block) > (1 if section.title else 0):
+                block.append("")
+            if table.title:
+                block.append(f"{indent}{table.title}")
+            block += [f"{indent}{line}" for line in table_lines(table)]
+        blocks.append("\n".join(block))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _wrapped(text: str, width: int, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(
+        text,
+        width,
+        initial_indent=first,
+        subsequent_indent=rest,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )

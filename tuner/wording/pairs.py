@@ -1,0 +1,105 @@
+"""Two dampers side by side in words: matched or not, which of the two is off on which side, and by how much.
+
+Takes a `PairMatch` and two names; gives sentences, tables and sections. Uses: estimates, units, records,
+comparing, wording.figures, wording.fits, wording.layout, wording.motion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tuner.comparing import ChangeAt, PairMatch
+from tuner.estimates import Note
+from tuner.records import SIDES, Side
+from tuner.units import System
+from tuner.wording import figures, fits, motion
+from tuner.wording.layout import Section, Table, filled
+
+
+def verdict_sentence(pair: PairMatch) -> str:
+    """Say in one sentence whether the two are matched."""
+    tolerance = figures.share_text(pair.tolerance)
+    if pair.matched is True:
+        return f"Matched: both sides are alike within {tolerance}."
+    if pair.matched is False:
+        off = [side for side in SIDES if pair.side(side).matched is False]
+        return (
+            f"Not matched: {' and '.join(off)} differ{'s' if len(off) == 1 else ''} by more than {tolerance}."
+        )
+    return f"It cannot be told whether the two are alike within {tolerance}."
+
+
+def widest(ratio: Sequence[ChangeAt]) -> ChangeAt | None:
+    """Give the speed at which the two differ most, by proportion."""
+    return max(ratio, key=lambda at: max(at.ratio.value, 1.0 / at.ratio.value), default=None)
+
+
+def side_sentence(pair: PairMatch, side: Side, names: tuple[str, str], system: System) -> str:
+    """Say for a side which damper does what against the other, at the speed where they differ most."""
+    matched = pair.side(side)
+    title = motion.SIDE_TITLE[side]
+    at = widest(matched.ratio)
+    if at is None:
+        for judgement in (pair.one, pair.other):
+            if not judgement.fit.side(side).seen:
+                return fits.not_seen(side, judgement.fit)
+        return f"{title}: the two tests share no speed, so they cannot be held against each other."
+    verdict = {True: "alike", False: "not alike", None: "cannot be told"}[matched.matched]
+    sure = "" if matched.probability is None else f" ({figures.probability_text(matched.probability)})"
+    where = "" if at.speed is None else f" at {figures.speed_text(at.speed, system)}"
+    change = figures.more_or_less(at.ratio)
+    text = motion.comparison_of(side, names[0], names[1], change)
+    return (
+        f"{title}: {verdict}{sure if matched.matched is not None else ''}. They differ most{where}: {text}."
+    )
+
+
+def summary(pair: PairMatch, names: tuple[str, str], system: System = "metric") -> str:
+    """Give the whole match as one paragraph for a person."""
+    sides = (side_sentence(pair, side, names, system) for side in SIDES)
+    return " ".join((verdict_sentence(pair), *sides))
+
+
+def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
+    """Give the damping of both dampers and their difference on one side, per reference speed."""
+    unit = figures.label_of("damping", system)
+    ratios = {at.speed: at.ratio for at in pair.side(side).ratio}
+    both = pair.one.fit.side(side), pair.other.fit.side(side)
+    rows = []
+    for speed in sorted({s.speed for fit in both for s in fit.secant}):
+        row = [figures.speed_bare(speed, system)]
+        row += [figures.bare(fit.secant_at(speed), "damping", system) for fit in both]
+        row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
+        rows.append(tuple(row))
+    header = (f"speed, {figures.label_of('speed', system)}", f"one, {unit}", f"other, {unit}", "difference")
+    return Table(motion.SIDE_TITLE[side], header, tuple(rows))
+
+
+def pair_sections(
+    pair: PairMatch,
+    names: tuple[str, str],
+    decided: Sequence[str],
+    system: System,
+    *,
+    notes: Sequence[Note] = (),
+    cautions: Sequence[str] = (),
+) -> tuple[Section, ...]:
+    """Give the page of a match: the verdict first, then numbers, reasons, doubts, files and cautions."""
+    reasons = [fits.sentence(reason) for side in SIDES for reason in pair.side(side).reasons]
+    doubts = (*pair.notes, *notes, *fits.all_notes(pair.one), *fits.all_notes(pair.other))
+    tables = [pair_table(pair, side, system) for side in SIDES]
+    return filled(
+        (
+            Section(
+                "",
+                paragraphs=(verdict_sentence(pair),),
+                points=tuple(side_sentence(pair, side, names, system) for side in SIDES),
+            ),
+            Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
+            Section("Why", points=tuple(dict.fromkeys(reasons))),
+            Section("What else could explain it", points=fits.note_points(pair.confounders)),
+            Section("What is uncertain, and why", points=fits.note_points(doubts)),
+            Section("The recordings", points=tuple(decided)),
+            Section("Careful", points=tuple(cautions)),
+        )
+    )
