@@ -11,21 +11,33 @@ reference speed. What is unknown stays None, and a note says what would make it 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
-from tuner.estimates import Estimate, Note
+from tuner.estimates import NORMAL_95, Estimate, Note
 from tuner.fitting.results import DampingFit, SideFit
+from tuner.machine import (
+    Corner,
+    Target,
+    critical_damping,
+    frequency,
+    handbook_zeta,
+    modes_estimate,
+    modes_missing,
+    motion_ratio_at,
+    wheel_rate,
+)
 from tuner.records import SIDES, Side
-
-if TYPE_CHECKING:
-    from tuner.machine import Corner, Target
 
 Place = Literal["below", "inside", "above", "uncertain", "unknown"]
 
 # the speed that stands for a damper when no target names one [m/s]: the middle of the test speeds that
 # QC/T 491-2018 recommends, and near the 0.3 m/s at which JASO C602 rates damping force
 USUAL_SPEED = 0.26
+
+# two ways to the frequency that are further apart than this are said to disagree (common practice, no source)
+DISAGREEMENT = 0.10
 
 # a place is certain when the 95 % interval lies wholly on one side of an edge, or wholly inside the band
 OUTSIDE_SURE, INSIDE_SURE = 0.975, 0.95
@@ -62,9 +74,10 @@ class JudgedSide:
 class Judgement:
     """A fit on its corner.
 
-    mean_zeta : energy mean of both sides, (c_c + c_r)/2, exact for a sine. wheel_rate [N/m], frequency [Hz],
-    critical_damping [N*s/m] at the wheel; body_mode_zeta, wheel_hop_zeta : exact two-mass modes at the speed
-    that was judged, None when tyre or unsprung mass is unknown (a note says so).
+    mean_zeta : energy mean of both sides, (c_c + c_r)/2, exact for a sine.
+    wheel_rate [N/m], critical_damping [N*s/m] : at the wheel. frequency [Hz] : measured where a bounce did.
+    body_mode_zeta, wheel_hop_zeta : exact two-mass modes with the energy mean of both sides at the speed that
+    was judged; None when tyre, unsprung mass or a side is unknown (a note says so).
     """
 
     fit: DampingFit
@@ -97,35 +110,29 @@ def log_of(x: float) -> float:
 
 def corner_factor(corner: Corner) -> Estimate:
     """Damping ratio per N*s/m at the damper, r^2 / c_crit, with what is unsure about the corner."""
-    from tuner.machine import handbook_zeta
-
     return handbook_zeta(Estimate.exact(1.0, "N*s/m"), corner)
 
 
-def nearest_speed(speeds: tuple[float, ...], wanted: float) -> float:
+def wanted_speed(target: Target | None) -> float:
+    """Speed [m/s] a side is judged at: the target's, else the usual one."""
+    return USUAL_SPEED if target is None else target.speed
+
+
+def nearest_speed(speeds: Sequence[float], wanted: float) -> float:
     """Give the one of `speeds` (> 0, at least one) that is nearest to `wanted` by proportion."""
     return min(speeds, key=lambda speed: abs(math.log(speed / wanted)))
 
 
 def places(zeta: Estimate, band: tuple[float, float]) -> dict[Place, float]:
-    """Probability of each place of `zeta` against `band`, normal on logarithms.
+    """Probability of each place of `zeta` against `band`.
 
-    A ratio of zero or less lies below every band with certainty as far as its interval lets us say so.
+    Normal on logarithms; on the plain scale where the interval reaches zero.
     """
-    sd = zeta.log_sd
-    if zeta.value <= 0 or math.isinf(sd):
-        shift = [
-            (edge - zeta.value) / zeta.sd if zeta.sd > 0 else math.copysign(math.inf, edge - zeta.value)
-            for edge in band
-        ]
-    else:
-        shift = [
-            (log_of(edge) - math.log(zeta.value)) / sd
-            if sd > 0
-            else math.copysign(math.inf, log_of(edge) - math.log(zeta.value))
-            for edge in band
-        ]
-    below, above = normal_below(shift[0]), normal_below(-shift[1])
+    on_logs = math.isfinite(zeta.log_sd) and zeta.value > 0
+    sd = zeta.log_sd if on_logs else zeta.sd
+    gaps = [log_of(edge) - math.log(zeta.value) if on_logs else edge - zeta.value for edge in band]
+    low, high = (gap / sd if sd > 0 else math.copysign(math.inf, gap) if gap else 0.0 for gap in gaps)
+    below, above = normal_below(low), normal_below(-high)
     return {"below": below, "inside": max(0.0, 1.0 - below - above), "above": above}
 
 
@@ -138,62 +145,149 @@ def place_of(zeta: Estimate, band: tuple[float, float]) -> tuple[Place, float]:
 
 
 def _zetas(fit: SideFit, corner: Corner | None) -> tuple[ZetaAt, ...]:
+    if not fit.seen:
+        return ()
     if fit.zeta is not None:
         return (ZetaAt(None, fit.zeta),)
-    if corner is None or not fit.secant:
+    if corner is None:
         return ()
-    from tuner.machine import handbook_zeta
-
-    return tuple(ZetaAt(s.speed, handbook_zeta(s.c, corner)) for s in fit.secant if s.c.value > 0)
+    return tuple(ZetaAt(s.speed, handbook_zeta(s.c, corner)) for s in fit.secant)
 
 
-def _at(zetas: tuple[ZetaAt, ...], wanted: float) -> ZetaAt | None:
-    if not zetas:
-        return None
-    if zetas[0].speed is None:
-        return zetas[0]
-    speed = nearest_speed(tuple(z.speed for z in zetas if z.speed is not None), wanted)
-    return next(z for z in zetas if z.speed == speed)
+def _at(zetas: Sequence[ZetaAt], wanted: float) -> ZetaAt | None:
+    """Give the entry nearest to that speed; the one without a speed where there is one."""
+    speeds = [z.speed for z in zetas if z.speed is not None]
+    if len(speeds) < len(zetas):
+        return next(z for z in zetas if z.speed is None)
+    return None if not speeds else next(z for z in zetas if z.speed == nearest_speed(speeds, wanted))
 
 
-def _judged_side(fit: SideFit, corner: Corner | None, target: Target | None) -> JudgedSide:
+def _side_notes(fit: SideFit, corner: Corner | None, target: Target | None, at: ZetaAt | None) -> list[Note]:
+    if not fit.seen:
+        return [Note("not-seen", f"the record does not show {fit.side}")]
+    notes = []
+    if at is None and corner is None and fit.secant:
+        notes.append(
+            Note("no-corner", f"the damping ratio of {fit.side} needs a corner: mass, spring, motion ratio")
+        )
+    if at is None and not fit.secant and fit.zeta is None:
+        notes.append(Note("no-speed", f"{fit.side} was not tested at any reference speed"))
+    if at is not None and target is None:
+        notes.append(Note("no-target", f"the place of {fit.side} needs a target band"))
+    speed = None if at is None or target is None else at.speed
+    if speed is not None and target is not None and abs(math.log(speed / target.speed)) > 0.01:
+        text = f"the target is meant at {target.speed:g} m/s; {fit.side} is judged at {speed:g} m/s, "
+        notes.append(Note("other-speed", text + "the nearest reference speed that was tested"))
+    return notes
+
+
+def judge_side(
+    fit: SideFit, corner: Corner | None, target: Target | None, *, speed: float | None = None
+) -> JudgedSide:
+    """Put one side against its band, at the reference speed nearest to `speed` [m/s] (None: the target's)."""
     zetas = _zetas(fit, corner)
-    wanted = target.speed if target is not None else USUAL_SPEED
-    at_target = _at(zetas, wanted)
+    at = _at(zetas, wanted_speed(target) if speed is None else speed)
     band = None
     if target is not None:
         band = target.compression if fit.side == "compression" else target.rebound
-    notes: list[Note] = []
-    if not fit.seen:
-        notes.append(Note("not-seen", f"the record does not show {fit.side}"))
-    elif at_target is None:
-        notes.append(Note("no-corner", "a corner with mass, spring and motion ratio turns damping into zeta"))
-    elif at_target.speed is not None and abs(math.log(at_target.speed / wanted)) > 0.01:
-        notes.append(
-            Note(
-                "other-speed",
-                f"the target is meant at {wanted:g} m/s; "
-                f"the nearest reference speed that was tested is {at_target.speed:g} m/s",
-            )
-        )
     place: Place = "unknown"
     probability: float | None = None
-    if band is not None and at_target is not None:
-        place, probability = place_of(at_target.zeta, band)
-    return JudgedSide(fit.side, zetas, at_target, band, place, probability, tuple(notes))
+    if band is not None and at is not None:
+        place, probability = place_of(at.zeta, band)
+    return JudgedSide(
+        fit.side, zetas, at, band, place, probability, tuple(_side_notes(fit, corner, target, at))
+    )
+
+
+def energy_mean(one: Estimate, other: Estimate) -> Estimate:
+    """Mean of two independent estimates of one unit, as a sine over both sides sees it."""
+    value = 0.5 * (one.value + other.value)
+    down = 0.5 * math.hypot(one.value - one.low, other.value - other.low)
+    up = 0.5 * math.hypot(one.high - one.value, other.high - other.value)
+    return Estimate(value, value - down, value + up, one.unit)
+
+
+def _mean_damping(fit: DampingFit) -> tuple[tuple[float | None, Estimate], ...]:
+    """Energy mean of both sides at every reference speed both hold [N*s/m], or of both zetas (speed None)."""
+    if not (fit.compression.seen and fit.rebound.seen):
+        return ()
+    if fit.compression.zeta is not None and fit.rebound.zeta is not None:
+        return ((None, energy_mean(fit.compression.zeta, fit.rebound.zeta)),)
+    pairs = [(s.speed, s.c, fit.rebound.secant_at(s.speed)) for s in fit.compression.secant]
+    return tuple((speed, energy_mean(c, other)) for speed, c, other in pairs if other is not None)
+
+
+def _modes(
+    means: Sequence[ZetaAt], corner: Corner, wanted: float
+) -> tuple[Estimate | None, Estimate | None, tuple[Note, ...]]:
+    """Damping ratios of body mode and wheel hop with the damping of the energy mean."""
+    missing = modes_missing(corner)
+    if missing is not None:
+        return None, None, (missing,)
+    at = _at(means, wanted)
+    if at is None:
+        return None, None, (Note("modes-one-side", "body mode and wheel hop need both sides at one speed"),)
+    # the corner enters the modes by itself, so its part is taken out of zeta's interval again
+    factor = corner_factor(corner)
+    c = at.zeta.value / factor.value
+    if not (c > 0 and math.isfinite(at.zeta.log_sd)):
+        return None, None, (Note("modes-unsure", "the damping is too unsure for body mode and wheel hop"),)
+    own = at.zeta.log_sd**2 - (0.0 if at.speed is None else factor.log_sd**2)
+    modes = modes_estimate(Estimate.from_log_sd(c, math.sqrt(max(own, 0.0)), "N*s/m"), corner)
+    return (None, None, ()) if modes is None else (modes.body_zeta, modes.hop_zeta, modes.notes)
+
+
+def _frequency_notes(measured: Estimate, expected: Estimate, corner: Corner) -> tuple[Note, ...]:
+    """Say when the corner swings at another frequency than spring and mass give, and what may be wrong."""
+    gap = math.log(measured.value / expected.value)
+    if abs(gap) <= max(math.log1p(DISAGREEMENT), NORMAL_95 * math.hypot(measured.log_sd, expected.log_sd)):
+        return ()
+    ratio = motion_ratio_at(corner).value
+    suspects = [
+        (f"the motion ratio is the wrong way round ({1 / ratio:.2f} instead of {ratio:.2f})", ratio**-2),
+        ("the sprung mass is that of the whole axle", math.sqrt(2.0)),
+    ]
+    likely = [text for text, factor in suspects if abs(gap - math.log(factor)) <= math.log1p(DISAGREEMENT)]
+    what = (
+        "; or ".join(likely) if likely else "check motion ratio, mass (one corner), spring rate and preload"
+    )
+    text = f"the bounce swings at {measured.value:.2f} Hz, spring and mass give {expected.value:.2f} Hz: "
+    return (Note("frequency-disagrees", text + ("perhaps " if likely else "") + what),)
 
 
 def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None = None) -> Judgement:
     """Put a fit on its corner and against its target.
 
-    Without `corner` a bench fit has no damping ratio (a bounce has); without `target` no place.
-    Nothing raises for what is missing: the place is "unknown" and a note says what to give.
+    Without `corner` a bench fit has no damping ratio (a bounce has); without `target` no place. Nothing
+    raises for what is missing: the place is "unknown" and a note says what to give. Raises MachineError when
+    the corner's own numbers are impossible (a motion ratio that makes the wheel rate negative).
     """
-    sides = {side: _judged_side(fit.side(side), corner, target) for side in SIDES}
-    rate = rhythm = critical = None
-    if corner is not None:
-        from tuner import machine
-
-        rate, rhythm = machine.wheel_rate(corner), machine.frequency(corner)
-        critical = machine.critical_damping(corner)
-    return Judgement(fit, corner, target, sides["compression"], sides["rebound"], (), rate, rhythm, critical)
+    sides = {side: judge_side(fit.side(side), corner, target) for side in SIDES}
+    means = tuple(
+        ZetaAt(speed, mean if speed is None or corner is None else handbook_zeta(mean, corner))
+        for speed, mean in _mean_damping(fit)
+        if speed is None or corner is not None
+    )
+    measured = fit.corner_measured
+    hertz = measured.get("frequency")
+    if corner is None:
+        return Judgement(
+            fit, corner, target, sides["compression"], sides["rebound"], means, None, hertz, None
+        )
+    expected = frequency(corner)
+    notes = () if hertz is None else _frequency_notes(hertz, expected, corner)
+    body, hop, mode_notes = _modes(means, corner, wanted_speed(target))
+    return Judgement(
+        fit,
+        corner,
+        target,
+        sides["compression"],
+        sides["rebound"],
+        means,
+        wheel_rate(corner),
+        expected if hertz is None else hertz,
+        critical_damping(corner),
+        measured.get("body_mode_zeta", body),
+        measured.get("wheel_hop_zeta", hop),
+        (*notes, *mode_notes),
+    )
