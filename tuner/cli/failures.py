@@ -39,10 +39,10 @@ def _click_words(failure: click.ClickException) -> tuple[str, str]:
         hint = f"Did you mean '{sorted(near)[0]}'?" if near else hint
         return f"{path} has no option '{failure.option_name}'", hint
     if isinstance(failure, click.MissingParameter):
-        what = failure.param.get_error_hint(context) if failure.param is not None else "something"  # type: ignore[arg-type]
+        what = failure.param.get_error_hint(context) if failure.param is not None else "something"
         return f"{path} needs {what.strip(chr(39))}", hint
     if isinstance(failure, click.BadParameter) and failure.param is not None:
-        what = failure.param.get_error_hint(context)  # type: ignore[arg-type]
+        what = failure.param.get_error_hint(context)
         return f"{what.strip(chr(39))}: {failure.message}", hint
     return failure.format_message(), hint
 

@@ -48,7 +48,7 @@ class Example(click.Command):
 
 
 def spread(words: Sequence[str], greedy: Sequence[str]) -> list[str]:
-    """Repeat a greedy option before each of its words; one that starts with ``-`` (not ``-`` alone) ends it."""
+    """Repeat a greedy option before each of its words, up to the next option."""
     given: list[str] = []
     current: str | None = None
     fresh = False

@@ -11,18 +11,18 @@ from tuner.records import Kind
 
 CAUTIONS: Mapping[str, str] = {
     "stored-energy": (
-        "Gas-charged dampers and compressed springs store enough energy to kill. Release pressure and springs "
-        "only with the proper tools, or leave it to a licensed workshop; never open a damper under pressure, "
-        "never heat it."
+        "Gas-charged dampers and compressed springs store enough energy to kill. Release pressure and "
+        "springs only with the proper tools, or leave it to a licensed workshop; never open a damper under "
+        "pressure, never heat it."
     ),
     "hung-weights": (
         "Hung weights and a machine on a jack fall without warning: stands under it, hands and feet out, "
         "a second person beside you."
     ),
     "not-a-safe-jump": (
-        "A better number is not a safe jump. Start low and slow, helmet and harness on, nobody in the landing "
-        "zone; follow the local rules for vehicles and tracks, and have structural and road-legal work checked by "
-        "licensed people."
+        "A better number is not a safe jump. Start low and slow, helmet and harness on, nobody in the "
+        "landing zone; follow the local rules for vehicles and tracks, and have structural and road-legal "
+        "work checked by licensed people."
     ),
     "used-oil": "Collect used oil and hand it in as local rules say.",
 }

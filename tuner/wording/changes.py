@@ -143,7 +143,8 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
             now, then = pair
             points.append(
                 f"After each reversal the damper now moves {now} on the way {way} before it works "
-                f"(before the change {then}). A longer dead stroke points to air in the oil or too little of it."
+                f"(before the change {then}). A longer dead stroke points to air in the oil "
+                "or too little of it."
             )
     return tuple(points)
 
