@@ -141,9 +141,12 @@ use = "rough ground and jumps"
 
 
 def comparison(
-    before: Sequence[DampingFit] | None = None, after: Sequence[DampingFit] | None = None, *, corner: bool = True
+    before: Sequence[DampingFit] | None = None,
+    after: Sequence[DampingFit] | None = None,
+    *,
+    corner: bool = True,
 ) -> Comparison:
-    """A damper that lost a third of its rebound damping and got a dead stroke; compression nearly as it was."""
+    """A damper that lost a third of its rebound damping and got a dead stroke; compression changed little."""
     before = before or (bench_fit(),)
     after = after or (
         bench_fit((0.93, 0.66), file="rear_left_after.csv", seed=7, dead_stroke=0.006, temperature=303.15),
@@ -161,7 +164,9 @@ def record(file: str) -> CycleRecord:
     return CycleRecord((test,), provenance(file))
 
 
-def fit_job(fits: Sequence[DampingFit], *, corner: bool = True, command: str = "tuner fit rear_left_before.csv"):
+def fit_job(
+    fits: Sequence[DampingFit], *, corner: bool = True, command: str = "tuner fit rear_left_before.csv"
+):
     """One setting, as the jobs give it."""
     from tuner.fitting import combine
     from tuner.jobs import FitJob, MachineInput
@@ -169,7 +174,9 @@ def fit_job(fits: Sequence[DampingFit], *, corner: bool = True, command: str = "
 
     here = machine() if corner else None
     readings = tuple(
-        Reading(replace(record("x"), provenance=fit.inputs[0]), ("the kind is cycle: time, travel and force",))
+        Reading(
+            replace(record("x"), provenance=fit.inputs[0]), ("the kind is cycle: time, travel and force",)
+        )
         for fit in fits
     )
     judgement = judge(combine(fits), here.corner("rear") if here else None, here.target if here else None)

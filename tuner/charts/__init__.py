@@ -1,7 +1,7 @@
 """One picture per function: a result in, a plotly figure out, for the report and the dashboard alike.
 
-Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Uses: units, fitting results,
-judging, comparing, plotly. Every picture says its units on the axes, tells the runs apart by shape, dash and
+Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Uses: units,
+fitting results, judging, comparing, plotly. Every picture says its units on the axes, tells the runs apart by shape, dash and
 words as well as by colour, and reads the same in light and dark, on a phone and on paper.
 """
 

@@ -1,7 +1,7 @@
 """What the change did to the damping force, in per cent, one row per reference speed, with intervals.
 
-Takes the ratios of each side (after over before, or one damper over the other); gives a figure on a logarithmic
-axis, where half and double are equally far from "no change". Uses: theme, rows, comparing.
+Takes the ratios of each side (after over before, or one damper over the other); gives a figure on a
+logarithmic axis, where half and double are equally far from "no change". Uses: theme, rows, comparing.
 """
 
 from __future__ import annotations
@@ -111,8 +111,8 @@ def change_figure(
                 ]
                 for c, where, sure in zip(rows, at, clear, strict=True)
             ],
-            hovertemplate=f"<b>{side}</b> %{{customdata[0]}}<br>damping force {second}: %{{customdata[1]}} against "
-            f"{first}<br>95 % interval %{{customdata[2]}}<br>%{{customdata[3]}}<extra></extra>",
+            hovertemplate=f"<b>{side}</b> %{{customdata[0]}}<br>damping force {second}: %{{customdata[1]}} "
+            f"against {first}<br>95 % interval %{{customdata[2]}}<br>%{{customdata[3]}}<extra></extra>",
         )
     return figure
 

@@ -1,4 +1,4 @@
-"""Damping force over shaft speed: measured points, fitted curve and its 95 % band, several runs in one picture.
+"""Damping force over shaft speed: measured points, fitted curve and its 95 % band, several runs at once.
 
 Takes runs; gives a figure in house signs, compression to the upper right, rebound to the lower left.
 Uses: theme, runs, fitting results.
@@ -12,7 +12,18 @@ import numpy as np
 import plotly.graph_objects as go
 
 from tuner.charts.runs import SIDE_MOTION, SIDE_WORDS, Run
-from tuner.charts.theme import LIGHT, Look, RunStyle, Scale, axis_style, blank_figure, note, plain, run_style, scale
+from tuner.charts.theme import (
+    LIGHT,
+    Look,
+    RunStyle,
+    Scale,
+    axis_style,
+    blank_figure,
+    note,
+    plain,
+    run_style,
+    scale,
+)
 from tuner.estimates import Array
 from tuner.fitting.results import Curve, SideFit
 from tuner.records import SIDES

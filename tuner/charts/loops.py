@@ -67,8 +67,8 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
             name=run.label,
             line={"color": style.colour, "dash": style.dash, "width": style.width},
             customdata=[*going.tolist(), str(going[0])],
-            hovertemplate=f"<b>{run.label}</b>, shaft %{{customdata}}<br>travel %{{x:.{digits}f}} {travel.label} "
-            f"from the middle<br>total force %{{y:.{force.digits}f}} {force.label}<extra></extra>",
+            hovertemplate=f"<b>{run.label}</b>, shaft %{{customdata}}<br>travel %{{x:.{digits}f}} {travel.label}"
+            f" from the middle<br>total force %{{y:.{force.digits}f}} {force.label}<extra></extra>",
         )
     figure.update_layout(
         margin={"l": 8, "r": 12, "t": 34, "b": 8},

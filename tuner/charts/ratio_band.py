@@ -33,8 +33,8 @@ def ratio_band_figure(
     figure = blank_figure(
         look,
         height=100,
-        words=f"Damping ratio of compression and rebound at each reference speed, {names}, with 95 % intervals "
-        "and the target band.",
+        words=f"Damping ratio of compression and rebound at each reference speed, {names}, with 95 % "
+        "intervals and the target band.",
     )
     rows = {side: speeds_of(*([z.speed for z in j.side(side).zeta] for _, j in judged)) for side in SIDES}
     top = _top_of_axis(judged)
@@ -60,7 +60,14 @@ def ratio_band_figure(
             shift = 0.0 if len(judged) == 1 else (-0.17 + 0.34 * position / (len(judged) - 1))
             _draw_run(figure, panel, label, judgement.side(side).zeta, shift, position, speed.text, look)
     figure.update_layout(
-        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom", "traceorder": "normal"}
+        legend={
+            "orientation": "h",
+            "x": 0.0,
+            "xanchor": "left",
+            "y": 1.0,
+            "yanchor": "bottom",
+            "traceorder": "normal",
+        }
     )
     return figure
 
@@ -104,9 +111,7 @@ def _join(figure: go.Figure, judged: Sequence[tuple[str, Judgement]], panel: Pan
     """Join the values of one row by a thin line, so that the eye finds the pair."""
     if len(judged) != 2:
         return
-    one, other = (
-        {z.speed: z.zeta.value for z in judgement.side(panel.side).zeta} for _, judgement in judged
-    )
+    one, other = ({z.speed: z.zeta.value for z in judgement.side(panel.side).zeta} for _, judgement in judged)
     for value in (v for v in panel.place if v in one and v in other):
         figure.add_scatter(
             x=plain([one[value], other[value]]),  # type: ignore[arg-type]

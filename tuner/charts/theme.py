@@ -4,8 +4,8 @@ Takes nothing; gives `Look` (the colours), `RunStyle` (how the n-th run is drawn
 Uses: units, plotly.
 
 The first run is drawn as if in pencil (slate blue, dashed, open marks), the second as if with a marker pen
-(rust, solid, filled marks): they differ in dash, shape and lightness as well as in hue, and blue against orange
-stays apart in every common form of colour blindness. The target is a khaki field with dotted edges.
+(rust, solid, filled marks): they differ in dash, shape and lightness as well as in hue, and blue against
+orange stays apart in every common form of colour blindness. The target is a khaki field with dotted edges.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans', sans-se
 
 @dataclass(frozen=True, slots=True)
 class Look:
-    """The colours of one mode. Within one look every colour is a different text, so that looks can be swapped."""
+    """The colours of one mode; within a look every colour is a different text, so that looks can be swapped."""
 
     name: Literal["light", "dark"]
     paper: str

@@ -1,0 +1,89 @@
+"""The verdict tags on top of the report, one per side.
+
+Takes comparisons, judgements and matches; gives `Tag`s. Uses: wording, strips, sheet.
+"""
+
+from __future__ import annotations
+
+from tuner.comparing import Comparison, PairMatch
+from tuner.judging import Judgement
+from tuner.records import SIDES, Side
+from tuner.report.sheet import Tag
+from tuner.report.strips import strip
+from tuner.units import System
+from tuner.wording import changes, figures, fits, pairs
+
+NAME: dict[Side, str] = {"compression": "Compression", "rebound": "Rebound"}
+MOTION: dict[Side, str] = {"compression": "shaft going in", "rebound": "shaft coming out"}
+
+
+def _spoken(*texts: str) -> tuple[str, ...]:
+    return tuple(text for text in texts if text)
+
+
+def change_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
+    """Give the verdict on what a change did to each side."""
+    tags = []
+    for side in SIDES:
+        compared = comparison.side(side)
+        unseen = [j for j in (comparison.before, comparison.after) if not j.fit.side(side).seen]
+        if unseen:
+            lines: tuple[str, ...] = (changes.side_sentences(comparison, side, system),)
+            tags.append(Tag(NAME[side], MOTION[side], "not seen in both tests", lines=lines))
+            continue
+        verdict, sure = _parted(changes.verdict_clause(compared))
+        tags.append(
+            Tag(
+                NAME[side],
+                MOTION[side],
+                verdict,
+                sure,
+                _spoken(changes.effect_clause(compared, system), changes.ratio_clause(compared)),
+                strip((("before", compared.before), ("after", compared.after))),
+            )
+        )
+    return tuple(tags)
+
+
+def _parted(clause: str) -> tuple[str, str]:
+    """Part a clause from the bracket at its end, which says how sure it is."""
+    if not clause.endswith(")"):
+        return clause, ""
+    verdict, _, sure = clause[:-1].rpartition(" (")
+    return verdict, sure
+
+
+def fit_tags(judgement: Judgement, system: System) -> tuple[Tag, ...]:
+    """Give the place of each side against its band."""
+    tags = []
+    for side in SIDES:
+        judged = judgement.side(side)
+        sentence = fits.side_sentence(judgement, side, system)
+        if not judgement.fit.side(side).seen:
+            verdict = "not seen in this test"
+        elif judged.band is None or judged.at_target is None:
+            verdict = "measured"
+        else:
+            verdict = fits.place_clause(judged).partition(":")[0]
+        tags.append(Tag(NAME[side], MOTION[side], *_parted(verdict), (sentence,), strip((("now", judged),))))
+    return tuple(tags)
+
+
+def match_tags(match: PairMatch, names: tuple[str, str], system: System) -> tuple[Tag, ...]:
+    """Say for each side whether the two dampers are alike."""
+    tolerance = figures.share_text(match.tolerance)
+    words = {
+        True: f"alike within {tolerance}",
+        False: f"not alike within {tolerance}",
+        None: f"cannot tell whether alike within {tolerance}",
+    }
+    return tuple(
+        Tag(
+            NAME[side],
+            MOTION[side],
+            words[match.side(side).matched],
+            lines=(pairs.side_sentence(match, side, names, system),),
+            strip=strip(((names[0], match.one.side(side)), (names[1], match.other.side(side)))),
+        )
+        for side in SIDES
+    )
