@@ -1,7 +1,7 @@
 """Results into the JSON of the outer face, and into tables for a spreadsheet (CSV).
 
-Takes judgements, comparisons and matches; gives plain values (dict, list, str, float, None) for `to_json`, and
-CSV text. Uses: estimates, records, fitting.results, judging, comparing.
+Takes judgements, comparisons and matches; gives plain values (dict, list, str, float, None) for `to_json`,
+and CSV text. Uses: estimates, records, fitting.results, judging, comparing.
 
 SI units, angles in rad. ``"schema": 1`` stands first; a change of shape needs a new number. What could not be
 estimated is null, and a note says why. Strict JSON: no NaN, no infinity.
@@ -98,21 +98,6 @@ def _measure(value: object) -> Any:
     return value
 
 
-def judged_notes(judgement: Judgement) -> tuple[Note, ...]:
-    """Collect every note of a judged fit, from the whole to its sides, each once."""
-    fit = judgement.fit
-    groups = (
-        fit.notes,
-        fit.compression.notes,
-        fit.rebound.notes,
-        judgement.notes,
-        judgement.compression.notes,
-        judgement.rebound.notes,
-        *(quality.notes for quality in fit.quality),
-    )
-    return tuple(dict.fromkeys(note for group in groups for note in group))
-
-
 def _corner_value(judgement: Judgement) -> Value | None:
     measured = judgement.fit.corner_measured
     if judgement.corner is None and not measured:
@@ -126,8 +111,8 @@ def _corner_value(judgement: Judgement) -> Value | None:
     }
 
 
-def fit_value(judgement: Judgement, notes: Sequence[Note] = ()) -> Value:
-    """Give the JSON of ``tuner fit``."""
+def fit_value(judgement: Judgement, notes: Sequence[Note]) -> Value:
+    """Give the JSON of ``tuner fit``; `notes` are all notes of the job."""
     fit = judgement.fit
     value: Value = {
         "schema": SCHEMA,
@@ -144,7 +129,7 @@ def fit_value(judgement: Judgement, notes: Sequence[Note] = ()) -> Value:
         value["tyre_rate"] = estimate_value(fit.corner_measured["tyre_rate"])
     if fit.measures:
         value["measures"] = _measure(fit.measures)
-    return _with_notes(value, (*judged_notes(judgement), *notes))
+    return _with_notes(value, notes)
 
 
 def _with_notes(value: Value, notes: Sequence[Note]) -> Value:
@@ -171,8 +156,8 @@ def _compared_side(side: SideComparison) -> Value:
     }
 
 
-def compare_value(comparison: Comparison, summary: str, notes: Sequence[Note] = ()) -> Value:
-    """Give the JSON of ``tuner compare``; `summary` is the paragraph for a person."""
+def compare_value(comparison: Comparison, summary: str, notes: Sequence[Note]) -> Value:
+    """Give the JSON of ``tuner compare``; `summary` is for a person, `notes` are all notes of the job."""
     before, after = comparison.before, comparison.after
     value: Value = {
         "schema": SCHEMA,
@@ -191,8 +176,7 @@ def compare_value(comparison: Comparison, summary: str, notes: Sequence[Note] = 
             "after": [input_value(provenance) for provenance in after.fit.inputs],
         },
     }
-    doubts = (*comparison.notes, *notes, *judged_notes(before), *judged_notes(after))
-    return _with_notes(value, doubts)
+    return _with_notes(value, notes)
 
 
 def _matched_side(side: SideMatch) -> Value:
@@ -204,8 +188,8 @@ def _matched_side(side: SideMatch) -> Value:
     }
 
 
-def match_value(pair: PairMatch, summary: str, notes: Sequence[Note] = ()) -> Value:
-    """Give the JSON of ``tuner match``; `summary` is the paragraph for a person."""
+def match_value(pair: PairMatch, summary: str, notes: Sequence[Note]) -> Value:
+    """Give the JSON of ``tuner match``; `summary` is for a person, `notes` are all notes of the job."""
     value: Value = {
         "schema": SCHEMA,
         "sides": {side: _matched_side(pair.side(side)) for side in SIDES},
@@ -218,8 +202,7 @@ def match_value(pair: PairMatch, summary: str, notes: Sequence[Note] = ()) -> Va
             "other": [input_value(provenance) for provenance in pair.other.fit.inputs],
         },
     }
-    doubts = (*pair.notes, *notes, *judged_notes(pair.one), *judged_notes(pair.other))
-    return _with_notes(value, doubts)
+    return _with_notes(value, notes)
 
 
 def to_json(value: Value) -> str:
@@ -250,7 +233,7 @@ def _speeds(fits: Iterable[DampingFit], side: Side) -> list[float]:
 
 
 def fit_csv(judgement: Judgement) -> str:
-    """Give the secants and ratios of a fit as CSV: one row per side and reference speed, SI, 95 % intervals."""
+    """Give secants and ratios of a fit as CSV: one row per side and reference speed, SI, 95 % intervals."""
     header = ["side", "speed_m_per_s", "c_N_s_per_m", "c_low", "c_high", "zeta", "zeta_low", "zeta_high"]
     rows = [
         (

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING
 
 from tuner.errors import MachineError, UsageError
 from tuner.estimates import Note
-from tuner.records import Provenance
+from tuner.records import SIDES, Provenance
 
 if TYPE_CHECKING:
     from tuner.comparing import Comparison, PairMatch
@@ -28,8 +28,6 @@ if TYPE_CHECKING:
     from tuner.reading import Reading, ReadOptions
 
 Progress = Callable[[str], None]
-
-TOLERANCE = 0.10  # two dampers count as matched within this share (common practice, no source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +74,21 @@ class FitJob:
         return None if self.machine_input is None else self.machine_input.machine
 
     @property
-    def files(self) -> tuple[str, ...]:
-        """The names of the inputs."""
-        return tuple(reading.record.provenance.file for reading in self.readings)
+    def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was decided about each input, and why."""
+        return tuple((reading.record.provenance.file, reading.decided) for reading in self.readings)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every doubt of the job, from the whole to its sides and recordings, each once."""
+        fit, judgement = self.fit, self.judgement
+        groups = (
+            judgement.notes,
+            fit.notes,
+            *(side.notes for name in SIDES for side in (judgement.side(name), fit.side(name))),
+            *(quality.notes for quality in fit.quality),
+        )
+        return _once(*groups)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,12 +101,22 @@ class CompareJob:
     machine_input: MachineInput | None = None
     corner_name: str | None = None
     command: str = ""
-    notes: tuple[Note, ...] = ()
 
     @property
     def machine(self) -> Machine | None:
         """The machine, None when there was none."""
         return None if self.machine_input is None else self.machine_input.machine
+
+    @property
+    def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was decided about each input, and why."""
+        return (*self.before.decided, *self.after.decided)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every doubt of the job, each once; the confounders stand apart in the comparison."""
+        kinds = _kinds_note(self.before.fits, self.after.fits)
+        return _once(self.comparison.notes, kinds, self.before.notes, self.after.notes)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,7 +129,21 @@ class MatchJob:
     machine_input: MachineInput | None = None
     corner_name: str | None = None
     command: str = ""
-    notes: tuple[Note, ...] = ()
+
+    @property
+    def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was decided about each input, and why."""
+        return (*self.one.decided, *self.other.decided)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every doubt of the job, each once; the confounders stand apart in the match."""
+        kinds = _kinds_note(self.one.fits, self.other.fits)
+        return _once(self.match.notes, kinds, self.one.notes, self.other.notes)
+
+
+def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:
+    return tuple(dict.fromkeys(note for group in groups for note in group))
 
 
 def _quiet(_: str) -> None:
@@ -277,7 +311,6 @@ def compare_job(
         machine,
         name,
         command,
-        _kinds_note(one[1], other[1]),
     )
 
 
@@ -289,16 +322,18 @@ def match_job(
     machine: MachineInput | None = None,
     corner_name: str | None = None,
     *,
-    tolerance: float = TOLERANCE,
+    tolerance: float | None = None,
     command: str = "",
     progress: Progress = _quiet,
 ) -> MatchJob:
-    """Say whether two dampers are matched within `tolerance` (0.10 = 10 %).
+    """Say whether two dampers are matched within `tolerance` (0.10 = 10 %; None: the usual one).
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
     from tuner.comparing import match
+    from tuner.comparing.pairs import TOLERANCE
 
+    tolerance = TOLERANCE if tolerance is None else tolerance
     if not 0.0 < tolerance < 1.0:
         raise UsageError(
             f"the tolerance must be above 0 % and below 100 %; got {tolerance:.4g} (as a share)",
@@ -315,5 +350,4 @@ def match_job(
         machine,
         name,
         command,
-        _kinds_note(first[1], second[1]),
     )

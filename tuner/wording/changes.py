@@ -161,21 +161,18 @@ def reason_points(comparison: Comparison) -> tuple[str, ...]:
 
 def change_sections(
     comparison: Comparison,
-    decided: Sequence[str],
     system: System,
     *,
     notes: Sequence[Note] = (),
+    decided: Sequence[fits.Decided] = (),
     cautions: Sequence[str] = (),
 ) -> tuple[Section, ...]:
-    """Give the page of a change: the verdict first, then numbers, confounders, doubts, files and cautions."""
+    """Give the page of a change: the verdict first, then numbers, confounders, doubts, files and cautions.
+
+    `notes` are all notes of the job; `decided` says per file what was decided about it.
+    """
     tables = [change_table(comparison, side, system) for side in SIDES]
     tables.append(whole_change_table(comparison, system))
-    doubts = (
-        *comparison.notes,
-        *notes,
-        *fits.all_notes(comparison.before),
-        *fits.all_notes(comparison.after),
-    )
     return filled(
         (
             Section(
@@ -188,8 +185,8 @@ def change_sections(
             Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
             Section("Why", points=reason_points(comparison)),
             Section("What else could explain it", points=fits.note_points(comparison.confounders)),
-            Section("What is uncertain, and why", points=fits.note_points(doubts)),
-            Section("The recordings", points=tuple(decided)),
+            Section("What is uncertain, and why", points=fits.note_points(notes)),
+            Section("The recordings", points=fits.decided_points(decided)),
             Section("Careful", points=tuple(cautions)),
         )
     )

@@ -219,24 +219,30 @@ def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(points))
 
 
-def all_notes(judgement: Judgement) -> tuple[Note, ...]:
-    """Collect every note of a judged fit, from the whole to its sides."""
-    fit = judgement.fit
-    groups = [fit.notes, fit.compression.notes, fit.rebound.notes, judgement.notes]
-    groups += [judgement.side(side).notes for side in SIDES]
-    groups += [quality.notes for quality in fit.quality]
-    return tuple(dict.fromkeys(note for group in groups for note in group))
+Decided = tuple[str, tuple[str, ...]]  # a file, and what was decided about it
+
+
+def decided_points(decided: Sequence[Decided]) -> tuple[str, ...]:
+    """Say for every file what was decided about it, and why."""
+    return tuple(
+        f"{name}: {' '.join(sentence(text) for text in sentences)}"
+        for name, sentences in decided
+        if sentences
+    )
 
 
 def fit_sections(
     judgement: Judgement,
-    decided: Sequence[str],
     system: System,
     *,
     notes: Sequence[Note] = (),
+    decided: Sequence[Decided] = (),
     cautions: Sequence[str] = (),
 ) -> tuple[Section, ...]:
-    """Give the page of one setting: the verdict first, then numbers, doubts, files and cautions."""
+    """Give the page of one setting: the verdict first, then numbers, doubts, files and cautions.
+
+    `notes` are all notes of the job; `decided` says per file what was decided about it.
+    """
     fit = judgement.fit
     tables = [secant_table(judgement, system), whole_table(fit, system), corner_table(judgement, system)]
     laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
@@ -245,8 +251,8 @@ def fit_sections(
             Section("", points=tuple(side_sentence(judgement, side, system) for side in SIDES)),
             Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
             Section("How the force grows with speed", points=laws),
-            Section("What is uncertain, and why", points=note_points((*all_notes(judgement), *notes))),
-            Section("The recording", points=(*quality_points(fit.quality), *decided)),
+            Section("What is uncertain, and why", points=note_points(notes)),
+            Section("The recording", points=(*quality_points(fit.quality), *decided_points(decided))),
             Section("Careful", points=tuple(cautions)),
         )
     )

@@ -78,15 +78,17 @@ def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
 def pair_sections(
     pair: PairMatch,
     names: tuple[str, str],
-    decided: Sequence[str],
     system: System,
     *,
     notes: Sequence[Note] = (),
+    decided: Sequence[fits.Decided] = (),
     cautions: Sequence[str] = (),
 ) -> tuple[Section, ...]:
-    """Give the page of a match: the verdict first, then numbers, reasons, doubts, files and cautions."""
+    """Give the page of a match: the verdict first, then numbers, reasons, doubts, files and cautions.
+
+    `names` are how the two dampers are called; `notes` are all notes of the job.
+    """
     reasons = [fits.sentence(reason) for side in SIDES for reason in pair.side(side).reasons]
-    doubts = (*pair.notes, *notes, *fits.all_notes(pair.one), *fits.all_notes(pair.other))
     tables = [pair_table(pair, side, system) for side in SIDES]
     return filled(
         (
@@ -98,8 +100,8 @@ def pair_sections(
             Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
             Section("Why", points=tuple(dict.fromkeys(reasons))),
             Section("What else could explain it", points=fits.note_points(pair.confounders)),
-            Section("What is uncertain, and why", points=fits.note_points(doubts)),
-            Section("The recordings", points=tuple(decided)),
+            Section("What is uncertain, and why", points=fits.note_points(notes)),
+            Section("The recordings", points=fits.decided_points(decided)),
             Section("Careful", points=tuple(cautions)),
         )
     )

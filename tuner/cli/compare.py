@@ -1,0 +1,103 @@
+"""``tuner compare``: what a change did to a damper."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from tuner.cli import options, screen
+from tuner.cli.streams import Progress
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from tuner.jobs import CompareJob
+    from tuner.units import System
+
+SIDES = ("before", "after")
+
+
+@click.command(
+    cls=options.Example,
+    greedy=("--before", "--after"),
+    example=(
+        "tuner compare --before sample_data/rear_left_before.csv --after sample_data/rear_left_after.csv \\",
+        "    --machine sample_data/dune_hopper.toml --corner rear --report report.html",
+    ),
+)
+@click.option("--before", multiple=True, required=True, metavar="FILE...", help="Test before the change.")
+@click.option("--after", multiple=True, required=True, metavar="FILE...", help="Test after the change.")
+@options.reading_options(SIDES)
+@options.machine_options
+@click.option("--report", "report_file", metavar="FILE.html", help="Write the report there as well.")
+@options.output_options
+def compare(
+    before: tuple[str, ...],
+    after: tuple[str, ...],
+    kinds: tuple[str, ...],
+    columns: tuple[str, ...],
+    units_of: tuple[str, ...],
+    settings: tuple[str, ...],
+    machine_file: str | None,
+    corner: str | None,
+    report_file: str | None,
+    system: System,
+    as_json: bool,
+) -> None:
+    """Say what a change did: before against after.
+
+    Several FILEs of one side are repeats of the same setting; '-' reads standard input. What the files do not
+    say may be set for both sides (--set oil='15 cSt') or for one (--set after.oil='10 cSt').
+    """
+    taken: set[str] = set()
+    report = None if report_file is None else screen.check_report_place(report_file)
+    with Progress() as progress:
+        from tuner.jobs import compare_job
+
+        machine = options.machine_of(machine_file, taken)
+        reading = [options.read_options(kinds, columns, units_of, settings, side, SIDES) for side in SIDES]
+        job = compare_job(
+            options.sources_of(before, taken),
+            options.sources_of(after, taken),
+            *reading,
+            machine,
+            corner,
+            command=options.command_words(),
+            progress=progress,
+        )
+        if report is not None:
+            progress("writing the report")
+            write_report(job, system, report)
+    if as_json:
+        from tuner.exchange import compare_value
+        from tuner.wording import change_summary
+
+        screen.show_json(compare_value(job.comparison, change_summary(job.comparison), job.notes))
+        return
+    show_change(job, system)
+    if report is not None:
+        click.echo(f"\nReport: {report}")
+
+
+def show_change(job: CompareJob, system: System) -> None:
+    """Print the page of a change."""
+    from tuner.wording import cautions_for, change_sections
+
+    kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
+    screen.show(
+        change_sections(
+            job.comparison,
+            system,
+            notes=job.notes,
+            decided=job.decided,
+            cautions=cautions_for(kinds, after_change=True),
+        )
+    )
+
+
+def write_report(job: CompareJob, system: System, path: Path) -> None:
+    """Render the report and write it."""
+    from tuner.report import render_report
+
+    screen.write_report(path, render_report(job, system))

@@ -1,0 +1,107 @@
+"""``tuner match``: are two dampers alike."""
+
+from __future__ import annotations
+
+from pathlib import PurePath
+from typing import TYPE_CHECKING
+
+import click
+
+from tuner.cli import options, screen
+from tuner.cli.streams import Progress
+from tuner.errors import UsageError
+
+if TYPE_CHECKING:
+    from tuner.units import System
+
+SIDES = ("one", "other")
+
+
+@click.command(
+    cls=options.Example,
+    greedy=("--one", "--other"),
+    example=("tuner match --one sample_data/front_left.csv --other sample_data/front_right.csv",),
+)
+@click.option("--one", multiple=True, required=True, metavar="FILE...", help="Test of one damper.")
+@click.option("--other", multiple=True, required=True, metavar="FILE...", help="Test of the other damper.")
+@click.option(
+    "--tolerance", metavar="SHARE", help="Alike means within this share, e.g. 8% or 0.08.  [default: 10%]"
+)
+@options.reading_options(SIDES)
+@options.machine_options
+@options.output_options
+def match(
+    one: tuple[str, ...],
+    other: tuple[str, ...],
+    tolerance: str | None,
+    kinds: tuple[str, ...],
+    columns: tuple[str, ...],
+    units_of: tuple[str, ...],
+    settings: tuple[str, ...],
+    machine_file: str | None,
+    corner: str | None,
+    system: System,
+    as_json: bool,
+) -> None:
+    """Say whether two dampers are alike, such as left and right.
+
+    Several FILEs of one damper are repeats; '-' reads standard input.
+    """
+    taken: set[str] = set()
+    share = None if tolerance is None else share_of(tolerance)
+    with Progress() as progress:
+        from tuner.jobs import match_job
+
+        machine = options.machine_of(machine_file, taken)
+        reading = [options.read_options(kinds, columns, units_of, settings, side, SIDES) for side in SIDES]
+        job = match_job(
+            options.sources_of(one, taken),
+            options.sources_of(other, taken),
+            *reading,
+            machine,
+            corner,
+            tolerance=share,
+            command=options.command_words(),
+            progress=progress,
+        )
+    names = name_of(one), name_of(other)
+    if as_json:
+        from tuner.exchange import match_value
+        from tuner.wording import pair_summary
+
+        screen.show_json(match_value(job.match, pair_summary(job.match, names), job.notes))
+        return
+    from tuner.wording import cautions_for, pair_sections
+
+    screen.show(
+        pair_sections(
+            job.match,
+            names,
+            system,
+            notes=job.notes,
+            decided=job.decided,
+            cautions=cautions_for([fit.kind for fit in (*job.one.fits, *job.other.fits)]),
+        )
+    )
+
+
+def share_of(text: str) -> float:
+    """Read ``10%``, ``10 %`` or ``0.10``; a bare number of 1 or more is refused, because it may mean either."""
+    number = text.strip().removesuffix("%").strip().replace(",", ".")
+    try:
+        share = float(number)
+    except ValueError:
+        share = float("nan")
+    share = share / 100.0 if text.strip().endswith("%") else share
+    if not 0.0 < share < 1.0:
+        raise UsageError(
+            f"--tolerance must be a share above 0 % and below 100 %; got {text!r}",
+            hint="Write it like 10% or 0.10.",
+        )
+    return share
+
+
+def name_of(files: tuple[str, ...]) -> str:
+    """Give a short name for the damper behind some files."""
+    first = "standard input" if files[0] == "-" else PurePath(files[0]).name
+    return first if len(files) == 1 else f"{first} (and {len(files) - 1} more)"

@@ -1,0 +1,94 @@
+"""What a command prints when it has succeeded, and where a report may be written.
+
+Takes sections, JSON values and report text; prints and writes. Uses: click, errors; wording, exchange inside.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tuner.errors import UsageError
+
+if TYPE_CHECKING:
+    from tuner.wording import Section
+
+# the line by which a report of ours is known; whatever lacks it is never overwritten
+REPORT_MARK = '<meta name="generator" content="tuner'
+
+
+def show(sections: Sequence[Section]) -> None:
+    """Print a page, as wide as the terminal up to 100 columns."""
+    from tuner.wording import page
+
+    width = min(max(shutil.get_terminal_size((96, 24)).columns, 40), 100)
+    click.echo(page(sections, width), nl=False)
+
+
+def show_json(value: dict[str, Any]) -> None:
+    """Print strict JSON."""
+    from tuner.exchange import to_json
+
+    click.echo(to_json(value), nl=False)
+
+
+def is_ours(path: Path) -> bool:
+    """Say whether that file is a report of ours, by the mark in its head."""
+    with path.open("rb") as file:
+        return REPORT_MARK.encode() in file.read(4096)
+
+
+def check_report_place(name: str) -> Path:
+    """Refuse, before any work is done, a report that could not or must not be written there."""
+    path = Path(name)
+    if path.suffix.lower() not in {".html", ".htm"}:
+        raise UsageError(f"the report must be a .html file; got {name!r}", hint="For example report.html.")
+    if path.is_dir() or not path.parent.is_dir():
+        raise UsageError(
+            f"the report cannot be written to {name!r}: there is no folder {str(path.parent)!r}"
+            if not path.is_dir()
+            else f"the report cannot be written to {name!r}: that is a folder",
+            hint="Name a file in a folder that exists.",
+        )
+    if path.exists() and not is_ours(path):
+        raise UsageError(
+            f"{name!r} exists and is no report of tuner, so it was left alone",
+            hint="Choose another name, or move that file away.",
+        )
+    if not os.access(path if path.exists() else path.parent, os.W_OK):
+        raise UsageError(
+            f"the report cannot be written to {name!r}: no permission",
+            hint="Choose a folder in which you may write.",
+        )
+    return path
+
+
+def free_report_place(folder: Path, stem: str) -> Path:
+    """Find a name for a report in that folder that overwrites nothing but a report of ours."""
+    for number in range(1, 1000):
+        path = folder / (f"{stem}.html" if number == 1 else f"{stem}-{number}.html")
+        if not path.exists() or (path.is_file() and is_ours(path)):
+            return check_report_place(str(path))
+    raise UsageError(
+        f"there is no free name for {stem}.html in {str(folder)!r}", hint="Name one with --report."
+    )
+
+
+def write_report(path: Path, text: str) -> None:
+    """Write the report whole or not at all."""
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        part.replace(path)
+    except OSError as error:
+        reason = (error.strerror or type(error).__name__).lower()
+        raise UsageError(
+            f"the report cannot be written to {str(path)!r}: {reason}", hint="Choose another place."
+        ) from None
+    finally:
+        part.unlink(missing_ok=True)
