@@ -239,11 +239,13 @@ class FlightRecord:
 
     time : (n,) [s]; acceleration : (n, 3) specific force as the phone measures it (gravity in) [m/s**2];
     rotation : (n, 3) [rad/s] or None without a gyroscope. Axes are the phone's.
+    nose_up_axis : (3,) the phone axis about which a right-hand rotation lifts the nose, as the user said; or None.
     """
 
     time: Array
     acceleration: Array
     rotation: Array | None = None
+    nose_up_axis: tuple[float, float, float] | None = None
     provenance: Provenance = field(default_factory=Provenance)
     conditions: Conditions = field(default_factory=Conditions)
     quality: Quality = field(default_factory=Quality)

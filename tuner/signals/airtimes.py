@@ -1,0 +1,122 @@
+"""Find the stretches in which a machine is in the air, from the specific force a phone measures.
+
+Takes arrays of time and specific force; gives `Airtime` stretches. Uses: numpy only.
+
+In free flight an accelerometer reads about zero: what is left is the rotation (omega^2 times the distance from
+the centre of gravity), air drag and vibration. The edges are found as change points of the clipped magnitude, so
+that a smoothing window does not shift them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from tuner.estimates import Array
+
+GRAVITY = 9.80665  # standard gravity [m/s**2]
+SHORTEST = 0.15  # shorter stretches of low force are bumps, not jumps [s] (common practice, no source)
+LEVER = 0.7  # distance of phone from centre of gravity allowed for in the threshold [m]
+
+
+@dataclass(frozen=True, slots=True)
+class Airtime:
+    """One flight: first and last instant in the air [s], standard error of each edge [s], mean force left [m/s**2]."""
+
+    start: float
+    end: float
+    start_sd: float
+    end_sd: float
+    force_left: float
+
+    @property
+    def duration(self) -> float:
+        """Time in the air [s]."""
+        return self.end - self.start
+
+
+def _moving_mean(values: Array, width: int) -> Array:
+    """Mean over `width` samples around each one, along the first axis; shorter windows at the ends."""
+    total = np.concatenate([np.zeros((1, *values.shape[1:])), np.cumsum(values, axis=0)])
+    n = len(values)
+    low = np.maximum(np.arange(n) - width // 2, 0)
+    high = np.minimum(np.arange(n) + width - width // 2, n)
+    counts = (high - low).reshape(-1, *([1] * (values.ndim - 1)))
+    return np.asarray((total[high] - total[low]) / counts)
+
+
+def _runs(flags: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
+    """First index and index past the end of every run of True."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
+    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
+
+
+def _change_point(time: Array, level: Array, around: float, half_window: float) -> tuple[float, float]:
+    """Instant at which `level` changes from one mean to another near `around`, and its standard error [s].
+
+    The split that leaves the least squared deviation in its two parts; the error is the sampling step and the time
+    that the level spends between the two means, both as uniform distributions.
+    """
+    inside = np.flatnonzero(np.abs(time - around) <= half_window)
+    if inside.size < 4:
+        return around, half_window / math.sqrt(3.0)
+    t, y = time[inside], level[inside]
+    n = y.size
+    left = np.cumsum(y)[:-1]
+    count = np.arange(1, n)
+    between = left**2 / count + (y.sum() - left) ** 2 / (n - count)
+    split = int(np.argmax(between)) + 1
+    one, other = sorted((float(y[:split].mean()), float(y[split:].mean())))
+    step = float(np.median(np.diff(t)))
+    band = (one + 0.25 * (other - one), one + 0.75 * (other - one))
+    near = np.abs(np.arange(n) - split) <= max(2, int(0.04 / step))
+    ramp = float(((y > band[0]) & (y < band[1]) & near).sum()) * step
+    return float(0.5 * (t[split - 1] + t[split])), math.hypot(step, ramp) / math.sqrt(12.0)
+
+
+def find_airtimes(time: Array, force: Array, rotation: Array | None = None) -> tuple[Airtime, ...]:
+    """Find every flight in a recording.
+
+    Parameters
+    ----------
+    time : (n,) [s], rising; force : (n, 3) specific force, gravity in [m/s**2]; rotation : (n, 3) [rad/s] or None.
+
+    Returns
+    -------
+    The flights in their order, empty when there is none. A flight that the recording cuts off at either end is left
+    out, since its duration cannot be known.
+    """
+    step = float(np.median(np.diff(time)))
+    smooth = np.linalg.norm(_moving_mean(force, max(1, round(0.05 / step))), axis=1)
+    allowance = 0.0 if rotation is None else LEVER * (np.linalg.norm(_moving_mean(rotation, 5), axis=1) ** 2)
+    low = smooth < 0.5 * GRAVITY + allowance
+    runs = _runs(low)
+    merged: list[tuple[int, int]] = []
+    for first, last in runs:
+        if merged and time[first] - time[merged[-1][1] - 1] < 0.03:
+            merged[-1] = (merged[-1][0], last)
+        else:
+            merged.append((first, last))
+    clipped = np.minimum(
+        np.linalg.norm(_moving_mean(force, max(1, round(0.012 / step))), axis=1), 1.2 * GRAVITY
+    )
+    found = []
+    for first, last in merged:
+        if first == 0 or last == len(time):
+            continue
+        length = float(time[last - 1] - time[first])
+        if length < 0.8 * SHORTEST:
+            continue
+        middle = slice(first + (last - first) // 4, last - (last - first) // 4)
+        left = float(np.median(smooth[middle]))
+        spare = float(np.median(np.broadcast_to(allowance, smooth.shape)[middle]))
+        if left > 0.35 * GRAVITY + spare:
+            continue
+        window = min(0.1, length / 3.0)
+        start, start_sd = _change_point(time, clipped, float(time[first]), window)
+        end, end_sd = _change_point(time, clipped, float(time[last - 1]), window)
+        if end - start >= SHORTEST:
+            found.append(Airtime(start, end, start_sd, end_sd, left))
+    return tuple(found)
