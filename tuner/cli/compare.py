@@ -22,8 +22,9 @@ SIDES = ("before", "after")
     cls=options.Example,
     greedy=("--before", "--after"),
     example=(
-        "tuner compare --before sample_data/rear_left_before.csv --after sample_data/rear_left_after.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner rear --report report.html",
+        "tuner compare --before sample_data/rear_left_before_run*.csv \\",
+        "    --after sample_data/rear_left_after_draining_run*.csv \\",
+        "    --machine sample_data/dune_hopper.toml --corner 'rear left' --report report.html",
     ),
 )
 @click.option("--before", multiple=True, required=True, metavar="FILE...", help="Test before the change.")
@@ -48,7 +49,8 @@ def compare(
     """Say what a change did: before against after.
 
     Several FILEs of one side are repeats of the same setting; '-' reads standard input. What the files do not
-    say may be set for both sides (--set oil='15 cSt') or for one (--set after.oil='10 cSt').
+    say may be set for both sides (--set stroke='80 mm') or for one (--set after.temperature='31 degC'); the
+    same goes for --kind, --column and --unit.
     """
     taken: set[str] = set()
     report = None if report_file is None else screen.check_report_place(report_file)

@@ -90,9 +90,10 @@ def cli(ctx: click.Context) -> None:
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status; nothing is raised."""
     prepare_streams()
-    words = list(sys.argv[1:] if arguments is None else arguments)
+    words = None if arguments is None else list(arguments)
+    typed = sys.argv[1:] if words is None else words
     try:
-        result: Any = cli.main(words, prog_name="tuner", standalone_mode=False)
+        result: Any = cli.main(words, prog_name="tuner", standalone_mode=False, obj=tuple(typed))
         sys.stdout.flush()
     except BaseException as failure:  # every ending has a status and one sentence
         return status_of(failure)

@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 @click.command(
     cls=options.Example,
     example=(
-        "tuner fit sample_data/rear_left_before.csv",
-        "tuner fit sample_data/rear_left_before.csv --machine sample_data/dune_hopper.toml --corner rear --json",
+        "tuner fit sample_data/rear_left_before_run1.csv",
+        "tuner fit sample_data/rear_left_before_run1.csv sample_data/rear_left_before_run2.csv \\",
+        "    --machine sample_data/dune_hopper.toml --corner 'rear left' --json",
     ),
 )
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")

@@ -20,7 +20,7 @@ SIDES = ("one", "other")
 @click.command(
     cls=options.Example,
     greedy=("--one", "--other"),
-    example=("tuner match --one sample_data/front_left.csv --other sample_data/front_right.csv",),
+    example=("tuner match --one sample_data/pair_rear_left.csv --other sample_data/pair_rear_right.csv.gz",),
 )
 @click.option("--one", multiple=True, required=True, metavar="FILE...", help="Test of one damper.")
 @click.option("--other", multiple=True, required=True, metavar="FILE...", help="Test of the other damper.")
@@ -45,7 +45,9 @@ def match(
 ) -> None:
     """Say whether two dampers are alike, such as left and right.
 
-    Several FILEs of one damper are repeats; '-' reads standard input.
+    Several FILEs of one damper are repeats; '-' reads standard input. What the files do not say may be set for
+    both dampers (--set stroke='80 mm') or for one (--set other.temperature='31 degC'); the same goes for --kind,
+    --column and --unit.
     """
     taken: set[str] = set()
     share = None if tolerance is None else share_of(tolerance)

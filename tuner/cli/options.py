@@ -68,31 +68,33 @@ def spread(words: Sequence[str], greedy: Sequence[str]) -> list[str]:
 
 
 def reading_options(sides: tuple[str, str] | None = None) -> Callable[[Command], Command]:
-    """Add --kind, --column, --unit and --set; with `sides` each may also be given for one side only."""
-    one_side = "" if sides is None else f" For one side only: '{sides[0]}.' or '{sides[1]}.' in front."
+    """Add --kind, --column, --unit and --set; with `sides` each may be given for one side only."""
+    each = "" if sides is None else f" Or {sides[0]}.ROLE, {sides[1]}.ROLE."
     kind_help = "Kind of test: " + ", ".join(KINDS) + ". Without it the file decides."
     options = (
-        click.option("--kind", "kinds", multiple=True, metavar="KIND", help=kind_help + one_side),
+        click.option(
+            "--kind", "kinds", multiple=True, metavar="KIND", help=kind_help + each.replace("ROLE", "KIND")
+        ),
         click.option(
             "--column",
             "columns",
             multiple=True,
             metavar="ROLE=NAME",
-            help="Which column of the file plays a role, e.g. force='Load cell'." + one_side,
+            help="Which column of the file plays a role, e.g. force='Load cell'." + each,
         ),
         click.option(
             "--unit",
             "units_of",
             multiple=True,
             metavar="ROLE=UNIT",
-            help="In which unit a column stands, e.g. force=lbf." + one_side,
+            help="In which unit a column stands, e.g. force=lbf." + each,
         ),
         click.option(
             "--set",
             "settings",
             multiple=True,
             metavar="NAME=VALUE",
-            help="What the file does not say, e.g. temperature='20 degC'." + one_side,
+            help="What the file does not say, e.g. temperature='20 degC'." + each.replace("ROLE", "NAME"),
         ),
     )
     return _stack(options)
@@ -111,20 +113,22 @@ def machine_options(command: Command) -> Command:
     return _stack(options)(command)
 
 
+def units_option(command: Command) -> Command:
+    """Add --units."""
+    return click.option(
+        "--units",
+        "system",
+        type=click.Choice(["metric", "us"]),
+        default="metric",
+        show_default=True,
+        help="Units of the text.",
+    )(command)
+
+
 def output_options(command: Command) -> Command:
     """Add --units and --json."""
-    options = (
-        click.option(
-            "--units",
-            "system",
-            type=click.Choice(["metric", "us"]),
-            default="metric",
-            show_default=True,
-            help="Units of the text.",
-        ),
-        click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI) instead of text."),
-    )
-    return _stack(options)(command)
+    json = click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI) instead of text.")
+    return _stack((units_option, json))(command)
 
 
 def _stack(options: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Command]:
@@ -138,7 +142,7 @@ def _stack(options: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Comma
 
 def command_words() -> str:
     """Give this command as it was typed, for the record of where a result came from."""
-    return shlex.join(["tuner", *sys.argv[1:]])
+    return shlex.join(["tuner", *click.get_current_context().find_root().obj])
 
 
 def sources_of(files: Sequence[str], taken: set[str] | None = None) -> tuple[Source, ...]:
