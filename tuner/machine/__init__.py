@@ -3,12 +3,13 @@
 Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and the rates, frequencies and
 damping ratios of a corner with their 95 % intervals. Uses: errors, units, estimates.
 
-Rooms inside: `parts` (the frozen values), `linkage` (motion ratio), `propagation` (how uncertainty is carried), `rates` (one mass),
-`modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `checks` (likely wrong inputs), `file`.
+Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
+(motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `checks`
+(likely wrong inputs), `tables` and `entries` (the file's keys), `file` (reading it), `writing`.
 """
 
 from tuner.machine.checks import check_body, check_corner
-from tuner.machine.file import read_machine, read_machine_file
+from tuner.machine.file import machine_from_values, read_machine, read_machine_file
 from tuner.machine.linkage import motion_ratio_at, ratio_over_travel
 from tuner.machine.modes import Modes, ModesEstimate, modes_estimate, modes_missing, two_mass_modes
 from tuner.machine.parts import (
@@ -68,6 +69,7 @@ __all__ = [
     "frequency",
     "frequency_from_sag",
     "handbook_zeta",
+    "machine_from_values",
     "modes_estimate",
     "modes_missing",
     "motion_ratio_at",

@@ -2,8 +2,8 @@
 
 Takes a corner; gives the ratio r and its change dr/dz at rest. Uses: errors, estimates, parts, propagation.
 
-A table of tape readings is smoothed by one polynomial (degree 1 to 5 by Mallows' Cp, Mallows 1973), since its second
-derivative is wanted: differences of readings that are 1 mm uncertain would be useless.
+A table of tape readings is smoothed by one polynomial (degree 1 to 5, chosen by Cp; Mallows 1973), since its
+second derivative is wanted: differences of readings that are 1 mm uncertain would be useless.
 """
 
 from __future__ import annotations
@@ -25,7 +25,10 @@ _READING_FLOOR = 2e-5  # m, no table is better than this
 
 
 class AtRest(NamedTuple):
-    """The corner at rest: rate at the spring [N/m], sprung mass [kg], ratio r [-], dr/dz [1/m], wheel travel [m] (nan = unknown)."""
+    """The corner at rest: spring rate [N/m], sprung mass [kg], ratio r [-], dr/dz [1/m], wheel travel [m].
+
+    The wheel travel is nan with a constant ratio, where it does not matter.
+    """
 
     spring_rate: float
     sprung_mass: float

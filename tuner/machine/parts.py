@@ -39,7 +39,8 @@ def positive(estimate: Estimate, name: str) -> None:
     )
 
 
-def _not_negative(estimate: Estimate, name: str) -> None:
+def zero_or_positive(estimate: Estimate, name: str) -> None:
+    """Refuse a negative estimate."""
     _need(estimate.value >= 0, name, "zero or positive", f"{estimate.value:g} {estimate.unit}")
 
 
@@ -145,7 +146,7 @@ class Corner:
         for name in ("unsprung_mass", "tyre_rate", "damper_travel", "static_travel"):
             if getattr(self, name) is not None:
                 positive(getattr(self, name), name)
-        _not_negative(self.tyre_damping, "tyre_damping")
+        zero_or_positive(self.tyre_damping, "tyre_damping")
         if self.damper_travel is not None and self.static_travel is not None:
             _need(
                 self.static_travel.value < self.damper_travel.value,

@@ -1,9 +1,9 @@
-"""How the uncertainty of inputs reaches a result: first order, by the change of the result over one standard deviation.
+"""How the uncertainty of inputs reaches a result: to first order, by what one standard deviation changes.
 
 Takes a function of plain numbers and independent estimates; gives an estimate. Uses: estimates.
 
-JCGM 100:2008 (GUM) 5.1.2 with the sensitivity found numerically, on logarithms where the result is positive, so
-that products and powers are carried exactly as `estimates.product` does.
+JCGM 100:2008 (the GUM) 5.1.2 with the sensitivities found numerically; on logarithms where all is positive, so
+that products and powers come out exactly as `estimates.product` gives them.
 """
 
 from __future__ import annotations
@@ -17,34 +17,35 @@ STANDARD = Estimate(0.0, -NORMAL_95, NORMAL_95, "1")  # a standard normal variab
 
 
 def propagate(function: Callable[..., float], inputs: Sequence[Estimate], unit: str) -> Estimate:
-    """Give ``function(*inputs)``, a positive number, with its 95 % interval; inputs count as independent.
+    """Give ``function(*inputs)`` with its 95 % interval; the inputs count as independent.
 
-    An input that enters twice (a mass in both rate and damping ratio) is one argument, so its correlation
-    with itself is respected. An interval that is open on one side gives an interval from 0 to infinity.
+    What enters twice (a mass, in rate and in damping ratio) is one argument, so its correlation with itself is
+    respected. The interval is symmetric on logarithms when the result stays positive over one standard
+    deviation of every input, otherwise on the plain scale; an input known on one side only leaves it open.
     """
     values = [i.value for i in inputs]
     value = function(*values)
-    variance = 0.0
+    moves: list[tuple[float, float]] = []
     for position, estimate in enumerate(inputs):
         if estimate.low == estimate.high:
             continue
-        up, down = _one_sd(estimate)
-        if not (math.isfinite(up) and math.isfinite(down)):
-            variance = math.inf
-            break
-        ends = [function(*values[:position], moved, *values[position + 1 :]) for moved in (up, down)]
-        if min(ends) <= 0 or not all(math.isfinite(e) for e in ends):
-            variance = math.inf
-            break
-        variance += (0.5 * math.log(ends[0] / ends[1])) ** 2
-    return Estimate.from_log_sd(value, math.sqrt(variance), unit)
+        ends = _one_sd(estimate)
+        if not all(math.isfinite(end) for end in ends):
+            return Estimate(value, 0.0 if value > 0 else -math.inf, math.inf, unit)
+        down, up = (function(*values[:position], end, *values[position + 1 :]) for end in ends)
+        moves.append((down, up))
+    if value > 0 and all(min(move) > 0 for move in moves):
+        log_sd = math.hypot(*(0.5 * math.log(up / down) for down, up in moves))
+        return Estimate.from_log_sd(value, log_sd, unit)
+    return Estimate.from_sd(value, math.hypot(*(0.5 * (up - down) for down, up in moves)), unit)
 
 
 def _one_sd(estimate: Estimate) -> tuple[float, float]:
+    """Give the value less and plus one standard deviation, by a factor where the estimate is positive."""
     if estimate.low > 0 and math.isfinite(estimate.log_sd):
         factor = math.exp(estimate.log_sd)
-        return estimate.value * factor, estimate.value / factor
-    return estimate.value + estimate.sd, estimate.value - estimate.sd
+        return estimate.value / factor, estimate.value * factor
+    return estimate.value - estimate.sd, estimate.value + estimate.sd
 
 
 def symmetric(estimate: Estimate) -> Estimate:

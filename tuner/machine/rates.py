@@ -1,10 +1,11 @@
 """The corner as one mass on its spring: wheel rate, frequency, critical damping, the handbook damping ratio.
 
-Takes a corner (and a damping coefficient); gives estimates in which every input's uncertainty is carried once.
+Takes a corner (and a damping coefficient); gives estimates, every input's uncertainty carried once.
 Uses: errors, estimates, parts, linkage, propagation.
 
-k_wheel = k r^2 + F dr/dz (the second term where the ratio varies; Barton & Fieldhouse, *Automotive Chassis
-Engineering*, 3.9.2.1 gives the first); f = sqrt(k_wheel/m)/(2 pi); c_crit = 2 sqrt(k_wheel m); zeta = c r^2/c_crit.
+k_wheel = k r^2 + F dr/dz, the derivative of the wheel's force F r (Barton & Fieldhouse, *Automotive Chassis
+Engineering*, 3.9.2.1 for the first term); f = sqrt(k_wheel/m)/(2 pi); c_crit = 2 sqrt(k_wheel m);
+zeta = c r^2/c_crit.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ def rate_at_wheel(rest: AtRest) -> float:
     if rate <= 0:
         raise MachineError(
             f"the wheel rate must be positive; the falling motion ratio makes it {rate:g} N/m at rest",
-            hint="Check the motion ratio table: wheel travel first, damper travel second, both from full droop.",
+            hint="Check the table: wheel travel first, damper travel second, both from full droop.",
         )
     return rate
 
@@ -56,7 +57,7 @@ def frequency(corner: Corner, tyre: bool = False) -> Estimate:
         if corner.tyre_rate is None:
             raise MachineError(
                 f"tyre_rate of corner {corner.name!r} must be known for the frequency with tyre; got none",
-                hint='Add tyre_rate, e.g. "70 N/mm +- 20 %": load on the wheel over how far it squashes the tyre.',
+                hint='Add tyre_rate, e.g. "70 N/mm +- 20 %": wheel load over how far it squashes the tyre.',
             )
         inputs = [*inputs, corner.tyre_rate]
 

@@ -1,6 +1,7 @@
 """Sums of the workshop: coil and stacked rates, sag, height of the centre of gravity, pitch inertia.
 
-Takes estimates; gives estimates with every input's uncertainty carried. Uses: errors, estimates, parts, propagation.
+Takes estimates; gives estimates with every input's uncertainty carried. Uses: errors, estimates, parts,
+propagation.
 """
 
 from __future__ import annotations
@@ -53,7 +54,10 @@ def stacked_rate(rates: Sequence[Estimate]) -> Estimate:
 
 
 def frequency_from_sag(sag: Estimate) -> Estimate:
-    """Frequency [Hz] from the static deflection at the wheel [m], sqrt(g/sag)/(2 pi): linear spring, no preload."""
+    """Frequency [Hz] from the static deflection at the wheel [m], sqrt(g/sag)/(2 pi).
+
+    For a linear spring without preload (Gillespie's 188/sqrt(inches) cycles a minute).
+    """
     positive(sag, "sag")
     return propagate(lambda s: math.sqrt(GRAVITY / s) / (2.0 * math.pi), [sag], "Hz")
 
@@ -68,9 +72,9 @@ def cg_height_by_raising(
 ) -> Estimate:
     """Height of the centre of gravity [m] above the axle line, or above the ground with `axle_height`.
 
-    One axle stands on a scale (level_mass -> raised_mass, the sum of its two wheels) while the other is raised by `lift` [m];
-    suspension locked. H = L dW / (W tan(angle)), sin(angle) = lift / L. Raising at least 0.6 m keeps the
-    error small (body-builder manuals).
+    One axle stands on scales, which show level_mass and then raised_mass (both wheels together) while the other
+    axle is raised by `lift` [m], suspension locked. H = L dW / (W tan(angle)), sin(angle) = lift / L. Raise at
+    least 0.6 m, as body-builder manuals ask, or the difference drowns in the scales' error.
     """
     for name, value in (("wheelbase", wheelbase), ("total_mass", total_mass), ("lift", lift)):
         positive(value, name)
@@ -133,7 +137,7 @@ def pitch_inertia_by_swing(mass: Estimate, pivot_to_cg: Estimate, period: Estima
 def pitch_inertia_from_factor(
     mass: Estimate, to_front: Estimate, to_rear: Estimate, factor: Estimate = PITCH_FACTOR
 ) -> Estimate:
-    """Pitch inertia [kg*m**2] from m k^2 with k^2 = factor a b; the default factor is common practice, no source."""
+    """Pitch inertia [kg*m**2] from m k^2 with k^2 = factor a b; default factor: common practice, no source."""
     for name, value in (("mass", mass), ("to_front", to_front), ("to_rear", to_rear), ("factor", factor)):
         positive(value, name)
     return propagate(lambda m, a, b, f: m * f * a * b, [mass, to_front, to_rear, factor], "kg*m**2")
@@ -148,7 +152,7 @@ def cg_to_front(body: Body) -> Estimate:
 
 
 def pitch_inertia(body: Body, sprung_mass: Estimate) -> Estimate:
-    """Pitch inertia [kg*m**2] of the sprung body of `sprung_mass` [kg] (all corners): given, or from the factor."""
+    """Pitch inertia [kg*m**2] of the body of `sprung_mass` [kg] (all corners): given, or from the factor."""
     if body.pitch_inertia is not None:
         return body.pitch_inertia
     assert body.pitch_factor is not None  # one of the two is always given

@@ -1,6 +1,6 @@
 """A machine back into the TOML text of a machine file.
 
-Takes a `Machine`; gives text that `read_machine` turns into an equal one. Uses: errors, estimates, units, parts.
+Takes a `Machine`; gives text that `read_machine` turns into an equal one. Uses: estimates, units, parts.
 """
 
 from __future__ import annotations
@@ -9,7 +9,15 @@ import json
 import re
 
 from tuner.estimates import Array, Estimate
-from tuner.machine.parts import DEFAULT_BUMP_STOP, DEFAULT_DROOP_STOP, Corner, Machine, MotionRatio
+from tuner.machine.parts import (
+    DEFAULT_BUMP_STOP,
+    DEFAULT_DROOP_STOP,
+    NO_TYRE_DAMPING,
+    TARGETS,
+    Corner,
+    Machine,
+    MotionRatio,
+)
 from tuner.units import amount_to_si
 
 # SI unit -> (the unit that people write, its kind, its size in SI)
@@ -31,8 +39,7 @@ def _number(value: float) -> str:
 def _amount(value: float, unit: str) -> str:
     """Write an SI value in a unit that people write, exactly; in SI where the other unit would round it."""
     written, kind, size = _WRITTEN[unit]
-    for digits in (6, 9, 12, 15, 17):
-        text = f"{float(f'{value / size:.{digits}g}'):.17g}" if digits == 17 else f"{value / size:.{digits}g}"
+    for text in (f"{value / size:.6g}", f"{value / size:.12g}", _number(value / size)):
         if amount_to_si(f"{text} {written}", kind, name="value") == value:
             return f"{text} {written}"
     return f"{_number(value)} {unit}"
@@ -44,11 +51,20 @@ def _value(estimate: Estimate) -> str:
     if estimate.unit == "1":
         if half == 0.0:
             return _toml_float(estimate.value)
-        return json.dumps(f"{_number(estimate.value)} +- {_number(half)}")
+        return json.dumps(f"{_number(estimate.value)} +- {_number(_short(half, estimate.value))}")
     text = _amount(estimate.value, estimate.unit)
     if half != 0.0:
-        text += f" +- {_amount(half, estimate.unit)}"
+        text += f" +- {_amount(_short(half, estimate.value), estimate.unit)}"
     return json.dumps(text)
+
+
+def _short(half: float, value: float) -> float:
+    """Drop the rounding noise of a difference: digits below 1e-14 of the value."""
+    for digits in range(1, 17):
+        short = float(f"{half:.{digits}g}")
+        if abs(short - half) <= 1e-14 * abs(value):
+            return short
+    return half
 
 
 def _toml_float(value: float) -> str:
@@ -61,7 +77,7 @@ def _key(name: str) -> str:
 
 
 def _string(text: str) -> str:
-    """A TOML basic string; JSON's escapes are TOML's, but for DEL and surrogate pairs."""
+    """Write a TOML basic string; JSON's escapes are TOML's, but for DEL and surrogate pairs."""
     return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
 
 
@@ -92,7 +108,7 @@ def _corner_lines(corner: Corner) -> list[str]:
         if value is not None:
             lines.append(f"{key} = {_value(value)}")
     for key, default in (
-        ("tyre_damping", Estimate.exact(0.0, "N*s/m")),
+        ("tyre_damping", NO_TYRE_DAMPING),
         ("bump_stop_rate", DEFAULT_BUMP_STOP),
         ("droop_stop_rate", DEFAULT_DROOP_STOP),
     ):
@@ -120,7 +136,8 @@ def write_machine(machine: Machine) -> str:
         )
     target = machine.target
     lines = ["[target]"]
-    if target.name == "own":
+    band = TARGETS.get(target.name)
+    if band is None or (band.compression, band.rebound) != (target.compression, target.rebound):
         for side in ("compression", "rebound"):
             low, high = getattr(target, side)
             lines.append(f"{side} = [{_toml_float(low)}, {_toml_float(high)}]")
