@@ -151,20 +151,13 @@ def _quiet(_: str) -> None:
 
 
 def machine_from(source: Source) -> MachineInput:
-    """Read a machine file; raises MachineError with one sentence."""
+    """Read a machine file; raises MachineError or UnitError with one sentence."""
     from tuner.machine import read_machine
 
     data = source.data if source.data is not None else _bytes_of(source)
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise MachineError(
-            f"{source.name} must be a text file in UTF-8; byte {error.start} is not",
-            hint="Save the machine file as UTF-8 text.",
-        ) from None
-    machine = read_machine(text, source.name)
+    machine = read_machine(data, source.name)
     digest = hashlib.sha256(data).hexdigest()
-    return MachineInput(machine, Provenance(file=source.name, sha256=digest, rows=len(text.splitlines())))
+    return MachineInput(machine, Provenance(file=source.name, sha256=digest, rows=len(data.splitlines())))
 
 
 def _bytes_of(source: Source) -> bytes:

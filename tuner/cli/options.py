@@ -182,31 +182,17 @@ def read_options(
     sides: tuple[str, str] | None = None,
 ) -> ReadOptions:
     """Collect what was said about reading for one side; what was said for that side alone wins."""
-    from tuner.reading import SETTINGS, ReadOptions
+    from tuner.reading import ReadOptions
 
     def mine(words: Sequence[str], option: str) -> dict[str, str]:
         return _pairs(words, option, side, sides)
 
-    given = mine(settings, "--set")
-    for name in given:
-        if name not in SETTINGS:
-            raise UsageError(f"--set has no name {name!r}", hint=_nearest(name, SETTINGS, sides))
     return ReadOptions(
         kind=_kind(kinds, side, sides),  # type: ignore[arg-type]
         columns=mine(columns, "--column"),
         units=mine(units_of, "--unit"),
-        settings=given,
+        settings=mine(settings, "--set"),
     )
-
-
-def _nearest(name: str, known: Mapping[str, Any], sides: tuple[str, str] | None) -> str:
-    from difflib import get_close_matches
-
-    near = get_close_matches(name, known, n=1)
-    if near:
-        return f"Did you mean {near[0]!r}?"
-    listed = "Known: " + ", ".join(known)
-    return listed if sides is None else f"{listed}; with '{sides[0]}.' or '{sides[1]}.' for one side only."
 
 
 def _split_side(name: str, side: str | None, sides: tuple[str, str] | None) -> tuple[str, bool] | None:
