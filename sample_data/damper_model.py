@@ -95,9 +95,7 @@ class Damper:
 
 
 def _opening_speed(p: Array, force: Array) -> tuple[Array, Array]:
-    """Give speed through bleed and shims, and its slope, at valve force >= 0; p (6, n), ordered as
-    `Valve`.
-    """
+    """Give speed through bleed and shims, and its slope, at valve force >= 0; p (6, n) as in `Valve`."""
     leak, orifice, opening, softness, flow, _ = p
     root = np.sqrt(leak * leak + 4.0 * orifice * force)
     bleed = 2.0 * force / (leak + root)

@@ -24,9 +24,7 @@ def _comma(text: str) -> str:
 
 
 def shop_cycles(traces: Sequence[Trace], title: Sequence[str]) -> bytes:
-    """Comma, BOM, CRLF, a title block, English headers with units, one column that says which test a row is
-    of.
-    """
+    """Comma, BOM, CRLF, a title block, English headers with units, one column with the test's number."""
     lines = [*title, "", "Test,Time (s),Travel from full extension (mm),Force (N)"]
     for number, trace in enumerate(traces, start=1):
         lines += [
@@ -65,9 +63,7 @@ def spanish_cycles(traces: Sequence[Trace], title: Sequence[str], length: float)
 
 
 def us_sweep(velocity: Array, force: Array, title: Sequence[str]) -> bytes:
-    """Comma, quoted fields, US units, wide: one row per speed, a column for each side, both counted
-    positive.
-    """
+    """Comma, quoted fields, US units, wide: one row per speed, a column per side, both positive."""
     half = velocity.size // 2
     lines = [f'"{line}"' for line in title]
     lines += ['"Speed (in/s)","Compression force (lbf)","Rebound force (lbf)"']
@@ -89,9 +85,7 @@ def german_sweep(velocity: Array, force: Array, title: Sequence[str]) -> bytes:
 
 
 def weights_table(drops: Drops, title: Sequence[str], frame_rate: float) -> bytes:
-    """Comma, comment lines, one row per drop with camera frames, readings of the scale in rows of their
-    own.
-    """
+    """Comma, comment lines, one row per drop with camera frames, scale readings in rows of their own."""
     lines = [f"# {line}" for line in title]
     lines += ["Direction,Mass (kg),Distance (mm),First frame,Last frame,Scale (N)"]
     for number, (m, x, t, d) in enumerate(

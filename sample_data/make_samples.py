@@ -34,7 +34,7 @@ SECOND_BENCH = Bench(force_noise=2.2, force_quantum=1.0, travel_quantum=5e-5, ji
 
 def _random(name: str) -> Any:
     """Give a generator for that file: its own stream, so that one file can change without the others."""
-    return np.random.RandomState(SEED + zlib.crc32(name.encode()))  # noqa: NPY002 - its stream is frozen
+    return np.random.RandomState(SEED + zlib.crc32(name.encode()))
 
 
 def _cycles(name: str, damper: Damper, bench: Bench, rate: float, loops: dict[Any, Any]) -> list[Trace]:
@@ -51,8 +51,11 @@ def sample_files() -> dict[str, bytes]:
     """Give the content of every made file by its name."""
     files: dict[str, bytes] = {}
     loops: dict[Any, Any] = {}
-    states = (("before", "rear left before", 24, 8.5), ("after_draining", "rear left after draining", 26,
-    5.4)) for state, setting, temperature, pressure in states:
+    states = (
+        ("before", "rear left before", 24, 8.5),
+        ("after_draining", "rear left after draining", 26, 5.4),
+    )
+    for state, setting, temperature, pressure in states:
         for run in (1, 2):
             name = f"rear_left_{state}_run{run}.csv"
             title = [
@@ -85,8 +88,9 @@ def sample_files() -> dict[str, bytes]:
             title = ["Dune Hopper No. 4, front left", f"Oil {oil:.0f} cSt at 40 degC", "Damper at 75 degF"]
             files[name] = styles.us_sweep(velocity, force, title)
         else:
-            title = ["Prüfstand Schuppen 9", "Dämpfer: vorne links", f"Öl: {oil:.0f} cSt bei 40 °C",
-            "Temperatur: 23,5 °C"] files[name] = styles.german_sweep(velocity, force, title)
+            title = ["Prüfstand Schuppen 9", "Dämpfer: vorne links"]
+            title += [f"Öl: {oil:.0f} cSt bei 40 °C", "Temperatur: 23,5 °C"]
+            files[name] = styles.german_sweep(velocity, force, title)
 
     name = "front_left_hung_weights.csv"
     masses = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 5.0, 10.0, 20.0, 30.0, 40.0, 60.0)

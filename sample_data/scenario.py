@@ -65,8 +65,8 @@ _FRONT = Damper(
     fade=0.008,
 )
 
-THICK_OIL, THIN_OIL = 46.0, 32.0  # cSt at 40 degC: the leak follows viscosity, the orifice the density
-(unchanged) _FRONT_THICK = replace(
+THICK_OIL, THIN_OIL = 46.0, 32.0  # cSt at 40 degC; the leak follows viscosity, the orifice does not
+_FRONT_THICK = replace(
     _FRONT,
     compression=_FRONT.compression.scaled(leak=THICK_OIL / THIN_OIL),
     rebound=_FRONT.rebound.scaled(leak=THICK_OIL / THIN_OIL),
@@ -87,7 +87,8 @@ def _rounded(value: float, digits: int = 5) -> float:
 
 def truth() -> dict[str, object]:
     """Give what is true of every setting, SI units: secants, dead stroke, gas force, friction, opening
-    speed."""
+    speed.
+    """
     table: dict[str, object] = {"reference_speeds": list(REFERENCE_SPEEDS), "settings": {}}
     settings: dict[str, object] = {}
     for name, damper in SETTINGS.items():
