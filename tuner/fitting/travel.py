@@ -1,0 +1,282 @@
+"""What the shaft did while driving: time by speed, ride position, stops, packing, main frequencies.
+
+Takes TravelRecord (and the corner, for its travel limits); gives a DampingFit whose `measures` hold the figures.
+Uses: errors, estimates, machine, records, results, signals.differentiate.
+
+A drive shows what damper and ground did together, not the damping: the sides are not seen. Intervals come from
+blocks of about two seconds, since neighbouring samples are not independent.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from tuner.errors import FitError
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
+from tuner.machine import Corner
+from tuner.records import SIDES, Side, TravelRecord
+from tuner.signals.differentiate import even_derivative, noise_of
+
+BLOCK = 2.0  # length of the blocks that count as independent [s]
+SPEED_EDGES: tuple[float, ...] = (0.0, *REFERENCE_SPEEDS, 2.08, math.inf)  # [m/s], per side
+STOP_ZONE = 0.015  # share of the full travel that counts as being on a stop (common practice, no source)
+BUMP_BAND = (0.4, 15.0)  # frequencies searched for the main ones [Hz]
+
+
+@dataclass(frozen=True, slots=True)
+class SpeedShare:
+    """Share of the moving time that one side spends between two speeds [m/s]."""
+
+    side: Side
+    low: float
+    high: float
+    share: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class StopContact:
+    """One arrival at the end of the travel: when [s], and how fast the shaft was closing on it [m/s]."""
+
+    time: float
+    speed: float
+
+
+@dataclass(frozen=True, slots=True)
+class BumpRow:
+    """A stretch of uninterrupted bumps: from, to [s], bumps in it, and how far the mean position sank [m]."""
+
+    start: float
+    end: float
+    bumps: int
+    sink: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Even:
+    """The record on an even grid: (n,) time, travel, velocity, and the step [s]."""
+
+    time: Array
+    travel: Array
+    velocity: Array
+    step: float
+
+
+def _even(record: TravelRecord) -> _Even:
+    time, travel = record.time, record.travel
+    steps = np.diff(time)
+    step = float(np.median(steps))
+    if float(np.max(np.abs(steps - step))) > 0.05 * step:
+        time = np.arange(record.time[0], record.time[-1], step)
+        travel = np.interp(time, record.time, record.travel)
+    # a window of about 20 ms follows the wheel hop (10-15 Hz) and calms the sensor
+    points = max(5, round(0.02 / step) | 1)
+    return _Even(time, travel, even_derivative(travel, step, points, order=2), step)
+
+
+def _over_blocks(
+    values: Array, unit: str, *, least: float = -math.inf, most: float = math.inf
+) -> Estimate | None:
+    """Mean over blocks, its interval from their scatter, cut to [least, most]; None with fewer than three blocks."""
+    clean = values[np.isfinite(values)]
+    if clean.size < 3:
+        return None
+    mean = float(clean.mean())
+    raw = Estimate.from_sd(mean, float(clean.std(ddof=1)) / math.sqrt(clean.size), unit, df=clean.size - 1)
+    return Estimate(mean, min(max(raw.low, least), mean), max(min(raw.high, most), mean), unit)
+
+
+def _blocks(even: _Even) -> list[slice]:
+    width = max(2, round(BLOCK / even.step))
+    count = max(1, len(even.time) // width)
+    return [slice(i * width, (i + 1) * width if i < count - 1 else len(even.time)) for i in range(count)]
+
+
+def _time_shares(even: _Even) -> tuple[SpeedShare, ...]:
+    """Share of time per side and speed; both sides together make 1."""
+    edges = np.concatenate([-np.array(SPEED_EDGES[::-1]), np.array(SPEED_EDGES[1:])])
+    counts = np.array([np.histogram(even.velocity[b], edges)[0] for b in _blocks(even)], dtype=float)
+    shares = counts / counts.sum(axis=1, keepdims=True)
+    half = len(SPEED_EDGES) - 1
+    found = []
+    for side in SIDES:
+        for i in range(half):
+            column = half + i if side == "compression" else half - 1 - i
+            share = _over_blocks(shares[:, column], "1", least=0.0, most=1.0)
+            if share is None:
+                share = Estimate(float(shares[:, column].mean()), 0.0, 1.0, "1")
+            found.append(SpeedShare(side, SPEED_EDGES[i], SPEED_EDGES[i + 1], share))
+    return tuple(found)
+
+
+def _peak_speed(even: _Even, side: Side) -> Estimate | None:
+    """Speed that is passed in one block of two on average (median of the blocks' peaks), by their order statistics."""
+    signed = even.velocity if side == "compression" else -even.velocity
+    peaks = np.sort([float(signed[b].max()) for b in _blocks(even)])
+    n = peaks.size
+    if n < 6 or peaks[-1] <= 0:
+        return None
+    # distribution-free interval of the median: ranks n/2 -+ 0.98 sqrt(n)
+    low, high = (
+        max(0, math.floor(n / 2 - 0.98 * math.sqrt(n))),
+        min(n - 1, math.ceil(n / 2 + 0.98 * math.sqrt(n))),
+    )
+    return Estimate(float(np.median(peaks)), float(peaks[low]), float(peaks[high]), "m/s")
+
+
+def _contacts(
+    even: _Even, resting: np.ndarray[tuple[int], np.dtype[np.bool_]], sign: float
+) -> tuple[StopContact, ...]:
+    """Arrivals at a stop: each run of `resting`, runs closer than 0.1 s joined; closing speed within 30 ms before."""
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], resting, [False]]).astype(np.int8))).reshape(
+        -1, 2
+    )
+    found: list[StopContact] = []
+    last_end = -math.inf
+    before = max(1, round(0.03 / even.step))
+    for first, end in edges:
+        if first > 0 and even.time[first] - last_end > 0.1:
+            window = even.velocity[max(0, first - before) : first + 1] * sign
+            found.append(StopContact(float(even.time[first]), float(max(window.max(), 0.0))))
+        last_end = float(even.time[min(end, len(even.time) - 1)])
+    return tuple(found)
+
+
+def _bump_rows(even: _Even) -> tuple[BumpRow, ...]:
+    """Stretches with at least five bumps, none farther than 1.5 s from the next."""
+    slow_width = max(2, round(1.0 / even.step))
+    total = np.concatenate([[0.0], np.cumsum(even.travel)])
+    index = np.arange(len(even.travel))
+    low, high = np.maximum(index - slow_width // 2, 0), np.minimum(index + slow_width // 2 + 1, len(index))
+    mean = (total[high] - total[low]) / (high - low)
+    lively = even.travel - mean
+    size = float(np.sqrt(np.mean(lively**2)))
+    noise = noise_of(even.travel)
+    gate = max(0.5 * size, 5.0 * noise, 1e-4)
+    above = lively > gate
+    starts = np.flatnonzero(np.diff(above.astype(np.int8)) == 1)
+    rows: list[BumpRow] = []
+    if starts.size < 5:
+        return ()
+    for group in np.split(starts, np.flatnonzero(np.diff(even.time[starts]) > 1.5) + 1):
+        if group.size < 5:
+            continue
+        # mean over whole bumps, so that the phase of the row's ends does not count as sinking
+        third = group.size // 3
+        first = float(even.travel[group[0] : group[max(third, 1)]].mean())
+        last = float(even.travel[group[-1 - max(third, 1)] : group[-1]].mean())
+        rows.append(
+            BumpRow(float(even.time[group[0]]), float(even.time[group[-1]]), int(group.size), last - first)
+        )
+    return tuple(rows)
+
+
+def _main_frequencies(even: _Even, wanted: int = 2) -> tuple[float, ...]:
+    """Frequencies of the highest peaks of the averaged spectrum (Welch's method, half-overlapping Hann windows)."""
+    width = round(8.0 / even.step)
+    if len(even.travel) < width:
+        return ()
+    window = np.hanning(width)
+    frequency = np.fft.rfftfreq(width, even.step)
+    inside = (frequency >= BUMP_BAND[0]) & (frequency <= BUMP_BAND[1])
+    power = np.zeros(int(inside.sum()))
+    for start in range(0, len(even.travel) - width + 1, width // 2):
+        part = even.travel[start : start + width]
+        power += np.abs(np.fft.rfft((part - part.mean()) * window))[inside] ** 2
+    found = frequency[inside]
+    power = power * found**2  # as speed, which is what a damper sees
+    peaks = np.flatnonzero((power[1:-1] > power[:-2]) & (power[1:-1] >= power[2:])) + 1
+    return tuple(float(found[i]) for i in sorted(peaks, key=lambda i: -power[i])[:wanted])
+
+
+def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit:
+    """Measure one drive.
+
+    Returns a DampingFit whose `measures` hold ``time_share`` (tuple of `SpeedShare`), ``peak_speed`` (side ->
+    estimate [m/s]), ``mean_position`` [m], ``mean_below_static`` [m] (+ = lower than at rest), ``bottomed`` and
+    ``topped_out`` (tuples of `StopContact`), ``packing`` (mean sink over a row of bumps [m]), ``bump_rows`` and
+    ``main_frequencies`` [Hz]. What cannot be known is None, and a note says why. Raises FitError for a shaft that
+    does not move.
+    """
+    even = _even(record)
+    span = float(np.ptp(even.travel))
+    if span < 10.0 * noise_of(even.travel) or span < 1e-3:
+        raise FitError(
+            f"{record.provenance.file}: the shaft hardly moves ({span * 1e3:.1f} mm in all); needed a drive over bumps",
+            hint="Check that the sensor was fixed at both ends and that the unit of the travel column is right.",
+        )
+    notes: list[Note] = []
+    mean = _over_blocks(np.array([even.travel[b].mean() for b in _blocks(even)]), "m")
+    if mean is None:
+        notes.append(
+            Note(
+                "short-drive",
+                f"only {even.time[-1] - even.time[0]:.1f} s of driving: too short for intervals",
+            )
+        )
+    static = None if corner is None else corner.static_travel
+    below = None
+    if mean is not None and static is not None:
+        below = Estimate.from_sd(mean.value - static.value, math.hypot(mean.sd, static.sd), "m")
+    elif static is None:
+        notes.append(
+            Note(
+                "static-unknown", "the travel at rest is not given (static_travel): ride height is not judged"
+            )
+        )
+    full = None if corner is None or corner.damper_travel is None else corner.damper_travel.value
+    bottomed: tuple[StopContact, ...] | None = None
+    topped: tuple[StopContact, ...] | None = None
+    if full is None:
+        notes.append(
+            Note(
+                "full-travel-unknown",
+                "the full travel is not given (damper_travel): stops are not counted",
+            )
+        )
+    else:
+        if float(even.travel.max()) > 1.05 * full or float(even.travel.min()) < -0.05 * full:
+            notes.append(
+                Note(
+                    "beyond-travel",
+                    f"the record runs from {even.travel.min() * 1e3:.0f} to {even.travel.max() * 1e3:.0f} mm, "
+                    f"outside the damper's 0 to {full * 1e3:.0f} mm: check the sensor's zero and calibration",
+                )
+            )
+        bottomed = _contacts(even, even.travel >= full * (1.0 - STOP_ZONE), 1.0)
+        topped = _contacts(even, even.travel <= full * STOP_ZONE, -1.0)
+    rows = _bump_rows(even)
+    packing = _over_blocks(np.array([r.sink for r in rows]), "m") if rows else None
+    if packing is None:
+        notes.append(
+            Note(
+                "packing-unknown",
+                f"{len(rows)} rows of bumps in the record: at least three are needed to see packing down",
+            )
+        )
+    unseen = Note(
+        "not-seen", "a drive shows what the shaft did, not the damping alone: bounce the corner for that"
+    )
+    return DampingFit(
+        kind="travel",
+        compression=SideFit("compression", seen=False, notes=(unseen,)),
+        rebound=SideFit("rebound", seen=False, notes=(unseen,)),
+        measures={
+            "time_share": _time_shares(even),
+            "peak_speed": {side: _peak_speed(even, side) for side in SIDES},
+            "mean_position": mean,
+            "mean_below_static": below,
+            "bottomed": bottomed,
+            "topped_out": topped,
+            "packing": packing,
+            "bump_rows": rows,
+            "main_frequencies": _main_frequencies(even),
+        },
+        inputs=(record.provenance,),
+        conditions=(record.conditions,),
+        quality=(record.quality,),
+        notes=tuple(notes),
+    )
