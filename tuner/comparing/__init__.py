@@ -1,20 +1,28 @@
 """What a change did: ratios, verdict, confounders; two dampers side by side; a path of several runs.
 
 Takes fits of both settings, a corner and a target (both optional); gives `Comparison`, `PairMatch`, `Path`.
-Uses: errors, estimates, records, machine, fitting, judging.
+Uses: errors, estimates, laws, records, machine, fitting, judging.
+
+Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why),
+`confounders`, `runs` (before and after), `pairs` (two dampers), `path` (several runs).
 """
 
-from tuner.comparing.pairs import match
+from tuner.comparing.pairs import TOLERANCE, match
+from tuner.comparing.path import Path, PathStep, path
 from tuner.comparing.results import ChangeAt, Comparison, PairMatch, SideComparison, SideMatch, Verdict
 from tuner.comparing.runs import compare
 
 __all__ = [
+    "TOLERANCE",
     "ChangeAt",
     "Comparison",
     "PairMatch",
+    "Path",
+    "PathStep",
     "SideComparison",
     "SideMatch",
     "Verdict",
     "compare",
     "match",
+    "path",
 ]

@@ -1,43 +1,100 @@
-"""Two dampers side by side: matched or not within a tolerance.
+"""Two dampers side by side: matched or not within a tolerance, which side is off, and by how much.
 
-Takes the fits of each damper (several = repeats); gives a `PairMatch`.
-Uses: estimates, machine, fitting, judging.
+Takes the fits of each damper (several = repeats); gives a `PairMatch`. Uses: errors, estimates, machine,
+fitting, judging.
+
+A side is matched when, at every reference speed both hold, the true ratio lies within the tolerance with 95 %
+probability; it is off when at one of them it lies outside with 95 % probability. The tolerance counts either
+way as a proportion: 10 % allows ratios from 1/1.1 to 1.1.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from tuner.comparing.change import changes, refit_sds
-from tuner.comparing.results import PairMatch, SideMatch
+from tuner.comparing.confounders import Labels, confounders
+from tuner.comparing.reasons import at_speed, per_cent
+from tuner.comparing.results import ChangeAt, PairMatch, SideMatch
+from tuner.comparing.verdict import within
+from tuner.errors import FitError, require
+from tuner.estimates import NORMAL_95, Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine
 from tuner.fitting.results import DampingFit
 from tuner.judging import Judgement, judge, normal_below
+from tuner.machine import Corner
 from tuner.records import SIDES, Side
-
-if TYPE_CHECKING:
-    from tuner.machine import Corner
 
 TOLERANCE = 0.10  # common practice, no source
 SURE = 0.95
+MOST_RUNS = 9  # runs of each damper beyond which more of them are no advice
 
 
-def _side(side: Side, one: Judgement, other: Judgement, tolerance: float, allowance: float) -> SideMatch:
-    ratio = changes(
-        one.fit.side(side), other.fit.side(side), math.hypot(*refit_sds(one.fit, other.fit, allowance))
+def _against(at: ChangeAt) -> str:
+    """Say how the other damper differs from the one."""
+    strength = "stronger" if at.ratio.value >= 1.0 else "weaker"
+    return (
+        f"the other is {per_cent(at.ratio.value).lstrip('+-')} {strength}{at_speed(at.speed)} "
+        f"(95 % interval {per_cent(at.ratio.low)} to {per_cent(at.ratio.high)})"
     )
+
+
+def _chances(at: ChangeAt, tolerance: float) -> tuple[float, float]:
+    """Probability that the true ratio is within the tolerance, and that it is beyond it on the likelier side."""
+    edge, sd = math.log1p(tolerance), at.ratio.log_sd
+    beyond = abs(math.log(at.ratio.value)) - edge
+    outside = normal_below(beyond / sd) if sd > 0 else float(beyond > 0)
+    return within(at.ratio, tolerance), outside
+
+
+def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
+    """Count the runs of each damper that would settle this speed if its ratio stays; None when repeats will not."""
+    edge, middle = math.log1p(tolerance), abs(math.log(at.ratio.value))
+    one_sided = 1.6448536269514722  # 95 % point of the normal distribution
+    needed = min(abs(edge - middle) / one_sided, edge / NORMAL_95)
+    if needed <= 0 or not math.isfinite(at.ratio.log_sd):
+        return None
+    count = math.ceil(runs * (at.ratio.log_sd / needed) ** 2)
+    return count if count <= MOST_RUNS else None
+
+
+def _open_reason(side: Side, at: ChangeAt, tolerance: float, runs: int) -> str:
+    share = f"{100 * tolerance:g} %"
+    count = _runs_needed(at, tolerance, runs)
+    if count is None:
+        step = f"it lies too near {share}, or is too unsure, for repeats alone: test at higher speeds"
+    else:
+        step = f"about {max(count, runs + 1)} runs of each, remounted in between, would tell"
+    return f"{side}: {_against(at)}; whether that is within {share} is open; {step}"
+
+
+def _side(side: Side, one: DampingFit, other: DampingFit, tolerance: float, allowance: float) -> SideMatch:
+    extra = math.hypot(*refit_sds(one, other, allowance))
+    ratio = changes(one.side(side), other.side(side), extra)
     if not ratio:
-        return SideMatch(side, (), None, None, (f"{side} has no speed that both hold",))
-    edge = math.log1p(tolerance)
-    within = []
-    for at in ratio:
-        middle, sd = math.log(at.ratio.value), max(at.ratio.log_sd, 1e-12)
-        within.append(normal_below((edge - middle) / sd) - normal_below((-edge - middle) / sd))
-    worst = min(within)
-    matched = True if worst >= SURE else False if worst <= 1 - SURE else None
-    return SideMatch(side, ratio, matched, 1 - worst if matched is False else worst, ())
+        blind = [name for name, fit in (("one", one), ("other", other)) if not fit.side(side).seen]
+        why = (
+            f"{side}: not shown by the record of the {' and the '.join(blind)}"
+            if blind
+            else f"{side}: the two records share no reference speed"
+        )
+        return SideMatch(side, (), None, None, (why,))
+    chances = [_chances(at, tolerance) for at in ratio]
+    share = f"{100 * tolerance:g} %"
+    off = [(at, out) for at, (_, out) in zip(ratio, chances, strict=True) if out >= SURE]
+    if off:
+        reasons = tuple(f"{side}: {_against(at)}, beyond {share}" for at, _ in off)
+        return SideMatch(side, ratio, False, max(out for _, out in off), reasons)
+    worst = min(range(len(ratio)), key=lambda i: chances[i][0])
+    probability = chances[worst][0]
+    if probability >= SURE:
+        widest = max(ratio, key=lambda at: abs(math.log(at.ratio.value)))
+        return SideMatch(
+            side, ratio, True, probability, (f"{side}: within {share}; at most {_against(widest)}",)
+        )
+    reason = _open_reason(side, ratio[worst], tolerance, min(one.runs, other.runs))
+    return SideMatch(side, ratio, None, probability, (reason,))
 
 
 def match(
@@ -48,9 +105,31 @@ def match(
     tolerance: float = TOLERANCE,
     allowance: float = RUN_TO_RUN,
 ) -> PairMatch:
-    """Say whether two dampers are alike within `tolerance` on every side both records show."""
-    pair = [judge(combine(fits, allowance=allowance), corner) for fits in (one, other)]
-    sides = tuple(_side(side, pair[0], pair[1], tolerance, allowance) for side in SIDES)
-    seen = [s.matched for s in sides if s.ratio]
-    matched = False if False in seen else True if seen and None not in seen else None
-    return PairMatch(pair[0], pair[1], (sides[0], sides[1]), matched, tolerance, allowance=allowance)
+    """Say whether two dampers are alike within `tolerance` on every side both records show.
+
+    `tolerance` > 0 as a share (0.10 = 10 %); `allowance` as in `compare`. `matched` is None when a side cannot
+    be told, or when no side can be compared at all. Raises FitError for a damper without a fit.
+    """
+    require(
+        math.isfinite(tolerance) and tolerance > 0, "the tolerance", "above zero", tolerance, error=FitError
+    )
+    fits = [combine(runs, allowance=allowance) for runs in (one, other)]
+    pair: list[Judgement] = [judge(fit, corner) for fit in fits]
+    compression, rebound = (_side(side, fits[0], fits[1], tolerance, allowance) for side in SIDES)
+    compared = [s for s in (compression, rebound) if s.ratio]
+    answers = [s.matched for s in compared]
+    matched = False if False in answers else True if answers and None not in answers else None
+    notes: tuple[Note, ...] = ()
+    if len(compared) == 1:
+        text = f"only {compared[0].side} could be compared; the other side may still differ"
+        notes = (Note("one-side", text),)
+    return PairMatch(
+        pair[0],
+        pair[1],
+        (compression, rebound),
+        matched,
+        tolerance,
+        notes,
+        confounders(*fits, labels=Labels("on the one", "on the other")),
+        allowance,
+    )

@@ -8,63 +8,98 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
 from tuner.comparing.change import changes, refit_sds
-from tuner.comparing.results import ChangeAt, Comparison, SideComparison, Verdict
-from tuner.comparing.verdict import chances
+from tuner.comparing.confounders import confounders, unknown_conditions
+from tuner.comparing.reasons import (
+    both_inside_reason,
+    change_reason,
+    elsewhere,
+    open_reasons,
+    run_reason,
+    speed_reason,
+    unseen_reasons,
+    zeta_reason,
+)
+from tuner.comparing.results import ChangeAt, Comparison, SideComparison
+from tuner.comparing.verdict import Chances, Damping, chances, decide, excludes_one, shows_no_change
+from tuner.estimates import Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine
-from tuner.fitting.results import DampingFit
-from tuner.judging import USUAL_SPEED, Judgement, corner_factor, judge, nearest_speed, normal_below
+from tuner.fitting.results import DampingFit, SideFit
+from tuner.judging import (
+    USUAL_SPEED,
+    Judgement,
+    corner_factor,
+    judge,
+    judge_side,
+    nearest_speed,
+    wanted_speed,
+)
+from tuner.machine import Corner, Target
 from tuner.records import SIDES, Side
 
-if TYPE_CHECKING:
-    from tuner.machine import Corner, Target
 
-SURE = 0.975  # probability behind "toward" and "away": a two-sided 95 % interval that excludes the contrary
+def judged_change(change: Sequence[ChangeAt], target: Target | None) -> ChangeAt | None:
+    """Give the change at the reference speed nearest to the target's (the usual one without a target)."""
+    speeds = [c.speed for c in change if c.speed is not None]
+    if not speeds:
+        return change[0] if change else None
+    speed = nearest_speed(speeds, wanted_speed(target))
+    return next(c for c in change if c.speed == speed)
+
+
+def _damping(
+    before: SideFit, after: SideFit, speed: float | None, corner: Corner | None, sds: tuple[float, float]
+) -> Damping | None:
+    """Give ln zeta of both with what is unsure, None where zeta or its interval on logarithms is unknown."""
+    shared = 0.0
+    shift = 0.0
+    if speed is None:
+        pair = before.zeta, after.zeta
+    elif corner is None:
+        return None
+    else:
+        factor = corner_factor(corner)
+        shared, shift = factor.log_sd, math.log(factor.value)
+        pair = before.secant_at(speed), after.secant_at(speed)
+    one, other = pair
+    if one is None or other is None or min(one.value, other.value) <= 0:
+        return None
+    own = [math.hypot(e.log_sd, sd) for e, sd in zip((one, other), sds, strict=True)]
+    if not all(map(math.isfinite, (*own, shared))):
+        return None
+    return Damping(math.log(one.value) + shift, math.log(other.value) + shift, own[0], own[1], shared)
 
 
 def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> SideComparison:
     target, corner = before.target, before.corner
+    fits = before.fit.side(side), after.fit.side(side)
     sds = refit_sds(before.fit, after.fit, allowance)
-    change = changes(before.fit.side(side), after.fit.side(side), math.hypot(*sds))
-    judged = before.side(side), after.side(side)
-    if not change:
-        reason = f"{side} has no speed that both runs hold"
-        return SideComparison(side, (), None, *judged, "cannot tell", None, (reason,), None)
-    speed = None
-    if change[0].speed is not None:
-        wanted = target.speed if target is not None else USUAL_SPEED
-        speed = nearest_speed(tuple(c.speed for c in change if c.speed is not None), wanted)
-    at: ChangeAt = next(c for c in change if c.speed == speed)
-    changed = not at.ratio.contains(1.0)
-    reasons = [f"{side} damping changed by {100 * (at.ratio.value - 1):+.0f} %"]
-    verdict: Verdict = "cannot tell"
-    probability: float | None = None
-    band = judged[0].band
-    pair = [next((z.zeta for z in j.zeta if z.speed == speed), None) for j in judged]
-    if not changed and at.ratio.low > 0.8 and at.ratio.high < 1.25:
-        verdict = "no clear change"
-        sd = max(at.ratio.log_sd, 1e-12)
-        middle, edge = math.log(at.ratio.value), math.log(1.1)
-        probability = normal_below((edge - middle) / sd) - normal_below((-edge - middle) / sd)
-    elif band is not None and pair[0] is not None and pair[1] is not None:
-        shared = corner_factor(corner).log_sd if corner is not None and speed is not None else 0.0
-        own = [math.sqrt(max(z.log_sd**2 - shared**2, 0.0)) for z in pair if z is not None]
-        chance = chances(
-            pair[0].value,
-            pair[1].value,
-            band,
-            sd_before=math.hypot(own[0], sds[0]),
-            sd_after=math.hypot(own[1], sds[1]),
-            sd_shared=shared,
+    change = changes(*fits, math.hypot(*sds))
+    at = judged_change(change, target)
+    if at is None:
+        reasons = tuple(unseen_reasons(before.fit, after.fit, side))
+        return SideComparison(
+            side, (), None, before.side(side), after.side(side), "cannot tell", None, reasons, None
         )
-        probability = max(chance)
-        if probability >= SURE:
-            verdict = ("toward", "away", "no clear change")[chance.index(probability)]  # type: ignore[assignment]
-    else:
-        reasons.append("give a machine file with a corner and a target")
-    return SideComparison(side, change, at, *judged, verdict, probability, tuple(reasons), changed)
+    one, other = (judge_side(fit, corner, target, speed=at.speed) for fit in fits)
+    damping = _damping(*fits, at.speed, corner, sds)
+    chance: Chances | None = None
+    if damping is not None and one.band is not None:
+        chance = chances(damping, one.band)
+    verdict, probability = decide(at.ratio, chance)
+    odd = elsewhere(side, change, at)
+    if target is None and odd is not None and verdict == "no clear change":
+        verdict, probability = "cannot tell", None
+    said: list[str | None] = [change_reason(side, at), zeta_reason(one, other)]
+    if verdict == "cannot tell":
+        said += open_reasons(side, at, chance, damping, corner, target)
+    elif verdict == "no clear change":
+        seen = "a change of 25 % would have been seen"
+        said.append(seen if shows_no_change(at.ratio) else both_inside_reason(at.ratio))
+    said += [odd, speed_reason(at, target, USUAL_SPEED), run_reason(before.fit, after.fit, allowance)]
+    reasons = tuple(reason for reason in said if reason is not None)
+    return SideComparison(side, change, at, one, other, verdict, probability, reasons, excludes_one(at.ratio))
 
 
 def compare(
@@ -75,7 +110,22 @@ def compare(
     *,
     allowance: float = RUN_TO_RUN,
 ) -> Comparison:
-    """Compare two settings of one damper; several fits of a setting are repeats of it."""
-    pair = [judge(combine(fits, allowance=allowance), corner, target) for fits in (before, after)]
+    """Compare two settings of one damper; several fits of a setting are repeats of it.
+
+    `allowance` >= 0 is the 95 % half width, on logarithms, that refitting and temperature put on the ratio of two
+    single runs (0.05 by common practice, no source); repeats of a setting replace its share by what they measured.
+    Raises FitError when a setting has no fit, or repeats of different kinds.
+    """
+    fits = [combine(runs, allowance=allowance) for runs in (before, after)]
+    pair = [judge(fit, corner, target) for fit in fits]
     sides = {side: _side(side, pair[0], pair[1], allowance) for side in SIDES}
-    return Comparison(pair[0], pair[1], sides["compression"], sides["rebound"], (), (), allowance)
+    notes: tuple[Note, ...] = unknown_conditions(*fits)
+    return Comparison(
+        pair[0],
+        pair[1],
+        sides["compression"],
+        sides["rebound"],
+        confounders(*fits),
+        notes,
+        allowance,
+    )

@@ -1,0 +1,188 @@
+"""Why a verdict is what it is: short sentences with the numbers, and what would make it surer.
+
+Takes ratios, chances and judged sides; gives sentences. Uses: records, judging. Says what the damping does on
+each side, never "more" or "less" of a side's name alone, which people read both ways.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from tuner.comparing.results import ChangeAt
+from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
+from tuner.estimates import Estimate
+from tuner.fitting.results import DampingFit, SideFit
+from tuner.judging import JudgedSide, ZetaAt
+from tuner.machine import Corner, Target
+from tuner.records import Kind, Side
+
+# which test shows a side that a record does not show
+SHOWING: dict[Kind, dict[Side, str]] = {
+    "bounce": {
+        "compression": "lift the corner and drop it; a push-down shows the return first",
+        "rebound": "push the corner down and let go",
+    },
+    "weights": {
+        "compression": "let the weight push the shaft in",
+        "rebound": "let the weight pull the shaft out",
+    },
+    "sweep": {
+        "compression": "test the way in at the same speeds",
+        "rebound": "test the way out at the same speeds",
+    },
+    "cycle": {
+        "compression": "stroke the damper both ways and record the force",
+        "rebound": "stroke the damper both ways and record the force",
+    },
+    "travel": dict.fromkeys(("compression", "rebound"), "bounce the corner or put the damper on a bench"),
+    "flight": dict.fromkeys(("compression", "rebound"), "bounce the corner or put the damper on a bench"),
+}
+
+
+def per_cent(ratio: float) -> str:
+    """Write a ratio as a change: 0.66 -> "-34 %"."""
+    change = 100.0 * (ratio - 1.0)
+    if not math.isfinite(change):
+        return "any rise"
+    return f"{change:+.0f} %" if abs(change) >= 1.95 else f"{change:+.1f} %"
+
+
+def moved(ratio: float) -> str:
+    """Write a ratio as a movement: 0.66 -> "fell by 34 %"."""
+    text = per_cent(ratio)
+    if abs(ratio - 1.0) < 5e-4:
+        return "did not move"
+    return f"{'rose' if ratio >= 1.0 else 'fell'} by {text.lstrip('+-')}"
+
+
+def at_speed(speed: float | None) -> str:
+    """Write " at 0.26 m/s", nothing for a bounce."""
+    return "" if speed is None else f" at {speed:g} m/s"
+
+
+def change_reason(side: Side, at: ChangeAt) -> str:
+    """Say the change with its interval."""
+    ratio = at.ratio
+    if math.isinf(ratio.high):
+        return f"the change of {side} damping{at_speed(at.speed)} cannot be pinned down at all"
+    interval = f"95 % interval {per_cent(ratio.low)} to {per_cent(ratio.high)}"
+    return f"{side} damping{at_speed(at.speed)} {moved(ratio.value)} ({interval})"
+
+
+def _stands(at: ZetaAt, judged: JudgedSide) -> str:
+    words = {
+        "below": "below the band",
+        "inside": "inside the band",
+        "above": "above the band",
+        "uncertain": "astride an edge of the band",
+        "unknown": "with no band",
+    }
+    z = at.zeta
+    return f"{z.value:.2f} ({z.low:.2f} to {z.high:.2f}), {words[judged.place]}"
+
+
+def zeta_reason(before: JudgedSide, after: JudgedSide) -> str | None:
+    """Say where zeta stood and stands against the band."""
+    if before.at_target is None or after.at_target is None or before.band is None:
+        return None
+    low, high = before.band
+    one, other = _stands(before.at_target, before), _stands(after.at_target, after)
+    return f"zeta was {one}, and is {other}; the band is {low:.2f} to {high:.2f}"
+
+
+def elsewhere(side: Side, change: Sequence[ChangeAt], at: ChangeAt) -> str | None:
+    """Say which other speeds changed for certain in another way than the one that was judged."""
+    odd = []
+    for other in change:
+        apart = abs(math.log(other.ratio.value / at.ratio.value))
+        same = excludes_one(at.ratio) and (other.ratio.value > 1.0) == (at.ratio.value > 1.0)
+        if other is not at and excludes_one(other.ratio) and not (same and apart < math.log(SEEN_CHANGE)):
+            odd.append(f"{moved(other.ratio.value)}{at_speed(other.speed)}")
+    return f"{side} damping {', '.join(odd)}" if odd else None
+
+
+def run_reason(before: DampingFit, after: DampingFit, allowance: float) -> str:
+    """Say what stands for the scatter from run to run."""
+    if before.runs > 1 and after.runs > 1:
+        return f"repeats measured the scatter from run to run ({before.runs} before, {after.runs} after)"
+    share = f"+-{100 * allowance:g} %" if before.runs <= 1 and after.runs <= 1 else "its share"
+    which = "two single runs" if before.runs <= 1 and after.runs <= 1 else "the single run"
+    return f"{share} allowed on the ratio for refitting and temperature of {which}; repeats would measure it"
+
+
+def _range(fit: SideFit) -> str:
+    if fit.zeta is not None:
+        return "a bounce, which has no speed of its own"
+    if not fit.secant:
+        return "at no reference speed"
+    first, last = fit.secant[0].speed, fit.secant[-1].speed
+    return f"at {first:g} m/s" if first == last else f"from {first:g} to {last:g} m/s"
+
+
+def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[str]:
+    """Say why there is no ratio at all, and which test would give one."""
+    pair = {"before": before, "after": after}
+    missing = {when: fit for when, fit in pair.items() if not fit.side(side).seen}
+    if missing:
+        return [
+            f"the record {when} does not show {side}: {SHOWING[fit.kind][side]}"
+            for when, fit in missing.items()
+        ]
+    one, other = before.side(side), after.side(side)
+    if (one.zeta is None) != (other.zeta is None):
+        return [
+            f"one record is of the whole corner ({before.kind if one.zeta else after.kind}) and one of the damper "
+            f"alone ({after.kind if one.zeta else before.kind}): record {side} the same way before and after"
+        ]
+    return [
+        f"{side} was tested {_range(one)} before and {_range(other)} after, with no usable reference speed in both: "
+        "test both over the same speeds"
+    ]
+
+
+def open_reasons(
+    side: Side,
+    at: ChangeAt,
+    chance: Chances | None,
+    damping: Damping | None,
+    corner: Corner | None,
+    target: Target | None,
+) -> list[str]:
+    """Say why it cannot be told, and what to give or to do."""
+    bench = at.speed is not None
+    if target is None or (corner is None and bench):
+        wants = (["a corner (mass, spring, motion ratio)"] if corner is None and bench else []) + (
+            ["a target band"] if target is None else []
+        )
+        return [f"toward or away needs {' and '.join(wants)}: give a machine file and name the corner"]
+    if not excludes_one(at.ratio):
+        return [
+            "the interval is too wide to tell a change of 25 % from none: repeat each setting two or three times"
+        ]
+    if chance is None or damping is None:
+        return ["zeta reaches down to zero within its interval: test at higher speeds or repeat"]
+    said = (
+        f"toward the band {100 * chance.toward:.0f} %, away {100 * chance.away:.0f} %, "
+        f"inside before and after {100 * chance.inside:.0f} %"
+    )
+    unsure_corner = damping.sd_shared > max(damping.sd_before, damping.sd_after)
+    step = "weigh the corner and measure its motion ratio again" if unsure_corner else "repeat each setting"
+    return [f"the change is clear, its place against the band is not ({said}): {step}"]
+
+
+def speed_reason(at: ChangeAt, target: Target | None, usual: float) -> str | None:
+    """Say when the speed is not the target's own."""
+    if at.speed is None:
+        return None
+    if target is None:
+        return f"no target names a speed; the change is stated{at_speed(at.speed)}"
+    if abs(math.log(at.speed / target.speed)) <= 0.01:
+        return None
+    return f"the target is meant at {target.speed:g} m/s; compared at {at.speed:g} m/s, the nearest that both hold"
+
+
+def both_inside_reason(ratio: Estimate) -> str:
+    """Say that a real change made no difference to the band."""
+    real = "the change is real" if excludes_one(ratio) else "a change is not shown"
+    return f"{real}, but zeta stands inside the band before and after"
