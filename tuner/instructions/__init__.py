@@ -1,0 +1,33 @@
+"""How to make each test: what it needs, the steps, what to note, what spoils it, with a drawing.
+
+Takes a kind of record; gives an `Instruction`. Uses: errors, records, wording.cautions.
+"""
+
+from __future__ import annotations
+
+from importlib.resources import files
+
+from tuner.errors import UsageError
+from tuner.instructions.texts import INSTRUCTIONS, Instruction
+from tuner.records import KINDS
+
+__all__ = ["INSTRUCTIONS", "Instruction", "drawing", "instruction"]
+
+
+def instruction(kind: str) -> Instruction:
+    """Give the instruction for that kind of test; raises UsageError, naming the kinds, for an unknown one."""
+    for known, text in INSTRUCTIONS.items():
+        if known == kind:
+            return text
+    from difflib import get_close_matches
+
+    near = get_close_matches(kind, KINDS, n=1)
+    hint = f"Did you mean '{near[0]}'?" if near else "Kinds: " + ", ".join(KINDS) + "."
+    raise UsageError(f"there is no test called {kind!r}", hint=hint)
+
+
+def drawing(kind: str) -> str:
+    """Give the line drawing of that test as SVG text; lines take the colour of the surrounding text."""
+    return (files("tuner.instructions") / "drawings" / f"{instruction(kind).kind}.svg").read_text(
+        encoding="utf-8"
+    )
