@@ -1,0 +1,132 @@
+"""Files, bytes and plain values into records: the doors of the room.
+
+Takes a path, bytes or values with the options; gives a `Reading`. Uses: errors, records and the rest of the room.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, cast
+
+import numpy as np
+
+from tuner.errors import ReadError, RecordError
+from tuner.reading.cells import Decimal
+from tuner.reading.columns import Source
+from tuner.reading.dialect import Words
+from tuner.reading.header import is_name, is_unit
+from tuner.reading.options import ReadOptions, check
+from tuner.reading.registry import choose
+from tuner.reading.sheet import read_sheet
+from tuner.reading.tables import Column, Sheet, Table
+from tuner.records import Kind, Record
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+WORDS = Words(name=is_name, unit=is_unit)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reading:
+    """A record, and what was decided about the file and why, one sentence each."""
+
+    record: Record
+    decided: tuple[str, ...]
+
+
+def read_file(path: str | Path, options: ReadOptions | None = None) -> Reading:
+    """Read a file into a record.
+
+    Raises ReadError or UnitError with one sentence and a hint when the file is refused, UsageError when the
+    options are wrong.
+    """
+    where = Path(path)
+    try:
+        data = where.read_bytes()
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise ReadError(
+            f"{where} must be a file that can be read; {reason}", hint="Check the path."
+        ) from None
+    return read_bytes(data, where.name, options)
+
+
+def decimal_of(options: ReadOptions) -> Decimal | None:
+    """Give the decimal sign that the settings say, None when they say nothing."""
+    said = options.choice("decimal")
+    return None if not said else "." if said == "point" else ","
+
+
+def read_bytes(data: bytes, name: str, options: ReadOptions | None = None) -> Reading:
+    """Read the bytes of a file called `name` into a record; see `read_file`."""
+    options = ReadOptions() if options is None else options
+    check(options)
+    sheet = read_sheet(data, name, WORDS, decimal_of(options))
+    return read_source(sheet, name, hashlib.sha256(data).hexdigest(), options)
+
+
+def read_source(sheet: Sheet, name: str, sha256: str, options: ReadOptions) -> Reading:
+    """Read a sheet into a record."""
+    reader, matched, why = choose(sheet, options, name)
+    decided = [*sheet.decided, why]
+    source = Source(name, sha256, sheet, matched, options, decided)
+    try:
+        record = reader.read(source)
+    except RecordError as error:
+        raise ReadError(f"{name}: {error.message}", hint=error.hint) from None
+    return Reading(record, tuple(decided))
+
+
+def read_values(
+    values: Mapping[str, Sequence[Any] | np.ndarray] | pd.DataFrame,
+    kind: Kind | None = None,
+    options: ReadOptions | None = None,
+) -> Reading:
+    """Read plain arrays, or the columns of a DataFrame, into a record.
+
+    values : columns (n,) by name; names are roles ("time", "travel", "force" ...) or whatever a file could have.
+    Units are SI where neither the name nor the options say another; signs are the house's unless the options or
+    the names say otherwise. Raises as `read_file` does.
+    """
+    options = ReadOptions() if options is None else options
+    if kind is not None:
+        options = options.opened(kind)
+    check(options)
+    columns: list[Column] = []
+    names: list[str] = []
+    digest = hashlib.sha256()
+    for key in values:
+        names.append(str(key))
+        columns.append(_column(str(key), values[key]))  # type: ignore[index]
+        digest.update(f"{key}:{len(columns[-1])}:".encode())
+        last = columns[-1]
+        words = "\0".join(last.words).encode()
+        digest.update(last.numbers.tobytes() if last.codes is None else last.codes.tobytes() + words)
+    lengths = {len(c) for c in columns}
+    if len(lengths) != 1 or lengths == {0}:
+        found = ", ".join(f"{n}: {len(c)}" for n, c in zip(names, columns, strict=True)) or "none"
+        raise ReadError(f"the values must be columns of one length, at least one row long; found {found}")
+    table = Table(tuple(names), ("",) * len(names), tuple(columns))
+    return read_source(Sheet((table,), assume_si=True), "(values)", digest.hexdigest(), options)
+
+
+def _column(name: str, given: Any) -> Column:
+    array = np.asarray(given)
+    if array.ndim != 1:
+        raise ReadError(f"values {name!r} must be one-dimensional; got the shape {array.shape}")
+    if array.dtype.kind == "M":
+        seconds = (array - array[:1]).astype("timedelta64[ns]").astype(float) * 1e-9
+        return Column(np.where(np.isnat(array), np.nan, seconds), stamps=True)
+    if array.dtype.kind in "biuf":
+        numbers = array.astype(float)
+        return Column(np.where(np.isinf(numbers), np.nan, numbers))
+    try:
+        if any(isinstance(v, str) for v in cast(Any, array)):
+            return Column.of_words(str(v).strip() for v in array)
+        return Column(np.array([np.nan if v is None else float(v) for v in array], dtype=float))
+    except (TypeError, ValueError):
+        raise ReadError(f"values {name!r} must be numbers or words; got {array.dtype}") from None

@@ -1,0 +1,62 @@
+"""Numbers that no damper on any bench can have: wrong units and swapped columns come out here.
+
+Takes values in SI; raises ReadError, or gives notes. Uses: errors, estimates, columns.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tuner.estimates import Array, Note
+from tuner.reading.columns import Source
+
+FASTEST = 20.0  # m/s
+STRONGEST = 200e3  # N
+LONGEST = 2.0  # m
+SHORTEST = 1e-4  # m
+SECANT = (1.0, 2e6)  # N*s/m, beyond any damper
+USUAL_SECANT = (30.0, 1e5)  # N*s/m, where dampers of vehicles lie
+
+_HINT = "Check the unit of that column (--unit {role}=UNIT) and that columns are not swapped (--column {role}=NAME)."
+
+
+def limit(source: Source, role: str, what: str, value: float, low: float, high: float, unit: str) -> None:
+    """Refuse a value outside its physical limits."""
+    if low <= value <= high:
+        return
+    use = source.use(role) if role in source.matched.roles else None
+    column = f" of column {use.name!r}, read in {use.unit}," if use is not None else ""
+    bound = f"at most {high:g}" if value > high else f"at least {low:g}"
+    raise source.refuse(
+        f"must have a {what} of {bound} {unit}",
+        f"the one{column} is {value:.4g} {unit}",
+        _HINT.format(role=role),
+    )
+
+
+def forces(source: Source, role: str, force: Array) -> None:
+    """Refuse forces that are too large or do not change."""
+    limit(source, role, "highest force", float(np.max(np.abs(force))), 0.0, STRONGEST, "N")
+    if force.size > 1 and float(np.ptp(force)) == 0.0:
+        raise source.refuse(
+            "needs a force that changes",
+            f"column {source.use(role).name!r} is {force[0]:.6g} N in every row",
+            f"Check the load cell, or choose another column with --column {role}=NAME.",
+        )
+
+
+def secant(source: Source, role: str, speed: float, force: float) -> tuple[Note, ...]:
+    """Refuse a force over speed that no damper has, and note one that vehicles' dampers rarely have."""
+    if speed <= 0:
+        return ()
+    ratio = force / speed
+    if not SECANT[0] <= ratio <= SECANT[1]:
+        raise source.refuse(
+            f"must have a force over speed between {SECANT[0]:g} and {SECANT[1]:g} N*s/m",
+            f"it is {ratio:.3g} N*s/m, from {force:.4g} N at {speed:.4g} m/s",
+            _HINT.format(role=role),
+        )
+    if not USUAL_SECANT[0] <= ratio <= USUAL_SECANT[1]:
+        text = f"force over speed is {ratio:.3g} N*s/m, unusual for the damper of a vehicle: check the units"
+        return (Note("unusual-damping", text),)
+    return ()

@@ -1,0 +1,138 @@
+"""What a recording is worth: rate, jitter, gaps, clipping, drift of the zero, usable cycles.
+
+Takes arrays in SI; gives figures and notes. Uses: estimates, records.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tuner.errors import ReadError
+from tuner.estimates import Array, Note
+
+MOST_MISSING = 0.2  # share of rows that may be missing
+
+
+class Timing(NamedTuple):
+    """Rate [Hz], jitter (robust sd of the step over its median), places with more than 3 steps missing."""
+
+    rate: float
+    jitter: float
+    gaps: int
+
+
+class Cycle(NamedTuple):
+    """One whole cycle: rows `start` ... `end`, duration [s], stroke [m], highest speed [m/s]."""
+
+    start: int
+    end: int
+    duration: float
+    stroke: float
+    speed: float
+
+
+def timing(time: Array) -> Timing:
+    """Give the figures of a strictly rising time, (n,) [s], n >= 2."""
+    steps = np.diff(time)
+    middle = float(np.median(steps))
+    spread = 1.4826 * float(np.median(np.abs(steps - middle)))
+    return Timing(1.0 / middle, spread / middle, int((steps > 4.0 * middle).sum()))
+
+
+def clipped(values: Array) -> float:
+    """Share of samples that rest on the sensor's limit: a flat top or bottom with almost nothing beside it.
+
+    A smooth peak spends far more time near its top than on it; a clipped one does not.
+    """
+    span = float(np.ptp(values))
+    if span == 0.0 or values.size < 20:
+        return 0.0
+    share = 0.0
+    for signed in (values, -values):
+        top = float(signed.max())
+        at_top = int((signed == top).sum())
+        near = int((signed > top - 0.02 * span).sum()) - at_top
+        if at_top >= 5 and at_top > 2 * near and at_top > 0.002 * values.size:
+            share += at_top / values.size
+    return share
+
+
+def cycles_of(time: Array, travel: Array) -> list[Cycle]:
+    """Find whole cycles: from one upward crossing of the middle to the next, with hysteresis against noise."""
+    sample = travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000]
+    low, high = (float(q) for q in np.percentile(sample, [1, 99]))
+    middle, half = 0.5 * (low + high), 0.5 * (high - low)
+    if half <= 0.0:
+        return []
+    state = np.zeros(travel.size, dtype=np.int8)
+    state[travel > middle + 0.3 * half] = 1
+    state[travel < middle - 0.3 * half] = -1
+    known = np.flatnonzero(state)
+    if known.size < 2:
+        return []
+    rises = np.flatnonzero((state[known][:-1] == -1) & (state[known][1:] == 1))
+    below, above = known[rises], known[rises + 1]
+    crossings = np.array(
+        [a + int(np.argmax(travel[a : b + 1] >= middle)) for a, b in zip(below, above, strict=True)],
+        dtype=np.int64,
+    )
+    found = []
+    for start, end in itertools.pairwise(crossings):
+        part = travel[start : end + 1]
+        clock = time[start : end + 1]
+        if part.size < 8:
+            continue
+        width = max(1, part.size // 40)
+        slope = np.abs(part[2 * width :] - part[: -2 * width]) / (clock[2 * width :] - clock[: -2 * width])
+        found.append(
+            Cycle(
+                int(start),
+                int(end),
+                float(clock[-1] - clock[0]),
+                float(part.max() - part.min()),
+                float(np.quantile(slope, 0.98)) if slope.size >= 50 else float(slope.max()),
+            )
+        )
+    return found
+
+
+def by_speed(cycles: Sequence[Cycle]) -> tuple[tuple[float, int], ...]:
+    """Group cycles whose highest speeds lie within 15 %: (mean of that speed, number of cycles)."""
+    groups: list[list[float]] = []
+    for speed in sorted(c.speed for c in cycles):
+        if groups and speed <= 1.15 * groups[-1][0]:
+            groups[-1].append(speed)
+        else:
+            groups.append([speed])
+    return tuple((float(np.mean(g)), len(g)) for g in groups)
+
+
+def zero_drift(time: Array, force: Array, cycles: Sequence[Cycle]) -> float | None:
+    """Drift of the force's middle over the cycles of one test [N], by a line; None with fewer than four cycles."""
+    if len(cycles) < 4:
+        return None
+    middles = np.array([0.5 * sum(np.percentile(force[c.start : c.end], [10, 90]).tolist()) for c in cycles])
+    when = np.array([time[c.start] for c in cycles])
+    slope = float(np.polyfit(when - when[0], middles, 1)[0])
+    return slope * float(when[-1] - when[0])
+
+
+def missing_rows(good: NDArray[np.bool_], name: str, line: int) -> tuple[int, tuple[Note, ...]]:
+    """Count rows that are left out; raises ReadError when more than a fifth of them is."""
+    lost = int((~good).sum())
+    if lost == 0:
+        return 0, ()
+    share = lost / good.size
+    if share > MOST_MISSING:
+        raise ReadError(
+            f"{name} must have numbers in at least {1 - MOST_MISSING:.0%} of its rows; "
+            f"{lost} of {good.size} rows lack one, the first in line {line}",
+            hint="Export the channels at one common rate, or leave the empty column out.",
+        )
+    text = f"{lost} of {good.size} rows lack a number and were left out, the first in line {line}"
+    return lost, (Note("missing-rows", text),)

@@ -1,0 +1,70 @@
+"""The record kinds that files can hold, in the order in which they are tried.
+
+Takes a table; gives the kind that recognises its columns. Uses: errors, records, columns and the kinds.
+A new kind is one file with ROLES, NEEDS, `recognises` and `read`, and one row here; its words go into words.py.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+from tuner.errors import ReadError
+from tuner.reading import cycle, sweep, weights
+from tuner.reading.columns import Matched, Source, match
+from tuner.reading.options import ReadOptions
+from tuner.reading.tables import Sheet
+from tuner.records import Kind, Record
+
+
+class Reader(NamedTuple):
+    """One record kind: roles of its columns, what it needs in words, whether it knows a table, how it reads."""
+
+    kind: Kind
+    roles: tuple[str, ...]
+    needs: str
+    recognises: Callable[[Matched], str]
+    read: Callable[[Source], Record]
+
+
+REGISTRY: tuple[Reader, ...] = (
+    Reader("cycle", cycle.ROLES, cycle.NEEDS, cycle.recognises, cycle.read),
+    Reader("weights", weights.ROLES, weights.NEEDS, weights.recognises, weights.read),
+    Reader("sweep", sweep.ROLES, sweep.NEEDS, sweep.recognises, sweep.read),
+)
+
+
+def reader_of(kind: Kind) -> Reader:
+    """Give the reader of that kind; raises ReadError when files of it cannot be read."""
+    for reader in REGISTRY:
+        if reader.kind == kind:
+            return reader
+    raise ReadError(f"records of the kind {kind!r} cannot be read from files")
+
+
+def choose(sheet: Sheet, options: ReadOptions, name: str) -> tuple[Reader, Matched, str]:
+    """Choose the kind: as the options say, else the first that recognises the columns; give the reason with it.
+
+    Raises ReadError, listing the columns and what each kind needs, when none does.
+    """
+    table = sheet.table
+    if options.kind is not None:
+        reader = reader_of(options.kind)
+        return reader, match(table, reader.roles, options), f"kind {reader.kind}, as asked for"
+    for reader in REGISTRY:
+        matched = match(table, reader.roles, options)
+        why = reader.recognises(matched)
+        if why:
+            return reader, matched, f"kind {reader.kind}: {why}"
+    columns = ", ".join(repr(n) for n in table.names)
+    if not table.named:
+        raise ReadError(
+            f"{name} must have a header that names its columns; found {len(table.names)} columns without names",
+            hint="Name them with --kind KIND and --column ROLE=NAME, where the names are "
+            f"'column 1' ... 'column {len(table.names)}', and --unit ROLE=UNIT.",
+        )
+    needs = "; ".join(f"{r.kind}: {r.needs}" for r in REGISTRY)
+    raise ReadError(
+        f"{name} must have the columns of one record kind; found {columns}",
+        hint=f"Name them with --column ROLE=NAME. Needed are, {needs}.",
+    )

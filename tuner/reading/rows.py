@@ -1,0 +1,206 @@
+"""Lines into tables, one by one: the patient way, which knows blocks, labels, comments and cut-off ends.
+
+Takes the lines of a text and its dialect; gives the blocks. Uses: errors, cells, dialect, tables.
+"""
+
+from __future__ import annotations
+
+import re
+from array import array
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tuner.errors import ReadError
+from tuner.reading.cells import number, stamp, tidy
+from tuner.reading.dialect import (
+    DELIMITER_NAMES,
+    Dialect,
+    Header,
+    Words,
+    find_header,
+    is_blank,
+    is_comment,
+    split,
+)
+from tuner.reading.tables import Column, Table
+
+
+@dataclass(slots=True)
+class _Block:
+    """A block that is being filled."""
+
+    header: Header
+    label: str
+    cells: list[array[float] | list[str]]
+    lines: array[int] = field(default_factory=lambda: array("q"))
+    grouped: set[int] = field(default_factory=set)  # columns with thousands separators
+    long: set[int] = field(default_factory=set)  # columns with four digits in a row before the decimal sign
+
+
+class RowReader:
+    """Reads lines of one dialect into blocks."""
+
+    def __init__(self, dialect: Dialect, words: Words, name: str) -> None:
+        self.dialect, self.words, self.name = dialect, words, name
+        self.first_day: dict[int, int] = {}
+        self.blocks: list[_Block] = []
+        self.decided: list[str] = []
+        self.notes: list[tuple[str, str]] = []
+        self.text: list[tuple[int, str]] = []  # text between blocks
+        self.left_out = 0
+
+    def _open(self, header: Header, label: str) -> _Block:
+        cells: list[array[float] | list[str]] = [
+            [] if wanted == "word" else array("d") for wanted in self.dialect.pattern
+        ]
+        block = _Block(header, label, cells)
+        self.blocks.append(block)
+        return block
+
+    def _column(self, j: int) -> str:
+        return repr(self.dialect.header.names[j] or f"column {j + 1}")
+
+    def _refuse(self, i: int, needed: str, found: str, hint: str = "") -> ReadError:
+        return ReadError(f"{self.name}, line {i + 1}: {needed}; found {found}", hint=hint)
+
+    def _stamp(self, cell: str, j: int, i: int) -> float:
+        found = stamp(cell)
+        if found is None:
+            raise self._refuse(i, f"column {self._column(j)} needs a time stamp", repr(cell[:40]))
+        first = self.first_day.setdefault(j, found.day)
+        return (found.day - first) * 86400.0 + found.seconds
+
+    def _number(self, cell: str, j: int, i: int, block: _Block) -> float:
+        found = number(cell, self.dialect.decimal)
+        if found is None:
+            other = number(cell, "," if self.dialect.decimal == "." else ".")
+            hint = "Correct or empty that cell; empty cells are left out and counted."
+            if other is not None and not other[1]:
+                hint = "The other rows use the other decimal sign; use one in the whole file."
+            raise self._refuse(i, f"column {self._column(j)} needs a number", repr(cell[:40]), hint)
+        value, grouped = found
+        if value in (np.inf, -np.inf):
+            raise self._refuse(i, f"column {self._column(j)} needs a number of this world", repr(cell[:40]))
+        if grouped:
+            block.grouped.add(j)
+        elif abs(value) >= 1000.0 and "e" not in cell.lower():
+            block.long.add(j)
+        if block.grouped and j in block.grouped and j in block.long:
+            raise self._refuse(
+                i,
+                f"column {self._column(j)} must use thousands separators in every number from 1000 up or in none",
+                repr(cell[:40]),
+                "Remove the thousands separators, or correct that cell.",
+            )
+        return value
+
+    def _fill(self, block: _Block, cells: Sequence[str], i: int) -> None:
+        for j, (cell, wanted) in enumerate(zip(cells, self.dialect.pattern, strict=True)):
+            target = block.cells[j]
+            if isinstance(target, list):
+                target.append(cell)
+            elif wanted == "stamp":
+                target.append(self._stamp(cell, j, i) if cell else np.nan)
+            else:
+                target.append(self._number(cell, j, i, block))
+        block.lines.append(i)
+
+    def _is_text(self, cells: Sequence[str], filled: Sequence[str]) -> bool:
+        """Say whether the line stands between blocks: a label, or a header again."""
+        if any(number(c, self.dialect.decimal) is not None or stamp(c) for c in filled):
+            return False
+        letters = re.compile(r"[^\W\d_]{3}")
+        if len(filled) == 1:
+            return letters.search(filled[0]) is not None
+        return sum(letters.search(c) is not None or self.words.name(c) for c in filled) * 2 >= len(
+            filled
+        ) or (sum(self.words.unit(c.strip("[](){}<>")) for c in filled) == len(filled))
+
+    def _next_block(self, pending: list[tuple[int, str]], blank: bool, i: int) -> _Block:
+        """Open the block that begins at line `i`, with the text that stands above it."""
+        last = self.blocks[-1]
+        if not pending:
+            return self._open(last.header, "") if blank else last
+        lines = [text for _, text in pending]
+        header = find_header(
+            lines, len(lines), self.dialect.delimiter, len(self.dialect.pattern), self.words, self.name
+        )
+        if header.line < 0:
+            return self._open(last.header, " ".join(tidy(t.strip(self.dialect.delimiter)) for t in lines))
+        label = " ".join(tidy(t.strip(self.dialect.delimiter)) for t in lines[: header.line])
+        placed = Header(header.names, header.units, pending[header.line][0])
+        if placed.names != last.header.names or (any(placed.units) and placed.units != last.header.units):
+            raise self._refuse(
+                placed.line,
+                f"every block needs the columns of line {last.header.line + 1}",
+                f"{', '.join(repr(n) for n in placed.names)}",
+                "Put tables with other columns into files of their own.",
+            )
+        return self._open(Header(placed.names, last.header.units, placed.line), label)
+
+    def read(self, lines: Iterable[str], first: int, last: int) -> None:
+        """Read the data lines `first` ... `last` (counted from 0), the last one of the file included."""
+        delimiter, count = self.dialect.delimiter, len(self.dialect.pattern)
+        block = self._open(self.dialect.header, "")
+        pending: list[tuple[int, str]] = []
+        blank = False
+        for i, line in enumerate(lines, first):
+            if is_blank(line, delimiter):
+                blank = True
+                continue
+            if is_comment(line):
+                self.text.append((i + 1, line.strip().lstrip("#%/ ")))
+                continue
+            cells = split(line, delimiter)
+            while len(cells) > count and not cells[-1]:
+                cells.pop()
+            filled = [c for c in cells if c]
+            if self._is_text(cells, filled):
+                pending.append((i, line))
+                continue
+            if len(cells) != count:
+                if i == last and len(cells) < count and len(block.lines) > 2:
+                    self.left_out += 1
+                    self.notes.append(("cut-off", f"the last line ({i + 1}) is cut off and was left out"))
+                    continue
+                raise self._refuse(
+                    i,
+                    f"needs {count} cells like the other rows",
+                    str(len(cells)),
+                    f"Cells are told apart by a {DELIMITER_NAMES.get(delimiter, delimiter)}; check that line.",
+                )
+            if (pending or blank) and len(block.lines):
+                block = self._next_block(pending, blank, i)
+            elif pending:
+                raise self._refuse(pending[0][0], "needs a row of numbers", repr(pending[0][1][:60]))
+            pending, blank = [], False
+            self._fill(block, cells, i)
+        if pending:
+            self.decided.append(f"the text after the data, from line {pending[0][0] + 1} on, is not used")
+            self.text.extend((i + 1, text) for i, text in pending)
+
+    def tables(self) -> tuple[Table, ...]:
+        """Give the blocks that were read."""
+        return tuple(_table(b, self.dialect, self.words) for b in self.blocks if len(b.lines))
+
+
+def _table(block: _Block, dialect: Dialect, words: Words) -> Table:
+    columns = []
+    for values, wanted in zip(block.cells, dialect.pattern, strict=True):
+        if isinstance(values, list):
+            columns.append(Column.of_words(values))
+        else:
+            columns.append(Column(np.frombuffer(values, dtype=float), stamps=wanted == "stamp"))
+    lines = np.frombuffer(block.lines, dtype=np.int64) + 1
+    return Table(
+        block.header.names,
+        block.header.units,
+        tuple(columns),
+        block.label,
+        block.header.line + 1,
+        int(lines[0]),
+        lines,
+        block.header.line >= 0,
+    )

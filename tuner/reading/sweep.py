@@ -1,0 +1,268 @@
+"""Bench sweeps: one row per test speed, as signed points, with a column of sides, or wide with one column per side.
+
+Takes a `Source`; gives a `SweepRecord` and what was decided. Uses: errors, records, columns, signs, quality,
+plausible, words.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from tuner.estimates import Array, Note
+from tuner.reading import plausible
+from tuner.reading.columns import Matched, Source, complete
+from tuner.reading.header import tokens_of
+from tuner.reading.options import conditions_of
+from tuner.reading.quality import missing_rows
+from tuner.reading.signs import SIDE_SIGN, relative_sign, sayings, settle
+from tuner.reading.tables import Table
+from tuner.reading.words import COMPRESSION, IN, OUT, REBOUND
+from tuner.records import Provenance, Quality, Side, SweepRecord
+
+ROLES = (
+    "velocity",
+    "force",
+    "side",
+    "compression_force",
+    "rebound_force",
+    "compression_velocity",
+    "rebound_velocity",
+    "stroke",
+    "crank_speed",
+)
+NEEDS = "velocity (or stroke and crank speed) and force, or one force per side; no time"
+
+
+def recognises(matched: Matched) -> str:
+    """Say why the columns are those of a sweep, "" when they are not."""
+    speed = matched.has("velocity") or matched.has("crank_speed")
+    sided = matched.has("compression_force") or matched.has("rebound_force")
+    if sided and (speed or matched.has("compression_velocity") or matched.has("rebound_velocity")):
+        return "speed and force of each side"
+    if matched.has("force") and speed:
+        return "speed and force without time"
+    return ""
+
+
+def side_of(word: str) -> Side | None:
+    """Read a word as a side; None when it names none or both."""
+    tokens = set(tokens_of(word))
+    compression = bool(tokens & (COMPRESSION | IN)) or word.lower().startswith(("druckst", "einfed"))
+    rebound = bool(tokens & (REBOUND | OUT)) or word.lower().startswith(("zugst", "ausfed"))
+    if len(word) == 1:
+        compression, rebound = word.lower() == "c", word.lower() == "r"
+    if compression == rebound:
+        return None
+    return "compression" if compression else "rebound"
+
+
+def _speeds(source: Source, table: Table, side: str) -> Array:
+    """Speeds of one side (or of both), as they stand in the file or from stroke and strokes per time."""
+    for role in (f"{side}_velocity", "velocity"):
+        if source.has(role):
+            return source.values(role, table)
+    turns = source.values("crank_speed", table)
+    stroke: Array | float | None = source.options.amount("stroke")
+    if source.has("stroke"):
+        stroke = source.values("stroke", table)
+    if stroke is None:
+        raise source.refuse(
+            "needs the stroke to turn strokes per time into speed",
+            "found no column of it",
+            "Say it with --set stroke='50 mm'.",
+        )
+    note = "speed = pi * stroke * strokes per time, the peak of a sine"
+    if note not in source.decided:
+        source.decided.append(note)
+    return np.asarray(math.pi * stroke * turns)
+
+
+def _lines(table: Table, good: np.ndarray) -> int:
+    bad = np.flatnonzero(~good)
+    return table.line(int(bad[0])) if bad.size else 0
+
+
+def _one_sign(source: Source, table: Table, speed: Array, what: str) -> None:
+    if (speed > 0).any() and (speed < 0).any():
+        row = int(np.flatnonzero(speed < 0 if (speed > 0).sum() > (speed < 0).sum() else speed > 0)[0])
+        raise source.refuse(
+            f"must count the speed of {what} with one sign", f"line {table.line(row)} has the other one"
+        )
+
+
+def _wide(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
+    velocities: list[Array] = []
+    forces: list[Array] = []
+    notes: list[Note] = []
+    lost = 0
+    for side, sign in SIDE_SIGN.items():
+        role = f"{side}_force"
+        if not source.has(role):
+            continue
+        speed, force = _speeds(source, table, side), source.values(role, table)
+        filled = np.isfinite(speed) & np.isfinite(force)
+        if not filled.any():
+            raise source.refuse(f"needs numbers in column {source.use(role).name!r}", "it is empty")
+        left, remarks = missing_rows(filled, source.name, _lines(table, filled))
+        lost, notes = lost + left, [*notes, *remarks]
+        speed, force = speed[filled], force[filled]
+        _one_sign(source, table, speed, side)
+        plausible.forces(source, role, force)
+        speed = np.abs(speed)
+        relative = relative_sign((force * speed).tolist())
+        if not relative:
+            raise source.refuse(
+                f"must have a force in {side} that mostly has one sign",
+                f"column {source.use(role).name!r} has both",
+                "Check that the columns are not swapped.",
+            )
+        velocities.append(sign * speed)
+        forces.append(sign * relative * force)
+    return np.concatenate(velocities), np.concatenate(forces), notes, lost
+
+
+def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
+    speed, force = _speeds(source, table, ""), source.values("force", table)
+    good = complete((speed, force))
+    lost, remarks = missing_rows(good, source.name, _lines(table, good))
+    notes = list(remarks)
+    plausible.forces(source, "force", force[good])
+    if source.has("side") and source.column("side", table).is_words:
+        column = source.column("side", table)
+        sides = [side_of(column.word(r)) for r in range(table.rows)]
+        if any(s is None for s in sides):
+            row = sides.index(None)
+            raise source.refuse(
+                "needs compression or rebound in every row",
+                f"line {table.line(row)} holds {column.word(row)[:40]!r}",
+                "Write compression or rebound.",
+            )
+        sign = np.array([SIDE_SIGN[s] for s in sides if s is not None], dtype=float)[good]
+        velocity, force = sign * np.abs(speed[good]), force[good]
+        for side, value in SIDE_SIGN.items():
+            part = sign == value
+            if not part.any():
+                continue
+            _one_sign(source, table, np.where(good & np.isfinite(speed), speed, 0.0)[good][part], side)
+            relative = relative_sign((force[part] * velocity[part]).tolist())
+            if not relative:
+                raise source.refuse(
+                    f"must have a force in {side} that mostly has one sign", "it has both", "Check the sides."
+                )
+            force = np.where(part, relative * force, force)
+        source.decided.append(f"column {source.use('side').name!r} says the side")
+        return velocity, force, notes, lost
+    speed, force = speed[good], force[good]
+    both = bool((speed > 0).any() and (speed < 0).any())
+    side = source.options.choice("side")
+    if not both:
+        said = [s for s in sayings(source)]
+        if not side and not said:
+            raise source.refuse(
+                "must say which side was tested",
+                f"all speeds in column {source.use('velocity').name!r} have one sign and no word names a side"
+                if source.has("velocity")
+                else "no word names a side",
+                "Say --set side=compression or --set side=rebound; "
+                "for signed speeds --set positive_travel=compression or rebound.",
+            )
+    relative = relative_sign((force * speed).tolist())
+    if not relative:
+        raise source.refuse(
+            "must have forces that go with the speeds as a damper's do",
+            "with one sign of force for both directions the work is about zero",
+            "Check the signs and that the columns are not swapped; a column of sides (compression, rebound) helps.",
+        )
+    if side and not both:
+        source.decided.append(f"the setting side says that this is {side}")
+        sign = SIDE_SIGN[side]
+        return (
+            sign * np.abs(speed),
+            sign * force * (1 if (force * np.abs(speed)).sum() > 0 else -1),
+            notes,
+            lost,
+        )
+    static, text = _static(speed, force)
+    signs = settle(source, relative, static, text)
+    source.decided.append(signs.decided)
+    return signs.travel * speed, signs.force * force, notes, lost
+
+
+def _static(speed: Array, force: Array) -> tuple[int, str]:
+    """Sign of a force that stays the same in both directions at the slowest speeds: the gas pushing."""
+    ups, downs = np.flatnonzero(speed > 0), np.flatnonzero(speed < 0)
+    if not ups.size or not downs.size:
+        return 0, ""
+    up, down = force[ups[np.argmin(speed[ups])]], force[downs[np.argmax(speed[downs])]]
+    if up * down <= 0 or min(abs(up), abs(down)) < max(10.0, 0.01 * float(np.max(np.abs(force)))):
+        return 0, ""
+    text = f"the gas force ({0.5 * (up + down):.0f} N in the file's sign at the slowest speeds, both ways)"
+    return (1 if up > 0 else -1), text
+
+
+def read(source: Source) -> SweepRecord:
+    """Read a sweep; raises ReadError or UnitError when the file leaves something open."""
+    sided = source.has("compression_force") or source.has("rebound_force")
+    table = source.sheet.table
+    for other in source.sheet.blocks[1:]:
+        table = joined(table, other)
+    velocity, force, notes, lost = (_wide if sided else _long)(source, table)
+    lost += source.sheet.left_out
+    zero = velocity == 0.0
+    if zero.any():
+        notes.append(Note("zero-speed", f"{int(zero.sum())} points at zero speed were left out"))
+        velocity, force = velocity[~zero], force[~zero]
+    if velocity.size == 0:
+        raise source.refuse("needs points with a speed", "every speed is zero or missing")
+    speed_role = next(
+        (r for r in ("velocity", "compression_velocity", "rebound_velocity") if source.has(r)), "crank_speed"
+    )
+    plausible.limit(
+        source, speed_role, "highest speed", float(np.max(np.abs(velocity))), 1e-4, plausible.FASTEST, "m/s"
+    )
+    fastest = int(np.argmax(np.abs(velocity)))
+    force_role = next(r for r in ("force", "compression_force", "rebound_force") if source.has(r))
+    notes += plausible.secant(source, force_role, abs(float(velocity[fastest])), abs(float(force[fastest])))
+    if np.unique(np.abs(velocity)).size == 1 and velocity.size > 1:
+        notes.append(
+            Note("one-speed", "all points have the same speed; a law of force over speed needs several")
+        )
+    for side, direction in SIDE_SIGN.items():
+        if not (np.sign(velocity) == direction).any():
+            notes.append(Note("side-missing", f"the sweep has no point in {side}"))
+    source.left_over(*ROLES)
+    uses = source.uses(*ROLES)
+    history = (*source.decided, f"{velocity.size} points read")
+    return SweepRecord(
+        velocity,
+        force,
+        Provenance(source.name, source.sha256, source.sheet.rows, uses, None, history),
+        conditions_of(source.options),
+        Quality(dropouts=lost, notes=(*(Note(*n) for n in source.sheet.notes), *notes)),
+    )
+
+
+def joined(one: Table, other: Table) -> Table:
+    """Put two blocks with the same columns below each other."""
+    from tuner.reading.tables import Column
+
+    columns = []
+    for a, b in zip(one.columns, other.columns, strict=True):
+        if a.is_words:
+            cells = [a.word(r) for r in range(len(a))] + [b.word(r) for r in range(len(b))]
+            columns.append(Column.of_words(cells))
+        else:
+            columns.append(Column(np.concatenate((a.numbers, b.numbers)), stamps=a.stamps))
+    lines = [np.array([t.line(r) for r in range(t.rows)], dtype=np.int64) for t in (one, other)]
+    return Table(
+        one.names,
+        one.units,
+        tuple(columns),
+        one.label,
+        one.header_line,
+        one.first_line,
+        np.concatenate(lines),
+        one.named,
+    )

@@ -1,0 +1,200 @@
+"""Words that name columns, sides and directions, in English, German, French and Spanish.
+
+Data only. Takes nothing; gives the roles that columns can play, with the kind of unit that each needs and the
+words that name it. A phrase of several words needs all of them. Accents, case and order do not count.
+Uses: nothing.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+
+class Role(NamedTuple):
+    """What a column can be: the kind of its unit ("words" for text, "number" for a bare count), its words."""
+
+    kind: str
+    words: tuple[str, ...]
+    side: str = ""  # "compression" or "rebound": the header must name that side too
+    meaning: str = ""
+
+
+def _list(text: str) -> tuple[str, ...]:
+    return tuple(phrase.strip() for phrase in text.split(",") if phrase.strip())
+
+
+COMPRESSION = frozenset(
+    _list(
+        "compression, comp, compr, cmp, bump, jounce, druck, druckstufe, druckrichtung, einfedern, "
+        "einfederung, einfahren, einschub, compresion, enfoncement, enfoncer, entrada, hundimiento, stauchung"
+    )
+)
+REBOUND = frozenset(
+    _list(
+        "rebound, reb, extension, ext, extending, zug, zugstufe, zugrichtung, ausfedern, ausfederung, "
+        "ausfahren, detente, rebote, traccion, rebond, tension, salida, auszug"
+    )
+)
+PUSH = _list(
+    "push, slow push, push in, scale push, drucken, langsam drucken, langsames drucken, hineindrucken, waage drucken,"
+    " pousser, poussee, poussee lente, empujar, empuje, empuje lento"
+)
+RETURN = _list(
+    "return, slow return, scale return, ruckweg, zuruck, langsam zuruck, langsames zuruck, rucklauf, ruckkehr,"
+    " retour, retour lent, retorno, retorno lento, vuelta, vuelta lenta"
+)
+SIDE_ONLY = _list("in, down, out, up, ein, aus")  # clear only in a column of directions
+IN = frozenset({"in", "ein", "einwarts", "inward"})
+OUT = frozenset({"out", "aus", "auswarts", "outward"})
+
+# words that may stand beside a name without changing what it means
+FILLERS = frozenset(
+    _list(
+        "the, of, a, an, de, la, le, les, du, des, der, die, das, den, dem, del, el, los, las, in, en, and, "
+        "und, et, y, damper, shock, absorber, dampfer, daempfer, stossdampfer, amortisseur, amortiguador, "
+        "shaft, rod, piston, kolben, kolbenstange, tige, vastago, piston, signal, channel, ch, sensor, "
+        "measured, gemessen, mesure, mesuree, medido, medida, actual, ist, raw, value, wert, valeur, valor, "
+        "test, bench, prufstand, banc, banco, data, col, column, no, nr, num, sec"
+    )
+)
+# words that make a name mean something else: such a column is used only when the user says so
+OTHERS = frozenset(
+    _list(
+        "wheel, roue, rueda, gas, gaz, friction, reibung, frottement, friccion, spring, feder, ressort, "
+        "muelle, tyre, tire, reifen, target, set, setpoint, soll, sollwert, command, commanded, cmd, demand, "
+        "consigne, nominal, error, abweichung, fehler, erreur, temperature, temperatur, temperatura, temp, "
+        "pressure, pression, presion, filtered, gefiltert, filtre, filtrado, offset, static, statisch, "
+        "statique, estatico, mean, average, avg, mittel, moyenne, media, std, sd, deviation, sigma, servo, "
+        "drive, motor, current, strom, voltage, spannung, frequency, frequenz"
+    )
+)
+# words by which a column is known to be of no use here
+UNUSED = frozenset(
+    _list(
+        "index, idx, sample, samples, row, zeile, ligne, fila, date, datum, fecha, status, flag, id, counter"
+    )
+)
+
+_SPEED = _list(
+    "velocity, speed, v, vel, geschwindigkeit, kolbengeschwindigkeit, dampfergeschwindigkeit, vitesse, velocidad,"
+    " rapidez, tempo, hubgeschwindigkeit, velo, spd"
+)
+_FORCE = _list(
+    "force, load, f, frc, kraft, dampferkraft, daempferkraft, dampfkraft, dampfungskraft, last, prufkraft, effort,"
+    " charge, fuerza, carga, load cell, loadcell, kraftmessdose, fuerzas, kolbenkraft, damping"
+)
+_TIME = _list(
+    "time, t, timestamp, time stamp, elapsed, elapsed time, zeit, zeitpunkt, zeitstempel, messzeit, laufzeit, temps,"
+    " horodatage, tiempo, instant, clock, uhrzeit, millis, micros, hora, heure, tps, seconds, sekunden, secondes,"
+    " segundos, milliseconds"
+)
+_TRAVEL = _list(
+    "travel, displacement, position, pos, disp, displ, stroke, x, s, weg, hub, federweg, kolbenweg, dampferweg,"
+    " hubweg, auslenkung, deplacement, course, debattement, desplazamiento, posicion, recorrido, carrera, lvdt, z,"
+    " distance, way, path, deflection, stroke position"
+)
+
+ROLES: dict[str, Role] = {
+    "time": Role("time", _TIME, meaning="time of the sample"),
+    "travel": Role("length", _TRAVEL, meaning="shaft travel"),
+    "force": Role("force", _FORCE, meaning="force between the ends"),
+    "velocity": Role("speed", _SPEED, meaning="shaft velocity"),
+    "test": Role(
+        "words",
+        _list(
+            "test, run, block, step, test no, test number, test id, versuch, lauf, stufe, prufung, messung, essai,"
+            " passage, ensayo, prueba, serie, series, test speed, set speed, nominal speed, speed setting, sollwert,"
+            " sollgeschwindigkeit, prufgeschwindigkeit, vitesse consigne, vitesse essai, velocidad nominal,"
+            " velocidad ensayo, block no, run no, setting"
+        ),
+        meaning="test to which the row belongs",
+    ),
+    "side": Role(
+        "words",
+        _list(
+            "side, direction, dir, richtung, stufe, seite, sens, cote, sentido, direccion, lado, stroke direction,"
+            " phase, bump rebound, zug druck, druck zug, compression rebound"
+        ),
+        meaning="compression or rebound",
+    ),
+    "compression_force": Role("force", _FORCE, "compression", "force in compression"),
+    "rebound_force": Role("force", _FORCE, "rebound", "force in rebound"),
+    "compression_velocity": Role("speed", _SPEED, "compression", "speed in compression"),
+    "rebound_velocity": Role("speed", _SPEED, "rebound", "speed in rebound"),
+    "stroke": Role(
+        "length",
+        _list("stroke, hub, gesamthub, course, carrera, prufhub, stroke length, peak to peak"),
+        meaning="stroke of the bench, end to end",
+    ),
+    "crank_speed": Role(
+        "frequency",
+        _list(
+            "rpm, crank speed, frequency, freq, drehzahl, frequenz, hubfrequenz, frequence, frecuencia, tr min,"
+            " regime, cycles per minute, cpm, strokes per minute, n"
+        ),
+        meaning="turns or strokes of the bench per time",
+    ),
+    "mass": Role(
+        "mass",
+        _list(
+            "mass, weight, m, masse, gewicht, poids, masa, peso, hung weight, hung mass, hanging mass, scale reading"
+        ),
+        meaning="mass that hangs, or that the scale shows",
+    ),
+    "distance": Role(
+        "length",
+        _list(
+            "distance, travel, way, path, d, s, weg, strecke, messstrecke, fallweg, distancia, recorrido, course,"
+            " chemin, displacement, trajet, drop"
+        ),
+        meaning="distance that was timed",
+    ),
+    "duration": Role(
+        "time",
+        _list(
+            "duration, time, t, zeit, dauer, duree, temps, tiempo, duracion, elapsed, elapsed time, fallzeit"
+        ),
+        meaning="time for that distance",
+    ),
+    "direction": Role(
+        "words",
+        _list(
+            "direction, side, dir, richtung, stufe, seite, sens, cote, sentido, direccion, lado, test, what, step"
+        ),
+        meaning="compression, rebound, push or return",
+    ),
+    "frames": Role(
+        "number",
+        _list(
+            "frames, frame count, number of frames, bilder, bildzahl, images, fotogramas, cuadros, nombre images"
+        ),
+        meaning="camera frames for that distance",
+    ),
+    "first_frame": Role(
+        "number",
+        _list(
+            "first frame, start frame, frame start, erstes bild, bild anfang, startbild, premiere image, image debut,"
+            " primer fotograma, fotograma inicial"
+        ),
+        meaning="camera frame at the start",
+    ),
+    "last_frame": Role(
+        "number",
+        _list(
+            "last frame, end frame, frame end, letztes bild, bild ende, endbild, derniere image, image fin,"
+            " ultimo fotograma, fotograma final"
+        ),
+        meaning="camera frame at the end",
+    ),
+    "scale_force": Role(
+        "force",
+        _list(
+            "scale force, scale, scale load, force, kraft, waage, waagenkraft, balance, force balance, bascula, fuerza"
+        ),
+        meaning="force that the scale shows",
+    ),
+}
+
+# what the words of a sign are: "positive = compression", "Druck positiv", "+ compression"
+POSITIVE = frozenset(_list("positive, positiv, positif, positivo, pos, plus"))
+NEGATIVE = frozenset(_list("negative, negativ, negatif, negativo, neg, minus"))
