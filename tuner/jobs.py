@@ -115,8 +115,7 @@ class CompareJob:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the comparison."""
-        kinds = _kinds_note(self.before.fits, self.after.fits)
-        return _once(self.comparison.notes, kinds, self.before.notes, self.after.notes)
+        return _once(self.comparison.notes, self.before.notes, self.after.notes)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,8 +137,7 @@ class MatchJob:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the match."""
-        kinds = _kinds_note(self.one.fits, self.other.fits)
-        return _once(self.match.notes, kinds, self.one.notes, self.other.notes)
+        return _once(self.match.notes, self.one.notes, self.other.notes)
 
 
 def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:
@@ -262,18 +260,6 @@ def _two_sides(
         (*_read_and_fit(first, options_1, progress), options_1),
         (*_read_and_fit(second, options_2, progress), options_2),
     )
-
-
-def _kinds_note(first: Sequence[DampingFit], second: Sequence[DampingFit]) -> tuple[Note, ...]:
-    kinds = (" and ".join(sorted({f.kind for f in fits})) for fits in (first, second))
-    one, other = kinds
-    if one == other:
-        return ()
-    text = (
-        f"the two sides were measured in different ways ({one} against {other}), "
-        "so part of the difference may come from the way of measuring"
-    )
-    return (Note("different-kinds", text),)
 
 
 def compare_job(

@@ -13,7 +13,18 @@ from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import figures, fits, motion
-from tuner.wording.layout import Section, Table, filled
+from tuner.wording.layout import (
+    CAREFUL,
+    CONFOUNDERS,
+    DOUBTS,
+    NUMBERS,
+    OPENING,
+    RECORDINGS,
+    WHY,
+    Section,
+    Table,
+    filled,
+)
 
 _VERDICT = {
     "toward": "moved toward the target",
@@ -49,7 +60,7 @@ def effect_clause(side: SideComparison, system: System) -> str:
         text = motion.effect(side.side, change, stronger=at.ratio.value > 1)
     else:
         text = motion.unclear_effect(side.side, change)
-    return f"{speed}{text}." if speed else fits.sentence(text)
+    return f"{speed}{text}." if speed else fits.sentence(text, system)
 
 
 def ratio_clause(side: SideComparison) -> str:
@@ -153,9 +164,9 @@ def _apart(before: Estimate, after: Estimate) -> bool:
     return after.low > before.high or after.high < before.low
 
 
-def reason_points(comparison: Comparison) -> tuple[str, ...]:
+def reason_points(comparison: Comparison, system: System = "metric") -> tuple[str, ...]:
     """Give the reasons behind the verdicts, each once."""
-    texts = [fits.sentence(reason) for side in SIDES for reason in comparison.side(side).reasons]
+    texts = [fits.sentence(reason, system) for side in SIDES for reason in comparison.side(side).reasons]
     return tuple(dict.fromkeys(texts))
 
 
@@ -176,17 +187,18 @@ def change_sections(
     return filled(
         (
             Section(
-                "",
+                OPENING,
                 points=(
                     *(side_sentences(comparison, side, system) for side in SIDES),
                     *dead_stroke_points(comparison, system),
                 ),
             ),
-            Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
-            Section("Why", points=reason_points(comparison)),
-            Section("What else could explain it", points=fits.note_points(comparison.confounders)),
-            Section("What is uncertain, and why", points=fits.note_points(notes)),
-            Section("The recordings", points=fits.decided_points(decided)),
-            Section("Careful", points=tuple(cautions)),
+            Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
+            fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
+            Section(WHY, points=reason_points(comparison, system)),
+            Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),
+            Section(DOUBTS, points=fits.note_points(notes, system)),
+            Section(RECORDINGS, points=fits.decided_points(decided, system)),
+            Section(CAREFUL, points=tuple(cautions)),
         )
     )

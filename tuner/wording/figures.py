@@ -6,9 +6,10 @@ Takes estimates and SI numbers; gives text. Uses: estimates, units.
 from __future__ import annotations
 
 import math
+import re
 
 from tuner.estimates import Estimate
-from tuner.units import SHOWN, System, from_si
+from tuner.units import SHOWN, System, from_si, to_si
 
 UNKNOWN = "-"  # in a table: not known; a note says why
 
@@ -178,7 +179,7 @@ def _signed(percent: float, places: int) -> str:
 
 
 def zeta_text(zeta: Estimate | None) -> str:
-    """Write a damping ratio, two or three figures after the point: ``0.34 ± 0.02``."""
+    """Write a damping ratio with two figures after the point, three where that is known: ``0.34 ± 0.02``."""
     if zeta is None:
         return UNKNOWN
     down, up = zeta.value - zeta.low, zeta.high - zeta.value
@@ -186,10 +187,53 @@ def zeta_text(zeta: Estimate | None) -> str:
         return f"{zeta.value:.2f}"
     if not (math.isfinite(down) and math.isfinite(up)):
         return f"{zeta.value:.2f} ({_bounds(zeta.low, zeta.high, 2)})"
-    places = min(max(_places(max(down, up)), 2), 3)
+    places = 2 if max(down, up) >= 0.0095 else 3
     if max(down, up) <= 1.2 * min(down, up):
         return f"{zeta.value:.{places}f} ± {max(0.5 * (down + up), 10.0**-places):.{places}f}"
     return f"{zeta.value:.{places}f} ({zeta.low:.{places}f} to {zeta.high:.{places}f})"
+
+
+# amounts as other rooms write them into their sentences: unit as written -> kind
+_WRITTEN = {
+    "m/s": "speed",
+    "mm": "length",
+    "N": "force",
+    "kg": "mass",
+    "bar": "pressure",
+    "N/mm": "stiffness",
+    "N*s/m": "damping",
+    "N·s/m": "damping",
+    "degC": "temperature",
+    "°C": "temperature",
+}
+_ONE = r"[+-]?\d+(?:\.\d+)?"
+_AMOUNTS = re.compile(
+    rf"(?P<numbers>{_ONE}(?:(?:, | to | and | or | against ){_ONE})*)\s(?P<unit>"
+    + "|".join(sorted(map(re.escape, _WRITTEN), key=len, reverse=True))
+    + r")(?![\w/*·²])"
+)
+
+
+def readable(text: str, system: System) -> str:
+    """Put a sentence of another room into words and units that people of `system` read.
+
+    Such a sentence has metric amounts (``0.26 m/s``, ``20 to 31 degC``) and may call the damping ratio zeta.
+    """
+    text = re.sub(r"\bzeta\b", "damping ratio", text).replace("+-", "± ").replace("±  ", "± ")
+    if system == "metric":
+        return text.replace("N*s/m", "N·s/m").replace("degC", "°C")
+
+    def converted(found: re.Match[str]) -> str:
+        kind = _WRITTEN[found["unit"]]
+        metric, shown = SHOWN["metric"][kind].unit, SHOWN[system][kind]
+
+        def one(number: re.Match[str]) -> str:
+            si = float(to_si(float(number[0]), kind, metric))
+            return f"{float(from_si(si, kind, shown.unit)):.3g}"
+
+        return f"{re.sub(_ONE, one, found['numbers'])} {shown.label}"
+
+    return _AMOUNTS.sub(converted, text)
 
 
 def band_text(band: tuple[float, float]) -> str:

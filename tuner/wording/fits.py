@@ -1,34 +1,37 @@
 """One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
 
 Takes a `Judgement`; gives sentences, tables and sections. Uses: estimates, units, records, laws,
-fitting.results, judging, wording.figures, wording.layout, wording.motion.
+fitting.results, judging, comparing.reasons, wording.figures, wording.layout, wording.motion.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
 from tuner.wording import figures, motion
-from tuner.wording.layout import Section, Table, filled
-
-# which test would show a side that this kind of record did not
-_WOULD_SHOW = {
-    "sweep": "add rows for that direction, or run the bench through whole strokes",
-    "cycle": "run the bench through whole strokes in both directions",
-    "weights": "hang the damper the other way up, or use a pulley, and time it in that direction",
-    "bounce": "lift and drop instead of push and let go, or the other way round",
-}
+from tuner.wording.layout import (
+    CAREFUL,
+    CORNER,
+    DOUBTS,
+    LAWS,
+    NUMBERS,
+    OPENING,
+    RECORDINGS,
+    Section,
+    Table,
+    filled,
+)
 
 
 def not_seen(side: Side, fit: DampingFit) -> str:
     """Say that a test does not show a side, and which test would."""
-    advice = _WOULD_SHOW.get(fit.kind, "test the damper alone on a bench or with hung weights")
-    return f"{motion.SIDE_TITLE[side]}: not seen in this test. To see it, {advice}."
+    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {SHOWING[fit.kind][side]}."
 
 
 def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
@@ -180,22 +183,42 @@ def corner_table(judgement: Judgement, system: System) -> Table:
     return Table("", (f"the corner{name}", "value"), tuple(rows))
 
 
-def note_points(notes: Iterable[Note]) -> tuple[str, ...]:
+def target_sentence(judgement: Judgement, system: System) -> str:
+    """Say what the ratios are held against, and where that band comes from; "" without a target."""
+    target = judgement.target
+    if target is None:
+        return ""
+    bands = ", ".join(
+        f"{side} {figures.band_text(judgement.side(side).band or getattr(target, side))}" for side in SIDES
+    )
+    return f"Target: {bands}, at {figures.speed_text(target.speed, system)} ({target.source})."
+
+
+def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) -> Section:
+    """Give the corner, its target and the exact modes, for one setting or for several side by side."""
+    tables = [(name, corner_table(judgement, system)) for name, judgement in judgements]
+    names = dict.fromkeys(row[0] for _, table in tables for row in table.rows)
+    values = [dict(table.rows) for _, table in tables]  # type: ignore[arg-type]
+    rows = tuple((name, *(each.get(name, figures.UNKNOWN) for each in values)) for name in names)
+    title = tables[0][1].header[0]
+    header = (title, *(name for name, _ in judgements)) if len(judgements) > 1 else (title, "value")
+    said = target_sentence(judgements[0][1], system)
+    return Section(CORNER, (said,) if said else (), tables=(Table("", header, rows),) if rows else ())
+
+
+def note_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, ...]:
     """Give every note once, as a sentence."""
-    seen: dict[str, None] = {}
-    for note in notes:
-        seen.setdefault(sentence(note.text), None)
-    return tuple(seen)
+    return tuple(dict.fromkeys(sentence(note.text, system) for note in notes))
 
 
-def sentence(text: str) -> str:
-    """Give a clause a capital letter and a full stop."""
-    clean = text.strip()
+def sentence(text: str, system: System = "metric") -> str:
+    """Make a sentence of another room's clause, in the units of `system`."""
+    clean = figures.readable(text.strip(), system)
     first = clean[:1].upper() + clean[1:]
     return first if first.endswith((".", "!", "?")) else f"{first}."
 
 
-def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:
+def quality_points(qualities: Sequence[Quality], system: System = "metric") -> tuple[str, ...]:
     """Say what the recordings are worth."""
     points = []
     for quality in qualities:
@@ -215,17 +238,17 @@ def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:
         if quality.clipped_share > 0:
             parts.append(f"{100 * quality.clipped_share:.1f} % of the force at the sensor's limit")
         if parts:
-            points.append(sentence(", ".join(parts)))
+            points.append(sentence(", ".join(parts), system))
     return tuple(dict.fromkeys(points))
 
 
 Decided = tuple[str, tuple[str, ...]]  # a file, and what was decided about it
 
 
-def decided_points(decided: Sequence[Decided]) -> tuple[str, ...]:
+def decided_points(decided: Sequence[Decided], system: System = "metric") -> tuple[str, ...]:
     """Say for every file what was decided about it, and why."""
     return tuple(
-        f"{name}: {' '.join(sentence(text) for text in sentences)}"
+        f"{name}: {' '.join(sentence(text, system) for text in sentences)}"
         for name, sentences in decided
         if sentences
     )
@@ -244,15 +267,19 @@ def fit_sections(
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
     fit = judgement.fit
-    tables = [secant_table(judgement, system), whole_table(fit, system), corner_table(judgement, system)]
+    tables = [secant_table(judgement, system), whole_table(fit, system)]
     laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
     return filled(
         (
-            Section("", points=tuple(side_sentence(judgement, side, system) for side in SIDES)),
-            Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
-            Section("How the force grows with speed", points=laws),
-            Section("What is uncertain, and why", points=note_points(notes)),
-            Section("The recording", points=(*quality_points(fit.quality), *decided_points(decided))),
-            Section("Careful", points=tuple(cautions)),
+            Section(OPENING, points=tuple(side_sentence(judgement, side, system) for side in SIDES)),
+            Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
+            Section(LAWS, points=laws),
+            corner_section([("", judgement)], system),
+            Section(DOUBTS, points=note_points(notes, system)),
+            Section(
+                RECORDINGS,
+                points=(*quality_points(fit.quality, system), *decided_points(decided, system)),
+            ),
+            Section(CAREFUL, points=tuple(cautions)),
         )
     )

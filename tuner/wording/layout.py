@@ -11,6 +11,17 @@ from dataclasses import dataclass
 
 WIDTH = 96  # columns of a page where nobody says otherwise
 
+# titles of the sections; the opening with the verdict has none
+OPENING = ""
+NUMBERS = "Numbers (± and brackets: 95 % interval)"
+LAWS = "How the force grows with speed"
+CORNER = "The corner and its target"
+WHY = "Why"
+CONFOUNDERS = "What else could explain it"
+DOUBTS = "What is uncertain, and why"
+RECORDINGS = "The recordings"
+CAREFUL = "Careful"
+
 
 @dataclass(frozen=True, slots=True)
 class Table:

@@ -13,7 +13,18 @@ from tuner.estimates import Note
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import figures, fits, motion
-from tuner.wording.layout import Section, Table, filled
+from tuner.wording.layout import (
+    CAREFUL,
+    CONFOUNDERS,
+    DOUBTS,
+    NUMBERS,
+    OPENING,
+    RECORDINGS,
+    WHY,
+    Section,
+    Table,
+    filled,
+)
 
 
 def verdict_sentence(pair: PairMatch) -> str:
@@ -88,20 +99,20 @@ def pair_sections(
 
     `names` are how the two dampers are called; `notes` are all notes of the job.
     """
-    reasons = [fits.sentence(reason) for side in SIDES for reason in pair.side(side).reasons]
+    reasons = [fits.sentence(reason, system) for side in SIDES for reason in pair.side(side).reasons]
     tables = [pair_table(pair, side, system) for side in SIDES]
     return filled(
         (
             Section(
-                "",
+                OPENING,
                 paragraphs=(verdict_sentence(pair),),
                 points=tuple(side_sentence(pair, side, names, system) for side in SIDES),
             ),
-            Section("Numbers (± and brackets: 95 % interval)", tables=tuple(t for t in tables if t.rows)),
-            Section("Why", points=tuple(dict.fromkeys(reasons))),
-            Section("What else could explain it", points=fits.note_points(pair.confounders)),
-            Section("What is uncertain, and why", points=fits.note_points(notes)),
-            Section("The recordings", points=fits.decided_points(decided)),
-            Section("Careful", points=tuple(cautions)),
+            Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
+            Section(WHY, points=tuple(dict.fromkeys(reasons))),
+            Section(CONFOUNDERS, points=fits.note_points(pair.confounders, system)),
+            Section(DOUBTS, points=fits.note_points(notes, system)),
+            Section(RECORDINGS, points=fits.decided_points(decided, system)),
+            Section(CAREFUL, points=tuple(cautions)),
         )
     )
