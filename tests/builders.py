@@ -16,10 +16,12 @@ from tuner.estimates import Estimate, Note
 from tuner.fitting.results import REFERENCE_SPEEDS, Curve, DampingFit, Loop, Secant, SideFit
 from tuner.judging import judge
 from tuner.laws import Knee, Law, LeakOrifice
-from tuner.records import ColumnUse, Conditions, CycleRecord, CycleTest, Provenance, Quality, Side
+from tuner.records import SIDES, ColumnUse, Conditions, CycleRecord, CycleTest, Provenance, Quality, Side
 
 COMPRESSION = LeakOrifice(700.0, 620.0)
 REBOUND = Knee(4200.0, 1150.0, 0.16)
+COMPRESSION_AFTER = LeakOrifice(630.0, 600.0)
+REBOUND_AFTER = Knee(2700.0, 860.0, 0.15)
 TEST_SPEEDS = (0.05, 0.13, 0.26, 0.52)
 STROKE = 0.05  # peak to peak [m]
 GAS = 140.0
@@ -27,13 +29,13 @@ FRICTION = 18.0
 
 
 def side_fit(
-    side: Side, law: Law, share: float, *, log_sd: float = 0.012, dead_stroke: float = 0.0, seed: int = 1
+    side: Side, law: Law, *, log_sd: float = 0.012, dead_stroke: float = 0.0, seed: int = 1
 ) -> SideFit:
-    """One side whose force is `share` times that of `law`, with points scattered by 3 %."""
+    """One side with that law, and points scattered about it by 3 %."""
     random = np.random.default_rng(seed)
     top = max(TEST_SPEEDS)
     v = np.linspace(0.0, top, 60)
-    f = share * law.force(v)
+    f = law.force(v)
     points = np.sort(random.uniform(0.01, top, 400))
     widening = 1.0 + 2.0 * np.abs(v - 0.5 * top) / top
     half = np.expm1(1.96 * log_sd * widening)
@@ -46,7 +48,7 @@ def side_fit(
             for name, value in law.parameters.items()
         },
         secant=tuple(
-            Secant(s, Estimate.from_log_sd(share * float(law.secant(s)), log_sd, "N*s/m"))
+            Secant(s, Estimate.from_log_sd(float(law.secant(s)), log_sd, "N*s/m"))
             for s in REFERENCE_SPEEDS
             if s <= top
         ),
@@ -54,53 +56,87 @@ def side_fit(
         dead_stroke=Estimate(dead_stroke, max(0.0, dead_stroke - 0.0004), dead_stroke + 0.0004, "m"),
         curve=Curve(v, f, f * (1.0 - half), f * (1.0 + half)),
         point_speed=points,
-        point_force=share * law.force(points) * (1.0 + 0.03 * random.standard_normal(len(points))),
+        point_force=law.force(points) * (1.0 + 0.03 * random.standard_normal(len(points))),
     )
 
 
-def loop(peak: float, shares: tuple[float, float], dead_stroke: float, *, samples: int = 200) -> Loop:
-    """One closed cycle at that peak speed; the force stays away over the dead stroke after each reversal."""
+def loop(peak: float, laws: tuple[Law, Law], dead_stroke: tuple[float, float], *, samples: int = 200) -> Loop:
+    """One closed cycle at that peak speed; the damping force stays away over the dead stroke of each side."""
     phase = np.linspace(0.0, 2.0 * math.pi, samples)
     travel = 0.06 - 0.5 * STROKE * np.cos(phase)
     velocity = peak * np.sin(phase)
-    damping = np.where(
-        velocity >= 0,
-        shares[0] * COMPRESSION.force(np.abs(velocity)),
-        -shares[1] * REBOUND.force(np.abs(velocity)),
-    )
-    since = np.where(velocity >= 0, travel - travel.min(), travel.max() - travel)
-    taken = np.clip((since - dead_stroke) / 0.002, 0.0, 1.0) if dead_stroke > 0 else 1.0
+    going_in = velocity >= 0
+    speed = np.abs(velocity)
+    damping = np.where(going_in, laws[0].force(speed), -laws[1].force(speed))
+    since = np.where(going_in, travel - travel.min(), travel.max() - travel)
+    dead = np.where(going_in, *dead_stroke)
+    taken = np.where(dead > 0, np.clip((since - dead) / 0.002, 0.0, 1.0), 1.0)
     gas = GAS * (1.0 + 1.5 * (travel - 0.035))
     return Loop(travel, velocity, gas + FRICTION * np.tanh(velocity / 0.01) + damping * taken, peak, 8)
 
 
 def bench_fit(
-    shares: tuple[float, float] = (1.0, 1.0),
+    laws: tuple[Law, Law] = (COMPRESSION, REBOUND),
     *,
     file: str = "rear_left_before.csv",
     seed: int = 1,
     log_sd: float = 0.012,
-    dead_stroke: float = 0.0,
+    dead_stroke: tuple[float, float] = (0.0, 0.0),
     temperature: float | None = 298.15,
     notes: tuple[Note, ...] = (),
 ) -> DampingFit:
-    """The fit of one bench record; `shares` scale compression and rebound."""
+    """The fit of one bench record with these laws of compression and rebound."""
+    compression, rebound = (
+        side_fit(side, law, log_sd=log_sd, dead_stroke=dead, seed=seed + shift)
+        for side, law, dead, shift in zip(SIDES, laws, dead_stroke, (0, 50), strict=True)
+    )
     return DampingFit(
         "cycle",
-        side_fit("compression", COMPRESSION, shares[0], log_sd=log_sd, seed=seed),
-        side_fit("rebound", REBOUND, shares[1], log_sd=log_sd, dead_stroke=dead_stroke, seed=seed + 50),
+        compression,
+        rebound,
         gas_force=Estimate.from_sd(GAS, 2.0, "N"),
         friction=Estimate.from_sd(FRICTION, 1.5, "N"),
         lag=Estimate.from_sd(0.0011, 0.0002, "s"),
-        energy_per_cycle=Estimate.from_sd(9.1 * shares[1], 0.1, "J"),
+        energy_per_cycle=Estimate.from_sd(1.9e-3 * float(laws[1].secant(0.26)), 0.1, "J"),
         energy_speed=0.26,
         fade=Estimate.from_sd(-0.021, 0.004, "1"),
-        loops=tuple(loop(peak, shares, dead_stroke) for peak in TEST_SPEEDS),
+        loops=tuple(loop(peak, laws, dead_stroke) for peak in TEST_SPEEDS),
         inputs=(provenance(file),),
         conditions=(Conditions(temperature=temperature, stroke=STROKE, oil="15 cSt fork oil"),),
         quality=(Quality(rate_hz=1000.0, cycles=tuple((s, 8) for s in TEST_SPEEDS)),),
         notes=notes,
     )
+
+
+def after_fit(**changes: object) -> DampingFit:
+    """The same damper after oil was lost: much weaker on the way out, with a dead stroke there."""
+    given = {
+        "file": "rear_left_after.csv",
+        "seed": 7,
+        "dead_stroke": (0.0, 0.006),
+        "temperature": 303.15,
+    }
+    return bench_fit((COMPRESSION_AFTER, REBOUND_AFTER), **(given | changes))
+
+
+def sweep_fit(laws: tuple[Law, Law] = (COMPRESSION, REBOUND), *, file: str = "sweep.csv") -> DampingFit:
+    """The fit of one point per speed: no loops, no gas force, wide intervals."""
+    whole = bench_fit(laws, file=file, log_sd=0.05)
+    speeds = np.array(TEST_SPEEDS)
+    compression, rebound = (
+        replace(whole.side(side), point_speed=speeds, point_force=law.force(speeds), dead_stroke=None)
+        for side, law in zip(SIDES, laws, strict=True)
+    )
+    return DampingFit("sweep", compression, rebound, inputs=whole.inputs, conditions=whole.conditions)
+
+
+def bounce_fit(zeta: tuple[float, float] = (0.22, 0.36), *, file: str = "bounce.csv") -> DampingFit:
+    """The fit of a bounced corner: damping ratios without a test speed, nothing else."""
+    compression, rebound = (
+        SideFit(side, True, zeta=Estimate.from_log_sd(value, 0.04, "1"))
+        for side, value in zip(SIDES, zeta, strict=True)
+    )
+    return DampingFit("bounce", compression, rebound, inputs=(provenance(file),))
 
 
 def provenance(file: str) -> Provenance:
@@ -148,9 +184,7 @@ def comparison(
 ) -> Comparison:
     """A damper that lost a third of its rebound damping and got a dead stroke; compression changed little."""
     before = before or (bench_fit(),)
-    after = after or (
-        bench_fit((0.93, 0.66), file="rear_left_after.csv", seed=7, dead_stroke=0.006, temperature=303.15),
-    )
+    after = after or (after_fit(),)
     if not corner:
         return compare(before, after)
     here = machine()
@@ -164,6 +198,12 @@ def record(file: str) -> CycleRecord:
     return CycleRecord((test,), provenance(file))
 
 
+def _with_origin(fit: DampingFit) -> CycleRecord:
+    conditions = next(iter(fit.conditions), Conditions())
+    quality = next(iter(fit.quality), Quality())
+    return replace(record("x"), provenance=fit.inputs[0], conditions=conditions, quality=quality)
+
+
 def fit_job(
     fits: Sequence[DampingFit], *, corner: bool = True, command: str = "tuner fit rear_left_before.csv"
 ):
@@ -174,10 +214,7 @@ def fit_job(
 
     here = machine() if corner else None
     readings = tuple(
-        Reading(
-            replace(record("x"), provenance=fit.inputs[0]), ("the kind is cycle: time, travel and force",)
-        )
-        for fit in fits
+        Reading(_with_origin(fit), ("the kind is cycle: time, travel and force",)) for fit in fits
     )
     judgement = judge(combine(fits), here.corner("rear") if here else None, here.target if here else None)
     return FitJob(
@@ -185,7 +222,7 @@ def fit_job(
         tuple(fits),
         judgement,
         ReadOptions(),
-        MachineInput(here, provenance("machine.toml")) if here else None,
+        MachineInput(here, Provenance("machine.toml", f"{1:064x}", 12)) if here else None,
         "rear" if here else None,
         command,
     )

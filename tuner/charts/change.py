@@ -78,8 +78,8 @@ def change_figure(
         clear = [not c.ratio.contains(1.0) for c in rows]
         at = ["without a test speed" if c.speed is None else f"at {speed.text(c.speed)}" for c in rows]
         figure.add_scatter(
-            x=[float(f"{c.ratio.value:.5g}") for c in rows] or [None],
-            y=[panel.place[c.speed] + 0.14 for c in rows] or [None],
+            x=[float(f"{c.ratio.value:.5g}") for c in rows],
+            y=[panel.place[c.speed] + 0.14 for c in rows],
             error_x={
                 "type": "data",
                 "symmetric": False,
@@ -135,7 +135,7 @@ def _reach(changes: Mapping[Side, Sequence[ChangeAt]]) -> tuple[float, float]:
     return max(low / 1.06, 0.05), min(high * 1.06, 20.0)
 
 
-def ticks_between(low: float, high: float, most: int = 6) -> tuple[float, ...]:
+def ticks_between(low: float, high: float, most: int = 7) -> tuple[float, ...]:
     """Give round ratios between the ends, "no change" first and then those that keep clear of each other."""
     width = math.log(high / low)
     kept: list[float] = [1.0]

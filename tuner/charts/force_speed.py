@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import plotly.graph_objects as go
+from numpy.typing import NDArray
 
 from tuner.charts.runs import SIDE_MOTION, SIDE_WORDS, Run
 from tuner.charts.theme import (
@@ -54,7 +55,26 @@ def force_speed_figure(runs: Sequence[Run], system: System = "metric", look: Loo
                 _draw_side(figure, run.label, fit, style, speed, force, legend=first)
                 first = False
     _axes(figure, speed, force, look)
+    _place_legend(figure, runs)
     return figure
+
+
+def _place_legend(figure: go.Figure, runs: Sequence[Run]) -> None:
+    """Put the legend into the larger of the two quarters that are always empty."""
+    reach = {
+        side: max((float(run.fit.side(side).point_force.max(initial=0.0)) for run in runs), default=0.0)
+        for side in SIDES
+    }
+    for run in runs:
+        for side in SIDES:
+            curve = run.fit.side(side).curve
+            if curve is not None:
+                reach[side] = max(reach[side], float(np.max(curve.force, initial=0.0)))
+    if reach["rebound"] > reach["compression"]:
+        place = {"x": 0.985, "y": 0.02, "xanchor": "right", "yanchor": "bottom"}
+    else:
+        place = {"x": 0.015, "y": 0.985, "xanchor": "left", "yanchor": "top"}
+    figure.update_layout(legend=place | {"tracegroupgap": 2})
 
 
 def _draw_side(
@@ -131,7 +151,7 @@ def _draw_curve(
     )
 
 
-def thinned(speed: Array, force: Array, most: int) -> Array:
+def thinned(speed: Array, force: Array, most: int) -> NDArray[np.intp]:
     """Give the indices of at most `most` points to draw: the lowest and highest of each slice of speed.
 
     Extremes are never lost; the order is that of rising speed.
@@ -148,15 +168,8 @@ def thinned(speed: Array, force: Array, most: int) -> Array:
 def _axes(figure: go.Figure, speed: Scale, force: Scale, look: Look) -> None:
     figure.update_layout(
         margin={"l": 8, "r": 12, "t": 48, "b": 8},
-        xaxis=axis_style(look, f"← coming out   shaft speed ({speed.label})   going in →"),
+        xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →"),
         yaxis=axis_style(look, f"damping force ({force.label})"),
-        legend={
-            "x": 0.015,
-            "y": 0.985,
-            "xanchor": "left",
-            "yanchor": "top",
-            "tracegroupgap": 2,
-        },
     )
     zero = {"color": look.axis, "width": 1.2}
     figure.add_shape(type="line", x0=0, x1=0, y0=0, y1=1, yref="paper", line=zero, layer="below")

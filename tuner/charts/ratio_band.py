@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 import plotly.graph_objects as go
 
 from tuner.charts.rows import Panel, Speed, lay_panels, speeds_of
-from tuner.charts.theme import LIGHT, Look, blank_figure, note, plain, run_style, scale
-from tuner.records import SIDES
+from tuner.charts.runs import target_speed
+from tuner.charts.theme import LIGHT, Look, blank_figure, plain, run_style, scale
+from tuner.records import SIDES, Side
 from tuner.units import System
 
 if TYPE_CHECKING:
@@ -38,7 +39,7 @@ def ratio_band_figure(
     )
     rows = {side: speeds_of(*([z.speed for z in j.side(side).zeta] for _, j in judged)) for side in SIDES}
     top = _top_of_axis(judged)
-    target = next((j.target.speed for _, j in judged if j.target is not None), None)
+    bands = {side: _band_of(judged, side) for side in SIDES}
     panels = lay_panels(
         figure,
         rows,
@@ -47,12 +48,17 @@ def ratio_band_figure(
         per_row=PER_ROW,
         title="damping ratio (1 = critical damping)",
         xaxis={"range": [0.0, top], "nticks": 7},
-        emphasised=target,
+        remarks={
+            side: f"<span style='color:{look.target_edge}'>target {band[0]:.2f} to {band[1]:.2f}</span>"
+            for side, band in bands.items()
+            if band is not None
+        },
+        emphasised=target_speed(judged),
         legend=26,
         empty="no damping ratio: not seen in the test, or no corner given",
     )
     for side, panel in panels.items():
-        band = next((j.side(side).band for _, j in judged if j.side(side).band is not None), None)
+        band = bands[side]
         if band is not None:
             _draw_band(figure, panel, band, look)
         _join(figure, judged, panel, look)
@@ -70,6 +76,10 @@ def ratio_band_figure(
         }
     )
     return figure
+
+
+def _band_of(judged: Sequence[tuple[str, Judgement]], side: Side) -> tuple[float, float] | None:
+    return next((j.side(side).band for _, j in judged if j.side(side).band is not None), None)
 
 
 def _top_of_axis(judged: Sequence[tuple[str, Judgement]]) -> float:
@@ -93,17 +103,6 @@ def _draw_band(figure: go.Figure, panel: Panel, band: tuple[float, float], look:
         fillcolor=look.target_fill,
         line={"color": look.target_edge, "width": 1, "dash": "dot"},
         layer="below",
-    )
-    note(
-        figure,
-        f"target {band[0]:g} to {band[1]:g}",
-        xref=panel.xaxis,
-        yref=f"{panel.yaxis} domain",
-        x=0.5 * (band[0] + band[1]),
-        y=1.0,
-        yanchor="bottom",
-        yshift=3,
-        font={"size": 12, "color": look.target_edge},
     )
 
 
@@ -141,8 +140,8 @@ def _draw_run(
         return "without a test speed" if value is None else f"at {words(value)}"  # type: ignore[operator]
 
     figure.add_scatter(
-        x=[round(z.zeta.value, 4) for z in values] or [None],
-        y=[panel.place[z.speed] + shift for z in values] or [None],
+        x=[round(z.zeta.value, 4) for z in values],
+        y=[panel.place[z.speed] + shift for z in values],
         error_x={
             "type": "data",
             "symmetric": False,
@@ -159,7 +158,7 @@ def _draw_run(
             "color": style.colour,
             "line": {"width": 2, "color": style.colour},
         },
-        name=f"{label}, 95 % interval",
+        name=label,
         legendgroup=label,
         showlegend=panel.side == "compression",
         xaxis=panel.xaxis,

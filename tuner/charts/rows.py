@@ -14,9 +14,9 @@ from tuner.charts.runs import SIDE_WORDS
 from tuner.charts.theme import Look, Scale, axis_style, note
 from tuner.records import SIDES, Side
 
-HEADING = 30  # pixels over each panel
-FOOT = 62  # pixels for the axis under the lower panel
-TOP = 8
+HEADING = 26  # pixels for each line over a panel
+FOOT, FOOT_LINE = 42, 18  # pixels under the lower panel: the axis with one line of title, every further line
+TOP, LINE = 8, 17
 
 Speed = float | None  # None: the record gives one value without a test speed, as a bounce does
 
@@ -36,11 +36,6 @@ def speeds_of(*lists: Iterable[Speed]) -> tuple[Speed, ...]:
     return tuple(sorted(every, key=lambda speed: float("inf") if speed is None else speed))
 
 
-def panels_height(rows: Mapping[Side, Sequence[Speed]], per_row: int, legend: int = 0) -> int:
-    """Give the height [px] of the whole figure."""
-    return TOP + legend + FOOT + sum(HEADING + per_row * max(len(rows[side]), 1) for side in SIDES)
-
-
 def lay_panels(
     figure: go.Figure,
     rows: Mapping[Side, Sequence[Speed]],
@@ -50,20 +45,25 @@ def lay_panels(
     per_row: int,
     title: str,
     xaxis: Mapping[str, Any],
+    remarks: Mapping[Side, str] | None = None,
     emphasised: Speed = None,
     legend: int = 0,
     empty: str = "not measured at any reference speed",
 ) -> dict[Side, Panel]:
-    """Give the figure two panels with a common x axis; `emphasised` is the speed of the target."""
-    height = panels_height(rows, per_row, legend)
-    plot = height - TOP - legend - FOOT
-    figure.update_layout(height=height, margin={"l": 8, "r": 14, "t": TOP + legend, "b": FOOT})
+    """Give the figure two panels with a common x axis; `remarks` stand as a second line over them."""
+    remarks = {} if remarks is None else remarks
+    foot = FOOT + FOOT_LINE * title.count("<br>")
+    heading = {side: HEADING + (LINE if remarks.get(side) else 0) for side in SIDES}
+    plot = sum(heading[side] + per_row * max(len(rows[side]), 1) for side in SIDES)
+    figure.update_layout(
+        height=TOP + legend + plot + foot, margin={"l": 8, "r": 14, "t": TOP + legend, "b": foot}
+    )
     panels: dict[Side, Panel] = {}
     top = 1.0
     for number, side in enumerate(SIDES):
         suffix = "" if number == 0 else "2"
         tall = per_row * max(len(rows[side]), 1) / plot
-        upper = top - HEADING / plot
+        upper = top - heading[side] / plot
         lower = max(upper - tall, 0.0)
         last = number == len(SIDES) - 1
         place = {value: float(i) for i, value in enumerate(rows[side])}
@@ -90,7 +90,8 @@ def lay_panels(
         head, tail = SIDE_WORDS[side].split(" (")
         note(
             figure,
-            f"<b>{head}</b> ({tail}",
+            f"<b>{head}</b> ({tail}" + (f"<br>{remarks[side]}" if remarks.get(side) else ""),
+            align="left",
             xref="paper",
             x=0.0,
             xanchor="left",
@@ -122,7 +123,7 @@ def lay_panels(
                 y=0.0,
                 font={"size": 12, "color": look.soft},
             )
-            figure.add_scatter(x=[None], y=[None], xaxis=f"x{suffix}", yaxis=f"y{suffix}", showlegend=False)
+            figure.add_scatter(x=[], y=[], xaxis=f"x{suffix}", yaxis=f"y{suffix}", showlegend=False)
         top = lower
     return panels
 

@@ -1,17 +1,20 @@
 """The runs that a picture shows, with the label people know them by.
 
-Takes fits and comparisons; gives `Run`. Uses: fitting results, comparing.
+Takes fits, judgements and comparisons; gives `Run` and the speed of the target. Uses: fitting results,
+judging, comparing.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from tuner.fitting.results import DampingFit
-from tuner.records import Side
+from tuner.records import SIDES, Side
 
 if TYPE_CHECKING:
     from tuner.comparing import Comparison
+    from tuner.judging import Judgement
 
 # the trade's word for each side, always together with what the shaft does
 SIDE_WORDS: dict[Side, str] = {
@@ -31,3 +34,13 @@ class Run(NamedTuple):
 def runs_of(comparison: Comparison, labels: tuple[str, str] = ("before", "after")) -> tuple[Run, Run]:
     """Give the two runs of a comparison."""
     return Run(labels[0], comparison.before.fit), Run(labels[1], comparison.after.fit)
+
+
+def target_speed(judged: Sequence[tuple[str, Judgement]]) -> float | None:
+    """Give the reference speed [m/s] that the target is judged at, None without a target or a damping ratio."""
+    for _, judgement in judged:
+        for side in SIDES if judgement.target is not None else ():
+            at = judgement.side(side).at_target
+            if at is not None:
+                return at.speed
+    return None

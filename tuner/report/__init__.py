@@ -4,39 +4,38 @@ Takes a job (compare, match or fit) and the system of units; gives the text of t
 first, then the pictures, the tables, what is uncertain, the cautions, and everything that is needed to repeat it.
 Uses: jobs, wording, charts, jinja2.
 
-Rooms inside: `sheet` (what stands on it), `tags` and `strips` (the verdict), `pictures`, `sources` (what went
-in); `sheet.html`, `sheet.css` and `draw.js` set it. Texts from files are data: the template escapes every one.
+Rooms inside: `sheet` (what stands on it), `tags` and `strips` (the verdict), `pictures`, `sections` (text and
+tables), `sources` (what went in); `sheet.html`, `sheet.css` and `draw.js` set it. Texts from files are data:
+the template escapes every one.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import replace
 from importlib import metadata, resources
 from typing import TYPE_CHECKING
 
 from markupsafe import Markup
 
 from tuner import __version__
+from tuner.charts.runs import target_speed
 from tuner.judging import Judgement
 from tuner.records import SIDES, Kind
 from tuner.report.pictures import pictures, safe_json
+from tuner.report.sections import sections_below
 from tuner.report.sheet import Sheet
 from tuner.report.sources import machine_source, run_sources
 from tuner.report.tags import change_tags, fit_tags, match_tags
 from tuner.units import System
-from tuner.wording import cautions_for, change_sections, figures, fit_sections, fits, pair_sections
+from tuner.wording import cautions_for, change_sections, fit_sections, pair_sections
 from tuner.wording import changes as change_words
-from tuner.wording.layout import Section, filled
 
 if TYPE_CHECKING:
     from tuner.charts import Look
     from tuner.jobs import CompareJob, FitJob, MatchJob
 
 __all__ = ["render_report"]
-
-_LATER = ("", "The recordings", "The recording", "Careful")  # these have a place of their own on the sheet
 
 
 def render_report(job: CompareJob | MatchJob | FitJob, system: System = "metric") -> str:
@@ -55,16 +54,16 @@ def render_report(job: CompareJob | MatchJob | FitJob, system: System = "metric"
 def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     comparison = job.comparison
     judged = (("before", comparison.before), ("after", comparison.after))
-    sections = change_sections(comparison, (), system, notes=job.notes)
+    page = change_sections(comparison, system, notes=job.notes)
     return Sheet(
         title="What the change did",
         facts=_facts(job.before, job.after),
         summary=change_words.dead_stroke_points(comparison, system),
         tags=change_tags(comparison, system),
         pictures=pictures(
-            judged, {side: comparison.side(side).change for side in SIDES}, system, _target_speed(judged)
+            judged, {side: comparison.side(side).change for side in SIDES}, system, target_speed(judged)
         ),
-        sections=_sections(sections, judged, system),
+        sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged), after_change=True),
         command=job.command,
         sources=(
@@ -79,16 +78,16 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
 def _match_sheet(job: MatchJob, system: System) -> Sheet:
     match, names = job.match, ("one", "other")
     judged = ((names[0], match.one), (names[1], match.other))
-    sections = pair_sections(match, names, (), system, notes=job.notes)
+    page = pair_sections(match, names, system, notes=job.notes)
     return Sheet(
         title="Are the two dampers alike?",
         facts=_facts(job.one, job.other),
-        summary=tuple(text for section in sections if section.title == "" for text in section.paragraphs),
+        summary=tuple(text for section in page if section.title == "" for text in section.paragraphs),
         tags=match_tags(match, names, system),
         pictures=pictures(
-            judged, {side: match.side(side).ratio for side in SIDES}, system, _target_speed(judged)
+            judged, {side: match.side(side).ratio for side in SIDES}, system, target_speed(judged)
         ),
-        sections=_sections(sections, judged, system),
+        sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
         sources=(
@@ -102,14 +101,14 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
 
 def _fit_sheet(job: FitJob, system: System) -> Sheet:
     judged = (("now", job.judgement),)
-    sections = fit_sections(job.judgement, (), system)
+    page = fit_sections(job.judgement, system, notes=job.notes)
     return Sheet(
         title="How the damper stands",
         facts=_facts(job),
         summary=(),
         tags=fit_tags(job.judgement, system),
-        pictures=pictures(judged, None, system, _target_speed(judged)),
-        sections=_sections(sections, judged, system),
+        pictures=pictures(judged, None, system, target_speed(judged)),
+        sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
         sources=(
@@ -127,57 +126,12 @@ def _facts(*jobs: FitJob) -> tuple[str, ...]:
     place = ", ".join(
         text for text in (machine, f"corner {first.corner_name}" if first.corner_name else "") if text
     )
-    files = " against ".join(" and ".join(job.files) for job in jobs)
+    files = " against ".join(" and ".join(file for file, _ in job.decided) for job in jobs)
     return tuple(text for text in (place, files) if text)
 
 
 def _kinds(judged: Sequence[tuple[str, Judgement]]) -> tuple[Kind, ...]:
     return tuple(judgement.fit.kind for _, judgement in judged)
-
-
-def _target_speed(judged: Sequence[tuple[str, Judgement]]) -> float | None:
-    """Give the reference speed that the target is judged at."""
-    for _, judgement in judged:
-        if judgement.target is not None:
-            for side in SIDES:
-                at = judgement.side(side).at_target
-                if at is not None:
-                    return at.speed
-    return None
-
-
-def _sections(
-    sections: Sequence[Section], judged: Sequence[tuple[str, Judgement]], system: System
-) -> tuple[Section, ...]:
-    """Leave out what stands elsewhere on the sheet; add the laws and the corner where the words lack them."""
-    kept = [section for section in sections if section.title not in _LATER]
-    titles = {section.title for section in kept}
-    laws = "How the force grows with speed"
-    if laws not in titles:
-        points = tuple(
-            f"{label[:1].upper()}{label[1:]}. {text}"
-            for side in SIDES
-            for label, judgement in judged
-            if (text := fits.law_sentence(judgement.fit.side(side), system))
-        )
-        kept.append(Section(laws, points=points))
-    kept.append(_corner_section(judged, system))
-    return filled(kept)
-
-
-def _corner_section(judged: Sequence[tuple[str, Judgement]], system: System) -> Section:
-    first = judged[0][1]
-    tables = ()
-    if len(judged) > 1:
-        tables = tuple(
-            replace(table, title=label) for label, j in judged if (table := fits.corner_table(j, system)).rows
-        )
-    target = first.target
-    texts = ()
-    if target is not None:
-        bands = " and ".join(f"{side} {figures.band_text(getattr(target, side))}" for side in SIDES)
-        texts = (f"Target: {bands} at {figures.speed_text(target.speed, system)} ({target.source}).",)
-    return Section("The corner and its target", texts, tables=tables)
 
 
 def _made_by() -> str:

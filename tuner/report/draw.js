@@ -27,11 +27,14 @@
   function drawForPaper(frame) {
     var figure = figureOf(frame, "light");
     var width = Number(frame.dataset.paperWidth);
+    var height = Math.round(figure.layout.height * Number(frame.dataset.paperHeight));
     figure.layout.width = width;
+    figure.layout.height = height;
+    figure.layout.paper_bgcolor = figure.layout.plot_bgcolor = "#ffffff";
     figure.layout.autosize = false;
     return Plotly.toImage(
       { data: figure.data, layout: figure.layout, config: { staticPlot: true } },
-      { format: "svg", width: width, height: figure.layout.height }
+      { format: "svg", width: width, height: height }
     ).then(function (address) {
       frame.querySelector("img").src = address;
       frame.classList.add("printable");

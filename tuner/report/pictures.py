@@ -19,7 +19,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-HALF_PAGE = 335  # pixels across half a printed page
+WHOLE_PAGE, HALF_PAGE = 850, 420  # pixels that a picture across the printed page is drawn in
 MOST_LOOPS = 6
 
 
@@ -30,13 +30,13 @@ def safe_json(text: str) -> Markup:
     return Markup(text)
 
 
-def _frame(name: str, figure: go.Figure, paper_width: int = 680) -> Frame:
+def _frame(name: str, figure: go.Figure, paper_width: int = WHOLE_PAGE, paper_height: float = 1.0) -> Frame:
     import plotly.io
 
     from tuner.charts import picture_words
 
     text = plotly.io.to_json(figure, validate=False, remove_uids=True, engine="json")
-    return Frame(name, safe_json(str(text)), picture_words(figure), paper_width)
+    return Frame(name, safe_json(str(text)), picture_words(figure), paper_width, paper_height)
 
 
 def pictures(
@@ -69,7 +69,7 @@ def _force_speed(judged: Sequence[tuple[str, Judgement]], system: System) -> Pic
         "To the upper right the shaft goes in, to the lower left it comes out. Marks are measured points, lines "
         "are the fitted law with its 95 % band; gas force and dry friction are taken off. The further a line runs "
         "from zero force, the harder the damper works against that motion.",
-        (_frame("force-speed", figure),),
+        (_frame("force-speed", figure, paper_height=0.76),),
     )
 
 
@@ -80,7 +80,8 @@ def _ratios(judged: Sequence[tuple[str, Judgement]], system: System) -> PictureG
         return None
     return PictureGroup(
         "Damping ratio against the target",
-        "One row per shaft speed; the field is the target band, which is meant at the row marked as target. "
+        "One row per shaft speed; bars are 95 % intervals. The field is the target band, which is meant at the row "
+        "marked as target. "
         "1 is critical damping: the mass comes back without swinging.",
         (_frame("ratio-band", ratio_band_figure(judged, system)),),
     )
@@ -113,7 +114,7 @@ def _loops(judged: Sequence[tuple[str, Judgement]], system: System) -> PictureGr
     if not speeds:
         return None
     draw: Callable[[float], go.Figure] = lambda peak: loop_figure(runs, peak, system)  # noqa: E731
-    width = HALF_PAGE if len(speeds) > 1 else 680
+    width = HALF_PAGE if len(speeds) > 1 else WHOLE_PAGE
     return PictureGroup(
         "Loops: force over travel",
         "One cycle of the bench at each peak speed: the upper line is the shaft going in, the lower one coming "

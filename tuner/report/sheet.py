@@ -31,7 +31,8 @@ class Frame:
     name: str
     json: Markup
     words: str
-    paper_width: int = 680  # pixels across the printed page
+    paper_width: int  # pixels in which it is drawn for paper, then scaled to the page
+    paper_height: float  # of the height on the screen
 
 
 @dataclass(frozen=True, slots=True)

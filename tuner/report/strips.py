@@ -13,7 +13,7 @@ from tuner.estimates import Estimate
 from tuner.judging import JudgedSide
 from tuner.wording.figures import band_text
 
-WIDTH, LEFT, RIGHT = 340.0, 8.0, 8.0
+WIDTH, LEFT, RIGHT = 340.0, 100.0, 6.0  # the runs are named to the left of the scale
 BASE, ROW, FIRST = 66.0, 24.0, 20.0
 
 
@@ -46,7 +46,7 @@ def strip(runs: Sequence[tuple[str, JudgedSide]]) -> Markup | None:
 
 
 def _band(band: tuple[float, float], start: float, end: float) -> Markup:
-    middle = min(max(0.5 * (start + end), 80.0), WIDTH - 66.0)
+    middle = min(max(0.5 * (start + end), LEFT + 76.0), WIDTH - 66.0)
     return Markup(
         '<rect class="band" x="{:.1f}" y="4" width="{:.1f}" height="{:.1f}"/>'
         '<text class="edge" x="{:.1f}" y="{}" text-anchor="middle">target {}</text>'
@@ -62,10 +62,8 @@ def _mark(
         if position % 2
         else f"M{middle - 5:.1f} {y:.1f}a5 5 0 1 0 10 0a5 5 0 1 0 -10 0z"
     )
-    to_the_left = middle > 0.58 * WIDTH
-    x, anchor = (min(low, middle - 6) - 6, "end") if to_the_left else (max(high, middle + 6) + 6, "start")
     return Markup(
         '<line class="{}{}" stroke-width="2" x1="{:.1f}" x2="{:.1f}" y1="{:.1f}" y2="{:.1f}"/>'
         '<path class="{}" stroke-width="2" d="{}"/>'
-        '<text x="{:.1f}" y="{:.1f}" text-anchor="{}">{} {:.2f}</text>'
-    ).format(run, dashed, low, high, y, y, run, shape, x, y + 4, anchor, label, zeta.value)
+        '<text x="{:.1f}" y="{:.1f}" text-anchor="end">{} {:.2f}</text>'
+    ).format(run, dashed, low, high, y, y, run, shape, LEFT - 10.0, y + 4, label, zeta.value)
