@@ -105,9 +105,8 @@ def summary(comparison: Comparison, system: System = "metric") -> str:
 def change_table(comparison: Comparison, side: Side, system: System) -> Table:
     """Give damping before and after, the change and the ratios of one side, per reference speed."""
     compared = comparison.side(side)
-    unit = figures.label_of("damping", system)
     with_zeta = bool(compared.before.zeta or compared.after.zeta)
-    header = [f"speed, {figures.label_of('speed', system)}", f"before, {unit}", f"after, {unit}", "change"]
+    header = ["speed", "before", "after", "change"]
     if with_zeta:
         header += ["ratio before", "ratio after"]
     ratios = {change.speed: change.ratio for change in compared.change}
@@ -123,7 +122,7 @@ def change_table(comparison: Comparison, side: Side, system: System) -> Table:
                 figures.zeta_text(fits.zeta_at(judged, speed)) for judged in (compared.before, compared.after)
             ]
         rows.append(tuple(row))
-    return Table(motion.SIDE_TITLE[side], tuple(header), tuple(rows))
+    return Table(fits.side_table_title(side, system), tuple(header), tuple(rows))
 
 
 def whole_change_table(comparison: Comparison, system: System) -> Table:
@@ -150,12 +149,10 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         if before is None or after is None:
             continue
         if _apart(before, after):
-            pair = (figures.amount(x, "length", system=system) for x in (after, before))
-            now, then = pair
+            now, then = (fits.dead_stroke_text(length, system) for length in (after, before))
             points.append(
-                f"After each reversal the damper now moves {now} on the way {way} before it works "
-                f"(before the change {then}). A longer dead stroke points to air in the oil "
-                "or too little of it."
+                f"Dead stroke: after each reversal the damper now moves {now} on the way {way} before it works; "
+                f"before the change it was {then}. A long one points to air in the oil or too little of it."
             )
     return tuple(points)
 
@@ -166,8 +163,7 @@ def _apart(before: Estimate, after: Estimate) -> bool:
 
 def reason_points(comparison: Comparison, system: System = "metric") -> tuple[str, ...]:
     """Give the reasons behind the verdicts, each once."""
-    texts = [fits.sentence(reason, system) for side in SIDES for reason in comparison.side(side).reasons]
-    return tuple(dict.fromkeys(texts))
+    return fits.reason_points({side: comparison.side(side).reasons for side in SIDES}, system)
 
 
 def change_sections(

@@ -6,7 +6,8 @@ fitting.results, judging, comparing.reasons, wording.figures, wording.layout, wo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import math
+from collections.abc import Iterable, Mapping, Sequence
 
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
@@ -109,10 +110,8 @@ def law_sentence(fit: SideFit, system: System) -> str:
 def secant_table(judgement: Judgement, system: System) -> Table:
     """Give damping and ratio of both sides at every reference speed."""
     speeds = sorted({s.speed for side in SIDES for s in judgement.fit.side(side).secant})
-    unit = figures.label_of("damping", system)
     with_zeta = any(judgement.side(side).zeta for side in SIDES)
-    header = [f"speed, {figures.label_of('speed', system)}"]
-    header += [f"{side}, {unit}" for side in SIDES]
+    header = ["speed", *SIDES]
     if with_zeta:
         header += [f"ratio, {side}" for side in SIDES]
     rows = []
@@ -122,12 +121,27 @@ def secant_table(judgement: Judgement, system: System) -> Table:
         if with_zeta:
             row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
         rows.append(tuple(row))
-    return Table("Damping (force over speed, gas force and friction taken off)", tuple(header), tuple(rows))
+    speed_unit, unit = figures.label_of("speed", system), figures.label_of("damping", system)
+    title = f"Force over speed, without gas force and friction: speed in {speed_unit}, damping in {unit}"
+    return Table(title, tuple(header), tuple(rows))
 
 
 def zeta_at(judged: JudgedSide, speed: float | None) -> Estimate | None:
     """Give the damping ratio at that reference speed, None where there is none."""
     return next((z.zeta for z in judged.zeta if z.speed == speed), None)
+
+
+def side_table_title(side: Side, system: System) -> str:
+    """Give the title of a table of one side, with the units of its columns."""
+    speed, damping = figures.label_of("speed", system), figures.label_of("damping", system)
+    return f"{motion.SIDE_TITLE[side]}: speed in {speed}, damping in {damping}"
+
+
+def dead_stroke_text(length: Estimate, system: System) -> str:
+    """Write a dead stroke for a sentence; one that may be nothing is "at most" its upper limit."""
+    if length.low <= 0 and math.isfinite(length.high):
+        return f"at most {figures.amount(Estimate.exact(length.high, 'm'), 'length', system=system)}"
+    return figures.amount(length, "length", system=system)
 
 
 def whole_rows(fit: DampingFit, system: System) -> list[tuple[str, Estimate | None, str]]:
@@ -216,6 +230,18 @@ def sentence(text: str, system: System = "metric") -> str:
     clean = figures.readable(text.strip(), system)
     first = clean[:1].upper() + clean[1:]
     return first if first.endswith((".", "!", "?")) else f"{first}."
+
+
+def reason_points(reasons: Mapping[Side, Sequence[str]], system: System = "metric") -> tuple[str, ...]:
+    """Give the reasons behind each side's verdict; what holds for both stands last, once."""
+    shared = [text for text in reasons["compression"] if text in reasons["rebound"]]
+    points = []
+    for side in SIDES:
+        for text in reasons[side]:
+            if text not in shared:
+                named = text if text.startswith(side) else f"{side}: {text}"
+                points.append(sentence(named, system))
+    return (*points, *(sentence(text, system) for text in shared))
 
 
 def quality_points(qualities: Sequence[Quality], system: System = "metric") -> tuple[str, ...]:

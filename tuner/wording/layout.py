@@ -81,9 +81,9 @@ def page(sections: Sequence[Section], width: int = WIDTH) -> str:
         for table in section.tables:
             if len(block) > (1 if section.title else 0):
                 block.append("")
-            if table.title:
-                block.append(f"{indent}{table.title}")
-            block += [f"{indent}{line}" for line in table_lines(table)]
+            lines = [table.title, *table_lines(table)] if table.title else table_lines(table)
+            fits = max(map(len, lines)) + len(indent) <= width
+            block += [f"{indent if fits else ''}{line}" for line in lines]
         blocks.append("\n".join(block))
     return "\n\n".join(blocks) + "\n"
 

@@ -73,7 +73,6 @@ def summary(pair: PairMatch, names: tuple[str, str], system: System = "metric") 
 
 def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
     """Give the damping of both dampers and their difference on one side, per reference speed."""
-    unit = figures.label_of("damping", system)
     ratios = {at.speed: at.ratio for at in pair.side(side).ratio}
     both = pair.one.fit.side(side), pair.other.fit.side(side)
     rows = []
@@ -82,8 +81,7 @@ def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
         row += [figures.bare(fit.secant_at(speed), "damping", system) for fit in both]
         row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         rows.append(tuple(row))
-    header = (f"speed, {figures.label_of('speed', system)}", f"one, {unit}", f"other, {unit}", "difference")
-    return Table(motion.SIDE_TITLE[side], header, tuple(rows))
+    return Table(fits.side_table_title(side, system), ("speed", "one", "other", "difference"), tuple(rows))
 
 
 def pair_sections(
@@ -99,7 +97,7 @@ def pair_sections(
 
     `names` are how the two dampers are called; `notes` are all notes of the job.
     """
-    reasons = [fits.sentence(reason, system) for side in SIDES for reason in pair.side(side).reasons]
+    reasons = fits.reason_points({side: pair.side(side).reasons for side in SIDES}, system)
     tables = [pair_table(pair, side, system) for side in SIDES]
     return filled(
         (
@@ -109,7 +107,7 @@ def pair_sections(
                 points=tuple(side_sentence(pair, side, names, system) for side in SIDES),
             ),
             Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
-            Section(WHY, points=tuple(dict.fromkeys(reasons))),
+            Section(WHY, points=reasons),
             Section(CONFOUNDERS, points=fits.note_points(pair.confounders, system)),
             Section(DOUBTS, points=fits.note_points(notes, system)),
             Section(RECORDINGS, points=fits.decided_points(decided, system)),
