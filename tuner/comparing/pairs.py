@@ -20,7 +20,7 @@ from tuner.comparing.results import ChangeAt, PairMatch, SideMatch
 from tuner.comparing.verdict import within
 from tuner.errors import FitError, require
 from tuner.estimates import NORMAL_95, Note
-from tuner.fitting.repeats import RUN_TO_RUN, combine
+from tuner.fitting.repeats import RUN_TO_RUN, combine, interval_factor
 from tuner.fitting.results import DampingFit
 from tuner.judging import Judgement, judge, normal_below
 from tuner.machine import Corner
@@ -28,6 +28,7 @@ from tuner.records import SIDES, Side
 
 TOLERANCE = 0.10  # common practice, no source
 SURE = 0.95
+NORMAL_95_ONE_SIDED = 1.6448536269514722
 MOST_RUNS = 9  # runs of each damper beyond which more of them are no advice
 
 
@@ -49,14 +50,14 @@ def _chances(at: ChangeAt, tolerance: float) -> tuple[float, float]:
 
 
 def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
-    """Count the runs of each damper that would settle this speed if its ratio stays; None when repeats will not."""
+    """Count the runs of each damper that would settle this speed if ratio and scatter stay; None: too many."""
     edge, middle = math.log1p(tolerance), abs(math.log(at.ratio.value))
-    one_sided = 1.6448536269514722  # 95 % point of the normal distribution
-    needed = min(abs(edge - middle) / one_sided, edge / NORMAL_95)
-    if needed <= 0 or not math.isfinite(at.ratio.log_sd):
-        return None
-    count = math.ceil(runs * (at.ratio.log_sd / needed) ** 2)
-    return count if count <= MOST_RUNS else None
+    needed = min(abs(edge - middle) / NORMAL_95_ONE_SIDED, edge / NORMAL_95)
+    for count in range(runs + 1, MOST_RUNS + 1):
+        spread = math.sqrt(runs / count) * interval_factor(count) / interval_factor(runs)
+        if at.ratio.log_sd * spread <= needed:
+            return count
+    return None
 
 
 def _open_reason(side: Side, at: ChangeAt, tolerance: float, runs: int) -> str:
@@ -65,7 +66,7 @@ def _open_reason(side: Side, at: ChangeAt, tolerance: float, runs: int) -> str:
     if count is None:
         step = f"it lies too near {share}, or is too unsure, for repeats alone: test at higher speeds"
     else:
-        step = f"about {max(count, runs + 1)} runs of each, remounted in between, would tell"
+        step = f"about {count} runs of each, remounted in between, would tell"
     return f"{side}: {_against(at)}; whether that is within {share} is open; {step}"
 
 

@@ -34,6 +34,11 @@ def run_sd(allowance: float = RUN_TO_RUN) -> float:
     return allowance / NORMAL_95 / math.sqrt(2.0)
 
 
+def interval_factor(runs: int) -> float:
+    """Half width of the 95 % interval of a mean of `runs` >= 1 runs, in standard deviations of that mean."""
+    return NORMAL_95 if runs == 1 else student_95(PRIOR_DF + runs - 1)
+
+
 def _pooled(values: Sequence[float], within: Sequence[float], prior_sd: float) -> tuple[float, float, float]:
     """Mean, its standard deviation and the degrees of freedom behind it."""
     n = len(values)
