@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, cast
 
@@ -15,11 +15,12 @@ import numpy as np
 
 from tuner.errors import ReadError, RecordError
 from tuner.reading.cells import Decimal
-from tuner.reading.columns import Source
+from tuner.reading.columns import Source, match
 from tuner.reading.dialect import Words
 from tuner.reading.header import is_name, is_unit
 from tuner.reading.options import ReadOptions, check
 from tuner.reading.registry import choose
+from tuner.reading.remarks import remarks, with_remarks
 from tuner.reading.sheet import read_sheet
 from tuner.reading.tables import Column, Sheet, Table
 from tuner.records import Kind, Record
@@ -71,14 +72,42 @@ def read_bytes(data: bytes, name: str, options: ReadOptions | None = None) -> Re
 
 def read_source(sheet: Sheet, name: str, sha256: str, options: ReadOptions) -> Reading:
     """Read a sheet into a record."""
+    found = [r for r in remarks(sheet.title) if not options.has(r.setting)]
+    sheet, options = timed(sheet, with_remarks(options, found))
+    decided = list(sheet.decided)
     reader, matched, why = choose(sheet, options, name)
-    decided = [*sheet.decided, why]
+    decided.append(why)
+    decided += [f"line {r.line} says {r.setting} {r.value}" for r in found]
     source = Source(name, sha256, sheet, matched, options, decided)
     try:
         record = reader.read(source)
     except RecordError as error:
         raise ReadError(f"{name}: {error.message}", hint=error.hint) from None
     return Reading(record, tuple(decided))
+
+
+def timed(sheet: Sheet, options: ReadOptions) -> tuple[Sheet, ReadOptions]:
+    """Add a column of time made from the rate, when the rate is given and the file has no time."""
+    rate = options.amount("rate")
+    matched = match(sheet.table, ("time",), options)
+    if rate is None or matched.has("time") or "time" in matched.other_unit:
+        return sheet, options
+    name = "time from rate"
+    blocks = tuple(
+        replace(
+            table,
+            names=(*table.names, name),
+            units=(*table.units, "s"),
+            columns=(*table.columns, Column(np.arange(table.rows) / rate)),
+        )
+        for table in sheet.blocks
+    )
+    decided = f"time is the number of the row over the rate, {rate:g} Hz"
+    columns = {**options.columns, "time": name}
+    return (
+        replace(sheet, blocks=blocks, decided=(*sheet.decided, decided)),
+        ReadOptions(options.kind, columns, options.units, options.settings),
+    )
 
 
 def read_values(

@@ -75,12 +75,18 @@ def cycles_of(time: Array, travel: Array) -> list[Cycle]:
     known = np.flatnonzero(state)
     if known.size < 2:
         return []
-    rises = np.flatnonzero((state[known][:-1] == -1) & (state[known][1:] == 1))
-    below, above = known[rises], known[rises + 1]
-    crossings = np.array(
-        [a + int(np.argmax(travel[a : b + 1] >= middle)) for a, b in zip(below, above, strict=True)],
-        dtype=np.int64,
-    )
+    signs = state[known]
+    turns = np.flatnonzero(signs[:-1] != signs[1:])
+    crossings = []
+    for below, above in zip(known[turns], known[turns + 1], strict=True):
+        if state[below] < 0:
+            crossings.append(int(below) + int(np.argmax(travel[below : above + 1] >= middle)))
+    if signs[0] > 0 and abs(travel[0] - middle) < 0.05 * half:  # the record begins in the middle, upward
+        crossings.insert(0, 0)
+    if signs[-1] < 0 and abs(travel[-1] - middle) < 0.05 * half:
+        crossings.append(travel.size - 1)
+    if len(crossings) < 2 and turns.size >= 2 and abs(travel[-1] - travel[0]) < 0.05 * half:
+        crossings = [0, travel.size - 1]  # one cycle that begins and ends anywhere
     found = []
     for start, end in itertools.pairwise(crossings):
         part = travel[start : end + 1]

@@ -14,7 +14,7 @@ from tuner.reading.rows import RowReader
 from tuner.reading.tables import Column, Sheet, Table
 from tuner.reading.text import HEAD, LONGEST_LINE, text_of
 
-PATIENT = 400_000  # bytes up to which rows are read one by one without trying the fast way
+PATIENT = 150_000  # bytes up to which rows are read one by one without trying the fast way
 MOST_PATIENT = 300_000_000  # bytes above which rows are not read one by one
 
 

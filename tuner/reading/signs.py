@@ -15,7 +15,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tuner.reading.columns import Source
-from tuner.reading.header import tokens_of
+from tuner.reading.header import plain, tokens_of
 from tuner.reading.words import COMPRESSION, NEGATIVE, POSITIVE, REBOUND, ROLES
 
 SIDE_SIGN = {"compression": 1, "rebound": -1}
@@ -38,8 +38,19 @@ class Signs(NamedTuple):
     decided: str
 
 
+_FROM = re.compile(
+    r"(?:\bfrom|\bab|\bvon|\bdepuis|\bdesde|\bafter|\b0 =|\bzero =|\bzero at|\b0 at|\bnull =)\s+"
+    r"(?:the\s+)?(?:full(?:y)?|max|voll|ganz|position)?\s*(extended|extension|ausgefahren|rebound|droop|detente|"
+    r"compressed|compression|bump|eingefahren)\b"
+)
+_EXTENDED = ("extended", "extension", "ausgefahren", "rebound", "droop", "detente")
+
+
 def _clause(text: str) -> str:
     """Give the side that one clause calls positive, "" when it says nothing of the kind."""
+    measured = _FROM.search(plain(text))
+    if measured:  # what is counted from one end grows towards the other
+        return "compression" if measured[1] in _EXTENDED else "rebound"
     tokens = set(tokens_of(text))
     sides = {"compression"} if tokens & COMPRESSION else set()
     if tokens & REBOUND:

@@ -177,10 +177,10 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
         )
     if side and not both:
         source.decided.append(f"the setting side says that this is {side}")
-        sign = SIDE_SIGN[side]
+        one = SIDE_SIGN[side]
         return (
-            sign * np.abs(speed),
-            sign * force * (1 if (force * np.abs(speed)).sum() > 0 else -1),
+            one * np.abs(speed),
+            one * force * (1 if (force * np.abs(speed)).sum() > 0 else -1),
             notes,
             lost,
         )

@@ -141,7 +141,7 @@ def text_of(data: bytes, name: str) -> Text:
             raise ReadError(f"{name} must be CSV text; it is {what}", hint=_EXPORT)
     body, encoding = _as_utf8(data, name)
     if encoding not in ("", "UTF-8"):
-        decided.append(f"encoding {encoding}")
+        decided.append(f"encoding {encoding.replace('-LE', '').replace('-BE', '')}")
     _binary(body, name)
     if b"\r" in body:
         body = body.replace(b"\r\r\n", b"\n").replace(b"\r\n", b"\n").replace(b"\r", b"\n")
