@@ -115,7 +115,8 @@ class CompareJob:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the comparison."""
-        return _once(self.comparison.notes, self.before.notes, self.after.notes)
+        pair = _of_each(("before", self.before.notes), ("after", self.after.notes))
+        return _once(self.comparison.notes, pair)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -137,11 +138,22 @@ class MatchJob:
     @property
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the match."""
-        return _once(self.match.notes, self.one.notes, self.other.notes)
+        pair = _of_each(("one", self.one.notes), ("other", self.other.notes))
+        return _once(self.match.notes, pair)
 
 
 def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:
     return tuple(dict.fromkeys(note for group in groups for note in group))
+
+
+def _of_each(one: tuple[str, Sequence[Note]], other: tuple[str, Sequence[Note]]) -> tuple[Note, ...]:
+    """Say of which side a doubt is, where only one of the two has it."""
+    shared = set(one[1]) & set(other[1])
+    return tuple(
+        note if note in shared else Note(note.code, f"{name}: {note.text}")
+        for name, notes in (one, other)
+        for note in notes
+    )
 
 
 def _quiet(_: str) -> None:

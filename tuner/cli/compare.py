@@ -58,11 +58,14 @@ def compare(
         from tuner.jobs import compare_job
 
         machine = options.machine_of(machine_file, taken)
-        reading = [options.read_options(kinds, columns, units_of, settings, side, SIDES) for side in SIDES]
+        before_options, after_options = (
+            options.read_options(kinds, columns, units_of, settings, side, SIDES) for side in SIDES
+        )
         job = compare_job(
             options.sources_of(before, taken),
             options.sources_of(after, taken),
-            *reading,
+            before_options,
+            after_options,
             machine,
             corner,
             command=options.command_words(),

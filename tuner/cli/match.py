@@ -55,11 +55,14 @@ def match(
         from tuner.jobs import match_job
 
         machine = options.machine_of(machine_file, taken)
-        reading = [options.read_options(kinds, columns, units_of, settings, side, SIDES) for side in SIDES]
+        one_options, other_options = (
+            options.read_options(kinds, columns, units_of, settings, side, SIDES) for side in SIDES
+        )
         job = match_job(
             options.sources_of(one, taken),
             options.sources_of(other, taken),
-            *reading,
+            one_options,
+            other_options,
             machine,
             corner,
             tolerance=share,

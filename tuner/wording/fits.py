@@ -212,7 +212,7 @@ def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) 
     """Give the corner, its target and the exact modes, for one setting or for several side by side."""
     tables = [(name, corner_table(judgement, system)) for name, judgement in judgements]
     names = dict.fromkeys(row[0] for _, table in tables for row in table.rows)
-    values = [dict(table.rows) for _, table in tables]  # type: ignore[arg-type]
+    values = [{row[0]: row[1] for row in table.rows} for _, table in tables]
     rows = tuple((name, *(each.get(name, figures.UNKNOWN) for each in values)) for name in names)
     title = tables[0][1].header[0]
     header = (title, *(name for name, _ in judgements)) if len(judgements) > 1 else (title, "value")
@@ -272,11 +272,14 @@ Decided = tuple[str, tuple[str, ...]]  # a file, and what was decided about it
 
 
 def decided_points(decided: Sequence[Decided], system: System = "metric") -> tuple[str, ...]:
-    """Say for every file what was decided about it, and why."""
+    """Say what was decided about the files, and why; files of which the same was decided share a point."""
+    alike: dict[tuple[str, ...], list[str]] = {}
+    for name, sentences in decided:
+        if sentences:
+            alike.setdefault(tuple(sentences), []).append(name)
     return tuple(
-        f"{name}: {' '.join(sentence(text, system) for text in sentences)}"
-        for name, sentences in decided
-        if sentences
+        f"{', '.join(names)}: {' '.join(sentence(text, system) for text in sentences)}"
+        for sentences, names in alike.items()
     )
 
 
