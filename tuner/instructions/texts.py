@@ -135,7 +135,7 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
         kind="bounce",
         title="Bounce: push one end down and let go, with a phone over the axle",
         answers=(
-            "Tells the damping ratio of the corner as it stands, both sides if you do both starts, with its frequency and "
+            "Tells the damping ratio of the corner as it stands, both sides with both starts, its frequency and "
             "friction. Does not tell the damping at the high speeds of sharp bumps."
         ),
         need=(
@@ -199,7 +199,7 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
         kind="flight",
         title="Jump: a phone strapped to the frame",
         answers=(
-            "Tells time in the air, pitch rate in flight, how far it turned and how hard it landed. Does not tell the damping: "
+            "Tells time in the air, pitch rate, how far it turned and how hard it landed. Does not tell the damping: "
             "it shows whether a change did what you wanted."
         ),
         need=(
