@@ -41,6 +41,11 @@ class _Suspect(NamedTuple):
         return self.mass / (self.spring_rate * self.ratio)
 
 
+def _plain(number: float) -> str:
+    """Write a number with three or four digits, never with an exponent."""
+    return f"{number:.0f}" if abs(number) >= 1000 else f"{number:.3g}"
+
+
 def _suspects(corner: Corner) -> list[_Suspect]:
     """List the mistakes, likeliest first."""
     rate, mass = corner.spring_rate.value, corner.sprung_mass.value
@@ -52,23 +57,23 @@ def _suspects(corner: Corner) -> list[_Suspect]:
         ratio=ratio**-2,
     )
     others = [
-        _Suspect(f"sprung_mass is that of a whole axle, not of one corner ({mass / 2:.3g} kg)", mass=0.5),
+        _Suspect(f"sprung_mass is that of a whole axle, not of one corner ({_plain(mass / 2)} kg)", mass=0.5),
         _Suspect(
-            f"sprung_mass is that of the whole machine, not of one corner ({mass / 4:.3g} kg)", mass=0.25
+            f"sprung_mass is that of the whole machine, not of one corner ({_plain(mass / 4)} kg)", mass=0.25
         ),
-        _Suspect(f"spring_rate is in N/mm but was read as N/m ({rate:.4g} N/mm)", 1000.0),
-        _Suspect(f"spring_rate is in lbf/in but was read as N/m ({rate:.4g} lbf/in)", _LBF_PER_INCH),
-        _Suspect(f"spring_rate is in N/m but was read as N/mm ({per_mm:.4g} N/m)", 1e-3),
+        _Suspect(f"spring_rate is in N/mm but was read as N/m ({_plain(rate)} N/mm)", 1000.0),
+        _Suspect(f"spring_rate is in lbf/in but was read as N/m ({_plain(rate)} lbf/in)", _LBF_PER_INCH),
+        _Suspect(f"spring_rate is in N/m but was read as N/mm ({_plain(per_mm)} N/m)", 1e-3),
         _Suspect(
-            f"spring_rate is in lbf/in but was read as N/mm ({per_mm:.4g} lbf/in)", _LBF_PER_INCH / 1000.0
+            f"spring_rate is in lbf/in but was read as N/mm ({_plain(per_mm)} lbf/in)", _LBF_PER_INCH / 1000.0
         ),
         _Suspect(
-            f"spring_rate is in N/mm but was read as lbf/in ({rate / _LBF_PER_INCH:.4g} N/mm)",
+            f"spring_rate is in N/mm but was read as lbf/in ({_plain(rate / _LBF_PER_INCH)} N/mm)",
             1000.0 / _LBF_PER_INCH,
         ),
-        _Suspect(f"spring_rate is in kgf/mm but was read as N/mm ({per_mm:.4g} kgf/mm)", _KGF),
-        _Suspect(f"sprung_mass is in lb but was read as kg ({mass:.4g} lb)", mass=_POUND),
-        _Suspect(f"sprung_mass is in kg but was read as lb ({mass / _POUND:.4g} kg)", mass=1.0 / _POUND),
+        _Suspect(f"spring_rate is in kgf/mm but was read as N/mm ({_plain(per_mm)} kgf/mm)", _KGF),
+        _Suspect(f"sprung_mass is in lb but was read as kg ({_plain(mass)} lb)", mass=_POUND),
+        _Suspect(f"sprung_mass is in kg but was read as lb ({_plain(mass / _POUND)} kg)", mass=1.0 / _POUND),
     ]
     nearly_one = corner.motion_ratio.constant is None or 0.8 < ratio < 1.25
     return others if nearly_one else [turned, *others]
@@ -171,7 +176,7 @@ def _sag_notes(corner: Corner) -> Iterator[Note]:
         fitting.insert(0, f"{1000 * (expected - static.value):.0f} mm of preload on the spring, or gas force")
     else:
         fitting.append(
-            "sprung_mass or motion_ratio is too low, or spring_rate too high; preload would do the opposite"
+            "sprung_mass is too low, or motion_ratio or spring_rate too high; preload would do the opposite"
         )
     yield Note(
         "sag-disagrees",

@@ -114,8 +114,12 @@ def _parsed(content: str, where: str) -> dict[str, Any]:
         return tomllib.loads(content)
     except RecursionError:
         raise MachineError(f"{where} must be a plain machine file; got lists nested too deep") from None
-    except ValueError as problem:  # TOMLDecodeError, and numbers too long for Python
+    except tomllib.TOMLDecodeError as problem:
         message = str(problem)
+    except ValueError:  # a whole number of thousands of digits
+        raise MachineError(
+            f"{where} must have numbers of a sensible length; got thousands of digits"
+        ) from None
     at = re.search(r"\(at line (\d+)", message)
     number = int(at[1]) if at else None
     lines = content.split("\n")

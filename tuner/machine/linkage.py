@@ -2,8 +2,9 @@
 
 Takes a corner; gives the ratio r and its change dr/dz at rest. Uses: errors, estimates, parts, propagation.
 
-A table of tape readings is smoothed by one polynomial (degree 1 to 5, chosen by Cp; Mallows 1973), since its
-second derivative is wanted: differences of readings that are 1 mm uncertain would be useless.
+A table of tape readings is smoothed, since its second derivative is wanted and differences of readings that are
+1 mm uncertain would be useless: a Legendre series of degree 5 with a prior on its bent part (Bayesian linear
+regression, Bishop, *Pattern Recognition and Machine Learning*, 3.3), so that few or rough rows widen the result.
 """
 
 from __future__ import annotations
@@ -14,7 +15,7 @@ from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
-from numpy.polynomial import Polynomial
+from numpy.polynomial import legendre
 
 from tuner.errors import MachineError
 from tuner.estimates import NORMAL_95, Array, Estimate
@@ -22,6 +23,11 @@ from tuner.machine.parts import GRAVITY, Corner, MotionRatio
 from tuner.machine.propagation import STANDARD, propagate
 
 _READING_FLOOR = 2e-5  # m, no table is better than this
+_DEGREE = 5
+# prior standard deviations of the bent coefficients, degrees 2 to 5, over half the damper travel: 0.1 is a ratio
+# that rises by a factor of two over the travel; at least three times what plain levers drawn at random show, so that
+# rockers fit as well (tests/test_machine_linkage.py)
+_CURVATURE = (0.10, 0.03, 0.006, 0.0015)
 
 
 class AtRest(NamedTuple):
@@ -38,59 +44,89 @@ class AtRest(NamedTuple):
 
 
 class Smooth(NamedTuple):
-    """A smoothed table: damper travel over wheel travel as a polynomial, its coefficients' covariance."""
+    """A smoothed table: damper travel over wheel travel as a polynomial in x, -1 at the `start` to 1 at the `end`.
 
-    travel: Polynomial
+    series, covariance : Legendre coefficients (6,) and their covariance (6, 6); powers : the same curve and its two
+    derivatives in plain powers of x, rising; residual : largest distance of a row from the curve [m].
+    """
+
+    series: Array
     covariance: Array
-    residual: float  # largest distance of a row from the curve [m]
+    powers: tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]
+    residual: float
     start: float
     end: float
+
+    def at(self, wheel: float, order: int = 0) -> float:
+        """Damper travel [m] at `wheel` [m], or its first (ratio) or second derivative there."""
+        scale = 2.0 / (self.end - self.start)
+        x = scale * (wheel - self.start) - 1.0
+        total = 0.0
+        for coefficient in reversed(self.powers[order]):
+            total = total * x + coefficient
+        return total * scale**order
 
 
 @functools.lru_cache(maxsize=64)
 def smooth_table(ratio: MotionRatio) -> Smooth:
-    """Smooth the table of `ratio` (which must have one)."""
+    """Smooth the table of `ratio` (which must have one).
+
+    Raises MachineError when no curve that rises all the way goes near the rows.
+    """
     wheel, damper = ratio.wheel, ratio.damper
-    n = wheel.size
-    span = (float(wheel[0]), float(wheel[-1]))
-    mean_ratio = (damper[-1] - damper[0]) / (span[1] - span[0])
-    reading_sd = np.sqrt(ratio.damper_half**2 + (mean_ratio * ratio.wheel_half) ** 2) / NORMAL_95
-    highest = 1 if n == 2 else 2 if n <= 4 else 3 if n <= 7 else 4 if n <= 11 else 5
-    fits = [Polynomial.fit(wheel, damper, degree, domain=list(span)) for degree in range(1, highest + 1)]
-    rss = [float(np.sum((fit(wheel) - damper) ** 2)) for fit in fits]
-    spare = n - highest - 1
-    variance = max(float(np.mean(reading_sd**2)), rss[-1] / spare if spare > 0 else 0.0, _READING_FLOOR**2)
-    everywhere = np.linspace(*span, 201)
-    usable = [i for i, fit in enumerate(fits) if bool((fit.deriv()(everywhere) > 0).all())]
-    best = min(usable, key=lambda i: rss[i] / variance + 2.0 * (i + 2))
-    fit = fits[best]
-    design = np.polynomial.polynomial.polyvander(
-        2.0 * (wheel - span[0]) / (span[1] - span[0]) - 1.0, best + 1
+    start, end = float(wheel[0]), float(wheel[-1])
+    half_span = 0.5 * float(damper[-1] - damper[0])
+    design = legendre.legvander(2.0 * (wheel - start) / (end - start) - 1.0, _DEGREE)
+    prior = np.array([10.0, 10.0, *_CURVATURE]) * half_span
+    slope = 2.0 * half_span / (end - start)
+    stated = (ratio.damper_half**2 + (slope * ratio.wheel_half) ** 2) / NORMAL_95**2
+    variance = np.maximum(stated, _rounding_sd(damper) ** 2)
+    for _ in range(3):
+        # weighted least squares with the prior as further rows
+        rows = np.vstack([design / np.sqrt(variance)[:, None], np.diag(1.0 / prior)])
+        inverse = np.linalg.pinv(rows)
+        coefficients = inverse[:, : wheel.size] @ (damper / np.sqrt(variance))
+        residuals = damper - design @ coefficients
+        used = float(np.trace(rows[: wheel.size] @ inverse[:, : wheel.size]))
+        scatter = float(np.sum(residuals**2 / variance)) / (wheel.size - used)
+        if scatter <= 1.0 or wheel.size < 6:
+            break
+        variance = variance * scatter
+    orders = [legendre.leg2poly(legendre.legder(coefficients, order)) for order in range(3)]
+    powers = [tuple(float(c) for c in order) for order in orders]
+    residual = float(np.max(np.abs(residuals)))
+    smooth = Smooth(
+        coefficients, inverse @ inverse.T, (powers[0], powers[1], powers[2]), residual, start, end
     )
-    spare = n - best - 2
-    known = np.diag(np.maximum(reading_sd**2, rss[best] / spare if spare > 0 else 0.0))
-    solve = np.linalg.pinv(design)
-    residual = float(np.max(np.abs(fit(wheel) - damper)))
-    return Smooth(fit, solve @ known @ solve.T, residual, *span)
+    if min(smooth.at(z, 1) for z in np.linspace(start, end, 101)) <= 0:
+        raise MachineError(
+            "the damper travel in the motion ratio table must rise smoothly; no smooth rising curve fits its rows",
+            hint="Look for a row that was misread.",
+        )
+    return smooth
+
+
+def _rounding_sd(damper: Array) -> float:
+    """Give the standard deviation [m] of readings to the last digit they show, a whole millimetre at most."""
+    for step in (1e-3, 5e-4, 1e-4):
+        if bool((np.abs(damper / step - np.round(damper / step)) < 1e-6).all()):
+            return step / math.sqrt(12.0)
+    return _READING_FLOOR
 
 
 def _slopes(smooth: Smooth, wheel: float) -> tuple[float, float, Array]:
     """Give r, dr/dz at `wheel` [m] and the square root of their covariance, (2, 2) lower triangular."""
-    first, second = smooth.travel.deriv(), smooth.travel.deriv(2)
     scale = 2.0 / (smooth.end - smooth.start)
     x = scale * (wheel - smooth.start) - 1.0
-    powers = np.arange(smooth.covariance.shape[0])
-    row1 = scale * powers * x ** np.maximum(powers - 1, 0)
-    row2 = scale**2 * powers * (powers - 1) * x ** np.maximum(powers - 2, 0)
-    rows = np.vstack([row1, row2])
+    unit = np.eye(smooth.series.size)
+    rows = np.array(
+        [scale**order * legendre.legval(x, legendre.legder(unit, order, axis=0)) for order in (1, 2)]
+    )
+    r, change = (float(q) for q in rows @ smooth.series)
     a, b, d = (float(q) for q in (rows @ smooth.covariance @ rows.T)[[0, 0, 1], [0, 1, 1]])
     root = math.sqrt(max(a, 0.0))
     lower = b / root if root > 0 else 0.0
-    return (
-        float(first(wheel)),
-        float(second(wheel)),
-        np.array([[root, 0.0], [lower, math.sqrt(max(d - lower**2, 0.0))]]),
-    )
+    return r, change, np.array([[root, 0.0], [lower, math.sqrt(max(d - lower**2, 0.0))]])
 
 
 def _bisect(function: Callable[[float], float], low: float, high: float) -> float:
@@ -127,13 +163,12 @@ def at_rest(corner: Corner, values: Sequence[float]) -> AtRest:
     if ratio.constant is not None:
         return AtRest(rate, mass, values[2], 0.0, math.nan)
     smooth = smooth_table(ratio)
-    slope = smooth.travel.deriv()
     if corner.static_travel is not None:
-        place = _bisect(lambda z: float(smooth.travel(z)) - values[4], smooth.start, smooth.end)
+        place = _bisect(lambda z: smooth.at(z) - values[4], smooth.start, smooth.end)
     else:
         load = mass * GRAVITY
         place = _bisect(
-            lambda z: rate * float(smooth.travel(z)) * float(slope(z)) - load,
+            lambda z: rate * smooth.at(z) * smooth.at(z, 1) - load,
             smooth.start,
             smooth.end,
         )
@@ -164,5 +199,6 @@ def ratio_over_travel(ratio: MotionRatio, wheel: Array) -> tuple[Array, Array]:
         return z * ratio.constant.value, np.full(z.shape, ratio.constant.value)
     smooth = smooth_table(ratio)
     inside = np.clip(z, smooth.start, smooth.end)
-    slope = smooth.travel.deriv()(inside)
-    return smooth.travel(inside) + slope * (z - inside), slope
+    x = 2.0 * (inside - smooth.start) / (smooth.end - smooth.start) - 1.0
+    slope = legendre.legval(x, legendre.legder(smooth.series)) * 2.0 / (smooth.end - smooth.start)
+    return legendre.legval(x, smooth.series) + slope * (z - inside), slope

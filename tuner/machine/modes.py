@@ -9,6 +9,7 @@ the damping is neither small nor proportional. Barton & Fieldhouse, *Automotive 
 
 from __future__ import annotations
 
+import functools
 import math
 from typing import NamedTuple
 
@@ -26,7 +27,7 @@ class Modes(NamedTuple):
     """Natural frequency [Hz] (modulus of the eigenvalue over 2 pi) and damping ratio [-] of both modes.
 
     A mode with two real eigenvalues -p1, -p2 does not swing: its frequency is sqrt(p1 p2)/(2 pi) and its ratio
-    (p1 + p2)/(2 sqrt(p1 p2)), 1 or more; both go on smoothly from where the mode still swung.
+    (p1 + p2)/(2 sqrt(p1 p2)), 1 or more; both go on smoothly where it stops swinging.
     """
 
     body_frequency: float
@@ -68,7 +69,11 @@ def two_mass_modes(
         require(value > 0 and math.isfinite(value), name, "positive", value, error=MachineError)
     for name, value in (("damping", c_wheel), ("tyre damping", tyre_damping)):
         require(value >= 0 and math.isfinite(value), name, "zero or positive", value, error=MachineError)
-    return _modes(sprung, unsprung, wheel_rate, tyre_rate, c_wheel, tyre_damping)
+    modes = _modes(sprung, unsprung, wheel_rate, tyre_rate, c_wheel, tyre_damping)
+    return modes._replace(body_zeta=max(modes.body_zeta, 0.0), hop_zeta=max(modes.hop_zeta, 0.0))
+
+
+_TOO_FAR_APART = "masses, rates and damping must be within about ten powers of ten of each other"
 
 
 def _modes(
@@ -80,9 +85,13 @@ def _modes(
     system[3] = (
         np.array([wheel_rate, -(wheel_rate + tyre_rate), c_wheel, -(c_wheel + tyre_damping)]) / unsprung
     )
+    if not np.isfinite(system).all():
+        raise MachineError(f"{_TOO_FAR_APART}; got numbers too large to divide")
     roots = np.linalg.eigvals(system)
-    pairs = [(abs(root), -float(root.real) / abs(root)) for root in roots if root.imag > 0]
+    pairs = [(float(abs(root)), -float(root.real / abs(root))) for root in roots if root.imag > 0]
     decays = sorted((-float(root.real) for root in roots if root.imag == 0), reverse=True)
+    if min((abs(d) for d in decays[:-1]), default=1.0) == 0.0 or min(abs(roots)) == 0.0:
+        raise MachineError(f"{_TOO_FAR_APART}; got a mode that never comes to rest")
     if decays:
         # the slowest decay is lost in rounding when damping is huge; the product of all roots is known exactly
         product = (wheel_rate / sprung) * (tyre_rate / unsprung)
@@ -115,6 +124,7 @@ def modes_estimate(c: Estimate, corner: Corner) -> ModesEstimate | None:
         return None
     inputs = [c, corner.unsprung_mass, corner.tyre_rate, corner.tyre_damping, *rest_inputs(corner)]
 
+    @functools.cache  # four results share the same displaced inputs
     def modes(*values: float) -> Modes:
         damping, unsprung, tyre, tyre_damping = values[:4]
         rest = at_rest(corner, values[4:])
@@ -131,7 +141,7 @@ def modes_estimate(c: Estimate, corner: Corner) -> ModesEstimate | None:
         one("hop_frequency", "Hz"),
         one("hop_zeta", "1"),
     ]
-    notes = tuple(
+    notes = [
         Note(
             "overdamped",
             f"{label} of corner {corner.name!r} does not swing any more (damping ratio {zeta.value:.2f}): it only "
@@ -139,5 +149,14 @@ def modes_estimate(c: Estimate, corner: Corner) -> ModesEstimate | None:
         )
         for label, zeta in (("the body mode", found[1]), ("the wheel hop", found[3]))
         if zeta.value >= 1.0
-    )
-    return ModesEstimate(found[0], found[1], found[2], found[3], notes)
+    ]
+    centre = [i.value for i in inputs]
+    if modes(1.02 * centre[0], *centre[1:]).body_zeta < found[1].value:
+        notes.append(
+            Note(
+                "locked",
+                f"more damping would damp corner {corner.name!r} less: body and wheel already move as one and "
+                "bounce together on the tyre",
+            )
+        )
+    return ModesEstimate(found[0], found[1], found[2], found[3], tuple(notes))

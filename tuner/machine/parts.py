@@ -27,21 +27,25 @@ def _need(ok: bool, name: str, rule: str, got: object, hint: str = "") -> None:
     require(ok, name, rule, got, error=MachineError, hint=hint)
 
 
+def _shown(estimate: Estimate) -> str:
+    return f"{estimate.value:g} {estimate.unit}" if estimate.unit != "1" else f"{estimate.value:g}"
+
+
 def positive(estimate: Estimate, name: str) -> None:
     """Refuse an estimate that is not positive, or whose uncertainty reaches zero."""
-    _need(estimate.value > 0, name, "positive", f"{estimate.value:g} {estimate.unit}")
+    _need(estimate.value > 0, name, "positive", _shown(estimate))
     _need(
         estimate.low > 0,
         name,
         "known better than to within its own size",
-        f"{estimate.low:g} to {estimate.high:g} {estimate.unit}",
+        f"{estimate.low:g} to {estimate.high:g} {estimate.unit}".removesuffix(" 1"),
         "The part behind '+-' is the half width of the 95 % interval; it must be smaller than the value.",
     )
 
 
 def zero_or_positive(estimate: Estimate, name: str) -> None:
     """Refuse a negative estimate."""
-    _need(estimate.value >= 0, name, "zero or positive", f"{estimate.value:g} {estimate.unit}")
+    _need(estimate.value >= 0, name, "zero or positive", _shown(estimate))
 
 
 def _column(values: Array, name: str, size: int | None = None) -> Array:

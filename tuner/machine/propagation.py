@@ -20,12 +20,13 @@ def propagate(function: Callable[..., float], inputs: Sequence[Estimate], unit: 
     """Give ``function(*inputs)`` with its 95 % interval; the inputs count as independent.
 
     What enters twice (a mass, in rate and in damping ratio) is one argument, so its correlation with itself is
-    respected. The interval is symmetric on logarithms when the result stays positive over one standard
-    deviation of every input, otherwise on the plain scale; an input known on one side only leaves it open.
+    respected. The interval is symmetric on logarithms, or on the plain scale when an input may take the result
+    to zero or below; an input known on one side only leaves it open.
     """
     values = [i.value for i in inputs]
     value = function(*values)
     moves: list[tuple[float, float]] = []
+    plain = value <= 0
     for position, estimate in enumerate(inputs):
         if estimate.low == estimate.high:
             continue
@@ -34,15 +35,21 @@ def propagate(function: Callable[..., float], inputs: Sequence[Estimate], unit: 
             return Estimate(value, 0.0 if value > 0 else -math.inf, math.inf, unit)
         down, up = (function(*values[:position], end, *values[position + 1 :]) for end in ends)
         moves.append((down, up))
-    if value > 0 and all(min(move) > 0 for move in moves):
+        may_reach_zero = not _on_logs(estimate) and NORMAL_95 * 0.5 * abs(up - down) >= value
+        plain = plain or min(down, up) <= 0 or may_reach_zero
+    if not plain:
         log_sd = math.hypot(*(0.5 * math.log(up / down) for down, up in moves))
         return Estimate.from_log_sd(value, log_sd, unit)
     return Estimate.from_sd(value, math.hypot(*(0.5 * (up - down) for down, up in moves)), unit)
 
 
+def _on_logs(estimate: Estimate) -> bool:
+    return estimate.low > 0 and math.isfinite(estimate.log_sd)
+
+
 def _one_sd(estimate: Estimate) -> tuple[float, float]:
     """Give the value less and plus one standard deviation, by a factor where the estimate is positive."""
-    if estimate.low > 0 and math.isfinite(estimate.log_sd):
+    if _on_logs(estimate):
         factor = math.exp(estimate.log_sd)
         return estimate.value / factor, estimate.value * factor
     return estimate.value - estimate.sd, estimate.value + estimate.sd

@@ -88,7 +88,7 @@ class Table:
         for key in self._values:
             if key not in known:
                 raise MachineError(
-                    f"{self.at(key)} must be a key of {what}; got {_brief(key)}, which is not known",
+                    f"{self.at(key)} is not known; it must be a key of {what}",
                     hint=nearest_hint(key, list(known)),
                 )
 
@@ -161,9 +161,9 @@ class Table:
             raise MachineError(f"{name} must be a finite number; got {_brief(value)}") from None
         low, high = _POSSIBLE.get(part or key, (-math.inf, math.inf))
         if estimate.value > 0 and not low <= estimate.value <= high:
+            unit = "" if estimate.unit == "1" else f" {estimate.unit}"
             raise MachineError(
-                f"{name} must be between {low:g} and {high:g} {estimate.unit}; "
-                f"got {estimate.value:g} {estimate.unit}",
+                f"{name} must be between {low:g} and {high:g}{unit}; got {estimate.value:g}{unit}",
                 hint=bare_hint(value, estimate.unit),
             )
         return estimate
@@ -209,7 +209,7 @@ def line_of(content: str, path: tuple[str, ...], key: str | None) -> int | None:
         header = re.match(r"\s*\[([^\[\]]+)\]\s*(?:#.*)?$", line)
         if header:
             here = _dotted(header[1])
-            if here == (path if key is None else (*path, key)):
+            if here == path if key is None else here[: len(path) + 1] == (*path, key):
                 return number
             continue
         assignment = re.match(r"\s*([\w\-.\"' ]+?)\s*=", line)
