@@ -33,18 +33,27 @@ def _click_words(failure: click.ClickException) -> tuple[str, str]:
     """Put click's own refusals into the same shape."""
     context = getattr(failure, "ctx", None)
     path = context.command_path if context is not None else "tuner"
+    name = path.partition(" ")[2]
     hint: str = getattr(failure, "hint", "") or f"'{path} --help' shows how it is called, with an example."
+    if isinstance(failure, click.NoSuchOption) and not name:
+        example = f"tuner fit FILE {failure.option_name}"
+        return (
+            f"there is no option '{failure.option_name}' before the command",
+            f"Options of a command stand behind it, as in '{example}'.",
+        )
     if isinstance(failure, click.NoSuchOption):
         near = failure.possibilities
-        hint = f"Did you mean '{sorted(near)[0]}'?" if near else hint
-        return f"{path} has no option '{failure.option_name}'", hint
+        return f"{name} has no option '{failure.option_name}'", (
+            f"Did you mean '{sorted(near)[0]}'?" if near else hint
+        )
     if isinstance(failure, click.MissingParameter):
         what = failure.param.get_error_hint(context) if failure.param is not None else "something"
-        return f"{path} needs {what.strip(chr(39))}", hint
+        return f"{name} needs {what.strip(chr(39))}", hint
     if isinstance(failure, click.BadParameter) and failure.param is not None:
         what = failure.param.get_error_hint(context)
         return f"{what.strip(chr(39))}: {failure.message}", hint
-    return failure.format_message(), hint
+    message = failure.format_message()
+    return message[:1].lower() + message[1:], hint
 
 
 def _no_more_output() -> None:

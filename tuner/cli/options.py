@@ -41,10 +41,24 @@ class Example(click.Command):
         return super().parse_args(ctx, spread(args, self.greedy))
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the example, one command a line."""
+        """Write the names of --set, and the example, one command a line."""
+        if any(parameter.name == "settings" for parameter in self.params):
+            from tuner.reading import SETTINGS
+
+            with formatter.section("Names for --set"):
+                formatter.write_dl(
+                    [
+                        (name, f"{setting.meaning}{_choices(setting.choices)}")
+                        for name, setting in SETTINGS.items()
+                    ]
+                )
         with formatter.section("Example (in a folder that has sample_data)"):
             for line in self.example:
                 formatter.write(f"{' ' * formatter.current_indent}{line}\n")
+
+
+def _choices(choices: Sequence[str]) -> str:
+    return f" ({' or '.join(choices)})" if choices else ""
 
 
 def spread(words: Sequence[str], greedy: Sequence[str]) -> list[str]:

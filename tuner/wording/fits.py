@@ -7,6 +7,7 @@ fitting.results, judging, comparing.reasons, wording.figures, wording.layout, wo
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 
 from tuner.comparing.reasons import SHOWING
@@ -221,8 +222,14 @@ def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) 
 
 
 def note_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, ...]:
-    """Give every note once, as a sentence."""
-    return tuple(dict.fromkeys(sentence(note.text, system) for note in notes))
+    """Give every note once, as a sentence; what is said alike of both sides is said once of both."""
+    texts = list(dict.fromkeys(note.text for note in notes))
+    for text in tuple(texts):
+        twin = re.sub(r"\bcompression\b", "rebound", text)
+        if twin != text and twin in texts:
+            texts[texts.index(text)] = re.sub(r"\bcompression\b", "compression and rebound", text)
+            texts.remove(twin)
+    return tuple(dict.fromkeys(sentence(text, system) for text in texts))
 
 
 def sentence(text: str, system: System = "metric") -> str:
