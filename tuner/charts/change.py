@@ -1,4 +1,4 @@
-"""What the change did to the damping force, in per cent, one row per reference speed, with intervals.
+"""What the change did to the damping, in per cent, one row per reference speed, with intervals.
 
 Takes the ratios of each side (after over before, or one damper over the other); gives a figure on a
 logarithmic axis, where half and double are equally far from "no change". Uses: theme, rows, comparing.
@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import plotly.graph_objects as go
 
 from tuner.charts.rows import lay_panels, speeds_of
-from tuner.charts.theme import LIGHT, Look, blank_figure, scale
+from tuner.charts.theme import LIGHT, Look, blank_figure, scale, shown_label
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -32,16 +32,16 @@ def change_figure(
     labels: tuple[str, str] = ("before", "after"),
     target_speed: float | None = None,
 ) -> go.Figure:
-    """Draw the change of the damping force from the first label to the second at each speed.
+    """Draw the change of the damping from the first label to the second at each speed.
 
     A filled mark stands where the 95 % interval leaves "no change" out, an open one where it does not.
     """
     speed = scale("speed", system)
-    first, second = labels
+    first, second = (shown_label(label) for label in labels)
     figure = blank_figure(
         look,
         height=100,
-        words=f"Change of the damping force from {first} to {second} at each reference speed, in per cent, "
+        words=f"Change of the damping from {first} to {second} at each reference speed, in per cent, "
         "with 95 % intervals.",
     )
     low, high = _reach(changes)
@@ -52,7 +52,7 @@ def change_figure(
         speed,
         look,
         per_row=PER_ROW,
-        title=f"damping force {second}, against {first}<br>← weaker    stronger →",
+        title=f"damping {second}, against {first}<br>← weaker    stronger →",
         xaxis={
             "type": "log",
             "range": [math.log10(low), math.log10(high)],
@@ -111,7 +111,7 @@ def change_figure(
                 ]
                 for c, where, sure in zip(rows, at, clear, strict=True)
             ],
-            hovertemplate=f"<b>{side}</b> %{{customdata[0]}}<br>damping force {second}: %{{customdata[1]}} "
+            hovertemplate=f"<b>{side}</b> %{{customdata[0]}}<br>damping {second}: %{{customdata[1]}} "
             f"against {first}<br>95 % interval %{{customdata[2]}}<br>%{{customdata[3]}}<extra></extra>",
         )
     return figure

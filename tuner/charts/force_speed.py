@@ -24,6 +24,7 @@ from tuner.charts.theme import (
     plain,
     run_style,
     scale,
+    shown_label,
 )
 from tuner.estimates import Array
 from tuner.fitting.results import Curve, SideFit
@@ -46,8 +47,8 @@ def force_speed_figure(runs: Sequence[Run], system: System = "metric", look: Loo
         words=f"Damping force over shaft speed for {names}: measured points, fitted curves and 95 % bands. "
         "Compression stands in the upper right, rebound in the lower left.",
     )
-    for position, run in enumerate(runs):
-        style = run_style(position, look)
+    for position, run in enumerate(Run(shown_label(label), fit) for label, fit in runs):
+        style = run_style(position, look, len(runs))
         first = True
         for side in SIDES:
             fit = run.fit.side(side)

@@ -12,7 +12,17 @@ import numpy as np
 import plotly.graph_objects as go
 
 from tuner.charts.runs import Run
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, note, plain, run_style, scale
+from tuner.charts.theme import (
+    LIGHT,
+    Look,
+    axis_style,
+    blank_figure,
+    note,
+    plain,
+    run_style,
+    scale,
+    shown_label,
+)
 from tuner.fitting.results import Loop
 from tuner.units import System
 
@@ -54,7 +64,8 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
         loop = _loop_at(run, peak)
         if loop is None:
             continue
-        style = run_style(position, look)
+        label = shown_label(run.label)
+        style = run_style(position, look, len(runs))
         keep = np.unique(np.linspace(0, len(loop.travel) - 1, MOST_SAMPLES).astype(int))
         middle = 0.5 * (float(loop.travel.min()) + float(loop.travel.max()))
         x, y = travel.show(loop.travel[keep] - middle), force.show(loop.force[keep])
@@ -64,10 +75,10 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
             x=plain(x),
             y=plain(y),
             mode="lines",
-            name=run.label,
+            name=label,
             line={"color": style.colour, "dash": style.dash, "width": style.width},
             customdata=[*going.tolist(), str(going[0])],
-            hovertemplate=f"<b>{run.label}</b>, shaft %{{customdata}}<br>travel %{{x:.{digits}f}} {travel.label}"
+            hovertemplate=f"<b>{label}</b>, shaft %{{customdata}}<br>travel %{{x:.{digits}f}} {travel.label}"
             f" from the middle<br>total force %{{y:.{force.digits}f}} {force.label}<extra></extra>",
         )
     figure.update_layout(

@@ -12,7 +12,17 @@ import plotly.graph_objects as go
 
 from tuner.charts.rows import Panel, Speed, lay_panels, speeds_of
 from tuner.charts.runs import target_speed
-from tuner.charts.theme import LIGHT, Look, blank_figure, plain, run_style, scale
+from tuner.charts.theme import (
+    LIGHT,
+    Look,
+    RunStyle,
+    Scale,
+    blank_figure,
+    plain,
+    run_style,
+    scale,
+    shown_label,
+)
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -63,8 +73,9 @@ def ratio_band_figure(
             _draw_band(figure, panel, band, look)
         _join(figure, judged, panel, look)
         for position, (label, judgement) in enumerate(judged):
+            style = run_style(position, look, len(judged))
             shift = 0.0 if len(judged) == 1 else (-0.17 + 0.34 * position / (len(judged) - 1))
-            _draw_run(figure, panel, label, judgement.side(side).zeta, shift, position, speed.text, look)
+            _draw_run(figure, panel, shown_label(label), judgement.side(side).zeta, shift, style, speed)
     figure.update_layout(
         legend={
             "orientation": "h",
@@ -130,14 +141,11 @@ def _draw_run(
     label: str,
     values: Sequence[ZetaAt],
     shift: float,
-    position: int,
-    words: object,
-    look: Look,
+    style: RunStyle,
+    speed: Scale,
 ) -> None:
-    style = run_style(position, look)
-
     def at(value: Speed) -> str:
-        return "without a test speed" if value is None else f"at {words(value)}"  # type: ignore[operator]
+        return "without a test speed" if value is None else f"at {speed.text(value)}"
 
     figure.add_scatter(
         x=[round(z.zeta.value, 4) for z in values],

@@ -14,7 +14,7 @@ from tuner.charts.runs import SIDE_WORDS
 from tuner.charts.theme import Look, Scale, axis_style, note
 from tuner.records import SIDES, Side
 
-HEADING = 26  # pixels for each line over a panel
+HEADING = 30  # pixels for each line over a panel
 FOOT, FOOT_LINE = 42, 18  # pixels under the lower panel: the axis with one line of title, every further line
 TOP, LINE = 8, 17
 

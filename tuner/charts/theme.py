@@ -10,6 +10,7 @@ orange stays apart in every common form of colour blindness. The target is a kha
 
 from __future__ import annotations
 
+import html
 from dataclasses import dataclass, fields
 from typing import Any, Literal, NamedTuple
 
@@ -50,7 +51,7 @@ LIGHT = Look(
     runs=("#3a5f86", "#b04c08", "#6a4a91", "#26734a"),
     fills=("rgba(58,95,134,0.17)", "rgba(176,76,8,0.17)", "rgba(106,74,145,0.17)", "rgba(38,115,74,0.17)"),
     target_fill="#ece6c6",
-    target_edge="#857a3a",
+    target_edge="#746a2b",
 )
 DARK = Look(
     name="dark",
@@ -105,9 +106,9 @@ _DASHES = ("6px,4px", "solid", "1px,3px", "10px,3px,2px,3px")
 _SYMBOLS = ("circle-open", "diamond", "square-open", "triangle-up")
 
 
-def run_style(position: int, look: Look) -> RunStyle:
-    """Give the style of the run at `position` (0 = first or before, 1 = second or after)."""
-    i = position % len(look.runs)
+def run_style(position: int, look: Look, of: int = 2) -> RunStyle:
+    """Give the style of the run at `position` of `of` runs (0 = first or before); a single run is drawn solid."""
+    i = 1 if of == 1 else position % len(look.runs)
     return RunStyle(look.runs[i], look.fills[i], _DASHES[i], _SYMBOLS[i], 2.0 if i % 2 == 0 else 2.4)
 
 
@@ -132,6 +133,11 @@ def scale(kind: str, system: System) -> Scale:
     """Give the scale of a kind of quantity in that system."""
     style = SHOWN[system][kind]
     return Scale(kind, style.unit, style.label, style.digits)
+
+
+def shown_label(label: str) -> str:
+    """Make a label from outside plain text for a picture, in which a few tags would otherwise work."""
+    return html.escape(label, quote=False)
 
 
 def plain(values: Array) -> list[float]:

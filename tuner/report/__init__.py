@@ -57,7 +57,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     page = change_sections(comparison, system, notes=job.notes)
     return Sheet(
         title="What the change did",
-        facts=_facts(job.before, job.after),
+        facts=_facts(("before", job.before), ("after", job.after)),
         summary=change_words.dead_stroke_points(comparison, system),
         tags=change_tags(comparison, system),
         pictures=pictures(
@@ -81,7 +81,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
     page = pair_sections(match, names, system, notes=job.notes)
     return Sheet(
         title="Are the two dampers alike?",
-        facts=_facts(job.one, job.other),
+        facts=_facts((names[0], job.one), (names[1], job.other)),
         summary=tuple(text for section in page if section.title == "" for text in section.paragraphs),
         tags=match_tags(match, names, system),
         pictures=pictures(
@@ -104,7 +104,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     page = fit_sections(job.judgement, system, notes=job.notes)
     return Sheet(
         title="How the damper stands",
-        facts=_facts(job),
+        facts=_facts(("", job)),
         summary=(),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
@@ -119,15 +119,20 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     )
 
 
-def _facts(*jobs: FitJob) -> tuple[str, ...]:
+def _facts(*jobs: tuple[str, FitJob]) -> tuple[str, ...]:
     """Say on which machine and from which files, under the title."""
-    first = jobs[0]
+    first = jobs[0][1]
     machine = "" if first.machine is None else first.machine.name
     place = ", ".join(
         text for text in (machine, f"corner {first.corner_name}" if first.corner_name else "") if text
     )
-    files = " against ".join(" and ".join(file for file, _ in job.decided) for job in jobs)
-    return tuple(text for text in (place, files) if text)
+    files = [
+        f"{label}: {', '.join(file for file, _ in job.decided)}"
+        if label
+        else ", ".join(f for f, _ in job.decided)
+        for label, job in jobs
+    ]
+    return tuple(text for text in (place, *files) if text)
 
 
 def _kinds(judged: Sequence[tuple[str, Judgement]]) -> tuple[Kind, ...]:

@@ -78,11 +78,12 @@ def _ratios(judged: Sequence[tuple[str, Judgement]], system: System) -> PictureG
 
     if not any(judgement.side(side).zeta for _, judgement in judged for side in SIDES):
         return None
+    banded = any(judgement.side(side).band for _, judgement in judged for side in SIDES)
     return PictureGroup(
-        "Damping ratio against the target",
-        "One row per shaft speed; bars are 95 % intervals. The field is the target band, which is meant at the row "
-        "marked as target. "
-        "1 is critical damping: the mass comes back without swinging.",
+        "Damping ratio against the target" if banded else "Damping ratio",
+        "One row per shaft speed; bars are 95 % intervals. "
+        + ("The field is the target band, which is meant at the row marked as target. " if banded else "")
+        + "1 is critical damping: the mass comes back without swinging.",
         (_frame("ratio-band", ratio_band_figure(judged, system)),),
     )
 
@@ -100,7 +101,7 @@ def _changes(
     labels = (judged[0][0], judged[1][0])
     figure = change_figure(changes, system, labels=labels, target_speed=target_speed)
     return PictureGroup(
-        f"Damping force {labels[1]}, against {labels[0]}",
+        f"Damping {labels[1]}, against {labels[0]}",
         "A filled mark is a clear change: its 95 % interval leaves 'no change' out. An open mark is not.",
         (_frame("change", figure),),
     )

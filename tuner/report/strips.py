@@ -37,7 +37,9 @@ def strip(runs: Sequence[tuple[str, JudgedSide]]) -> Markup | None:
     )
     for row, (i, label, zeta) in enumerate(shown):
         y = FIRST + ROW * row if len(shown) > 1 else FIRST + 0.5 * ROW
-        parts.append(_mark(i, label, zeta, y, at(zeta.low), at(zeta.value), at(zeta.high)))
+        parts.append(
+            _mark(1 if len(runs) == 1 else i, label, zeta, y, at(zeta.low), at(zeta.value), at(zeta.high))
+        )
     words = "; ".join(f"{label} {zeta.value:.2f}" for _, label, zeta in shown)
     target = f"; target {band_text(band)}" if band is not None else ""
     return Markup('<svg class="strip" viewBox="0 0 {} {}" role="img" aria-label="{}">{}</svg>').format(
