@@ -1,0 +1,130 @@
+"""What is known of a corner before its bounce is looked at: tyre, masses, and widths where nobody knows.
+
+Takes a corner or None; gives the prior knowledge of the fit and notes on what was assumed. Uses: estimates, machine,
+problem.
+
+Spring and damping are left free: what the bounce says of them is what the test is for.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from tuner.estimates import NORMAL_95, Estimate, Note
+from tuner.fitting.bounce.problem import (
+    FRICTION,
+    KNEE,
+    KNEE_RATIO_C,
+    KNEE_RATIO_R,
+    KNEE_SPEED,
+    MASS_RATIO,
+    OMEGA,
+    SHARED,
+    TYRE,
+    TYRE_ZETA,
+    ZETA_C,
+    ZETA_R,
+    Knowledge,
+)
+
+if TYPE_CHECKING:
+    from tuner.machine import Corner
+
+# (centre, standard deviation of the logarithm), common practice, no source: wide enough for what is built
+ANY_FREQUENCY = (2.0 * math.pi * 1.8, 0.8)
+ANY_ZETA = (0.4, 1.0)
+ANY_FRICTION = (0.25, 1.5)  # [m/s**2], 25 N on 100 kg
+ANY_MASS_RATIO = (0.25, 0.35)  # unsprung over sprung mass
+ANY_TYRE_RATIO = (5.5, 0.4)  # tyre rate over wheel rate
+ANY_TYRE_ZETA = (0.005, 1.2)
+GIVEN_TYRE_ZETA = 0.5
+ANY_KNEE_SPEED = (0.25, 0.7)  # at the wheel [m/s]
+ANY_KNEE_RATIO = 0.7
+# half width of the 95 % interval of a value that was given without one (common practice, no source)
+TYRE_GIVEN_BARE = 0.20
+MASS_GIVEN_BARE = 0.05
+
+
+def _log_sd(value: Estimate, bare: float) -> float:
+    return value.log_sd if value.log_sd > 0 else math.log1p(bare) / NORMAL_95
+
+
+def knowledge_of(corner: Corner | None, *, knee: bool = False) -> tuple[Knowledge, tuple[Note, ...]]:
+    """Give what is known of the shared parameters, on logarithms."""
+    size = len(SHARED) + (len(KNEE) if knee else 0)
+    rows: list[tuple[dict[int, float], float, float]] = []
+    notes: list[Note] = []
+
+    def know(parameters: dict[int, float], centre: float, sd: float) -> None:
+        rows.append((parameters, math.log(centre), sd))
+
+    know({OMEGA: 1.0}, *ANY_FREQUENCY)
+    know({ZETA_C: 1.0}, *ANY_ZETA)
+    know({ZETA_R: 1.0}, *ANY_ZETA)
+    know({FRICTION: 1.0}, *ANY_FRICTION)
+    unsprung = corner.unsprung_mass if corner is not None else None
+    tyre = corner.tyre_rate if corner is not None else None
+    if corner is not None and unsprung is not None:
+        sd = math.hypot(_log_sd(corner.sprung_mass, MASS_GIVEN_BARE), _log_sd(unsprung, MASS_GIVEN_BARE))
+        know({MASS_RATIO: 1.0}, unsprung.value / corner.sprung_mass.value, sd)
+    else:
+        know({MASS_RATIO: 1.0}, *ANY_MASS_RATIO)
+        low, high = (ANY_MASS_RATIO[0] * math.exp(s * NORMAL_95 * ANY_MASS_RATIO[1]) for s in (-1, 1))
+        notes.append(
+            Note(
+                "unsprung-unknown",
+                f"the unsprung mass is not known; {low:.2f} to {high:.2f} times the sprung mass was allowed, which "
+                "widens every interval. Weigh wheel, hub and half of the arms to narrow them.",
+            )
+        )
+    if corner is not None and tyre is not None:
+        sd = math.hypot(_log_sd(corner.sprung_mass, MASS_GIVEN_BARE), _log_sd(tyre, TYRE_GIVEN_BARE))
+        know({TYRE: 1.0}, tyre.value / corner.sprung_mass.value, sd)
+        if tyre.log_sd == 0:
+            notes.append(
+                Note(
+                    "tyre-assumed",
+                    f"the tyre rate came without an uncertainty; +-{100 * TYRE_GIVEN_BARE:.0f} % was assumed",
+                )
+            )
+    else:
+        know({TYRE: 1.0, OMEGA: -2.0}, *ANY_TYRE_RATIO)
+        low, high = (ANY_TYRE_RATIO[0] * math.exp(s * NORMAL_95 * ANY_TYRE_RATIO[1]) for s in (-1, 1))
+        notes.append(
+            Note(
+                "tyre-unknown",
+                f"the tyre rate is not known; {low:.1f} to {high:.0f} times the wheel rate was allowed, which widens "
+                "every interval. Wheel load over how far it squashes the tyre gives it.",
+            )
+        )
+    damping = corner.tyre_damping.value if corner is not None else 0.0
+    if corner is not None and damping > 0 and tyre is not None:
+        whole = corner.sprung_mass.value * (1.0 + ANY_MASS_RATIO[0])
+        if unsprung is not None:
+            whole = corner.sprung_mass.value + unsprung.value
+        know({TYRE_ZETA: 1.0}, damping / (2.0 * math.sqrt(tyre.value * whole)), GIVEN_TYRE_ZETA)
+    else:
+        know({TYRE_ZETA: 1.0}, *ANY_TYRE_ZETA)
+    if knee:
+        know({KNEE_SPEED: 1.0}, *ANY_KNEE_SPEED)
+        know({KNEE_RATIO_C: 1.0}, 1.0, ANY_KNEE_RATIO)
+        know({KNEE_RATIO_R: 1.0}, 1.0, ANY_KNEE_RATIO)
+    coefficients = np.zeros((len(rows), size))
+    for k, (parameters, _, _) in enumerate(rows):
+        for place, factor in parameters.items():
+            coefficients[k, place] = factor
+    return (
+        Knowledge(coefficients, np.array([row[1] for row in rows]), np.array([row[2] for row in rows])),
+        tuple(notes),
+    )
+
+
+def centre_of(knowledge: Knowledge) -> np.ndarray:
+    """The parameters that fit the knowledge best, (shared,)."""
+    solution = np.linalg.solve(
+        knowledge.curvature, (knowledge.coefficients / knowledge.sd[:, None] ** 2).T @ knowledge.value
+    )
+    return np.asarray(solution)
