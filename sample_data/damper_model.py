@@ -131,9 +131,9 @@ def true_secant(damper: Damper, side: str, speed: Array | float) -> Array:
 
 
 def opening_speed(damper: Damper, side: str) -> float:
-    """Speed [m/s] at which the shim stack reaches the force that it is preloaded to: the physical knee."""
+    """Speed [m/s] at which the bleed alone carries the force that the shims are preloaded to: the physical knee."""
     valve = damper.valve(side)
-    return float(_opening_speed(_parameters([valve]), np.array([valve.opening]))[0][0])
+    return 2.0 * valve.opening / (valve.leak + math.sqrt(valve.leak**2 + 4.0 * valve.orifice * valve.opening))
 
 
 def gas_force(damper: Damper, travel: Array | float) -> Array:

@@ -86,9 +86,7 @@ def _rounded(value: float, digits: int = 5) -> float:
 
 
 def truth() -> dict[str, object]:
-    """Give what is true of every setting, SI units: secants, dead stroke, gas force, friction, opening
-    speed.
-    """
+    """Give what is true of every setting, in SI units."""
     table: dict[str, object] = {"reference_speeds": list(REFERENCE_SPEEDS), "settings": {}}
     settings: dict[str, object] = {}
     for name, damper in SETTINGS.items():

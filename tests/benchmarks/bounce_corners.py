@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-
 from bounce_truth import G, Hands, TrueCorner, integrate
+
 from tuner.estimates import Estimate
 from tuner.machine import Corner, MotionRatio
 from tuner.records import BounceRecord

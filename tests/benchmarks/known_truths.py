@@ -1,0 +1,210 @@
+"""Random dampers with a known truth, recorded, fitted and compared: the tallies behind the table.
+
+Takes a number of dampers and a seed; gives `Recovery`. Uses: sample_data (the independent model), tuner.
+
+Each damper has its own bench, stroke, rate and mounting. It is recorded, recorded again after remounting (the null
+pair), and recorded after one side was made 25 % stronger or weaker (the changed pair), remounted as well.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from sample_data.bench_model import Bench, Trace, simulate_cycles
+from sample_data.damper_model import SIDES, Damper, opening_speed, steady_loops, true_secant
+from sample_data.random_dampers import random_bench, random_damper, remounted
+from tuner.comparing import compare
+from tuner.fitting import fit
+from tuner.fitting.results import DampingFit
+from tuner.records import CycleRecord, CycleTest
+
+SPEEDS = (0.13, 0.26, 0.52, 1.04)  # the test speeds that QC/T 491-2018 recommends
+CYCLES = (2, 4, 5, 6, 8, 10)
+CHUNK = 25  # dampers whose flow balances are solved side by side
+CHANGE = 0.25
+CLEAR_KNEE = 0.7  # a knee is asked for where the open shims add this share of the bleed's own slope or more
+DEAD = 0.002  # m
+
+
+@dataclass(frozen=True)
+class Setup:
+    """One damper on its bench: drawn once, recorded three times."""
+
+    number: int
+    damper: Damper
+    changed: Damper
+    side: str  # that was changed
+    factor: float
+    bench: Bench
+    stroke: float
+    rate: float
+    speeds: tuple[float, ...]
+    seed: int
+
+
+@dataclass(frozen=True)
+class Recovered:
+    """One known quantity and its estimate; `value` None where the fit gave none."""
+
+    damper: int
+    side: str
+    speed: float
+    truth: float
+    value: float | None
+    low: float | None
+    high: float | None
+    void: bool
+
+    @property
+    def error(self) -> float:
+        """Relative error."""
+        return math.inf if self.value is None else self.value / self.truth - 1.0
+
+    @property
+    def covered(self) -> bool:
+        """Whether the interval holds the truth."""
+        return self.low is not None and self.high is not None and self.low <= self.truth <= self.high
+
+
+@dataclass
+class Recovery:
+    """All tallies: one entry per quantity or pair, in the order of the dampers."""
+
+    dampers: int = 0
+    secants: list[Recovered] = field(default_factory=list)
+    knees: list[Recovered] = field(default_factory=list)
+    dead_strokes: list[Recovered] = field(default_factory=list)
+    no_dead_strokes: list[Recovered] = field(default_factory=list)
+    gas: list[Recovered] = field(default_factory=list)
+    null_called: list[bool] = field(default_factory=list)  # per pair
+    null_sides_called: list[bool] = field(default_factory=list)
+    change_called: list[bool] = field(default_factory=list)
+    wrong_direction: list[bool] = field(default_factory=list)
+    other_side_called: list[bool] = field(default_factory=list)
+
+
+def stronger(damper: Damper, side: str, factor: float) -> Damper:
+    """Give the damper with every force of one side multiplied, as another valve would do it."""
+    valve = damper.valve(side)
+    other = replace(
+        valve,
+        leak=valve.leak * factor,
+        orifice=valve.orifice * factor,
+        opening=valve.opening * factor,
+        softness=valve.softness * factor,
+        flow=valve.flow / factor,
+        port=valve.port * factor,
+    )
+    return replace(damper, compression=other) if side == "compression" else replace(damper, rebound=other)
+
+
+def setups(count: int, seed: int) -> list[Setup]:
+    """Draw the dampers, their benches and their changes."""
+    drawn = []
+    for number in range(count):
+        rng = np.random.default_rng([seed, number])
+        damper = random_damper(rng)
+        side = SIDES[int(rng.integers(2))]
+        factor = 1.0 + CHANGE * (1 if rng.random() < 0.5 else -1)
+        drawn.append(
+            Setup(
+                number=number,
+                damper=damper,
+                changed=stronger(damper, side, factor),
+                side=side,
+                factor=factor,
+                bench=random_bench(rng),
+                stroke=rng.uniform(0.060, 0.100),
+                rate=float(rng.choice([200.0, 250.0, 400.0, 500.0, 1000.0])),
+                speeds=(rng.uniform(0.005, 0.010), 0.05, *SPEEDS),
+                seed=int(rng.integers(2**31)),
+            )
+        )
+    return drawn
+
+
+def as_record(traces: list[Trace]) -> CycleRecord:
+    """Give the traces as the record that a file of them would become; the velocity is not handed over."""
+    return CycleRecord(tests=tuple(CycleTest(t.time, t.travel, t.force) for t in traces))
+
+
+def recordings(
+    count: int, seed: int
+) -> Iterator[tuple[Setup, Damper, CycleRecord, CycleRecord, CycleRecord]]:
+    """Give setup, damper as mounted first, and the three records: first, remounted, changed."""
+    drawn = setups(count, seed)
+    for start in range(0, count, CHUNK):
+        chunk = drawn[start : start + CHUNK]
+        lanes = [
+            (d, s.stroke, s.bench.crank_ratio, v)
+            for s in chunk
+            for d in (s.damper, s.changed)
+            for v in s.speeds
+        ]
+        loops = steady_loops(
+            [lane[0] for lane in lanes],
+            [lane[3] for lane in lanes],
+            [lane[1] for lane in lanes],
+            [lane[2] for lane in lanes],
+        ).reshape(len(chunk), 2, len(SPEEDS) + 2, -1)
+        for setup, loop in zip(chunk, loops, strict=True):
+            rng = np.random.default_rng(setup.seed)
+            first, again = remounted(setup.damper, rng), remounted(setup.damper, rng)
+            changed = remounted(setup.changed, rng)
+            records = [
+                as_record(
+                    simulate_cycles(d, setup.speeds, setup.stroke, setup.rate, CYCLES, rng, setup.bench, rows)
+                )
+                for d, rows in ((first, loop[0]), (again, loop[0]), (changed, loop[1]))
+            ]
+            yield setup, first, records[0], records[1], records[2]
+
+
+def recover(count: int, seed: int, progress: Callable[[int], None] | None = None) -> Recovery:
+    """Record, fit and compare `count` dampers, and hold the results against the truth."""
+    found = Recovery(dampers=count)
+    for setup, damper, first, again, changed in recordings(count, seed):
+        fitted, refitted, altered = fit(first), fit(again), fit(changed)
+        _tally_fit(found, setup, damper, fitted)
+        null = compare([fitted], [refitted])
+        calls = [bool(null.side(side).changed) for side in SIDES]
+        found.null_sides_called += calls
+        found.null_called.append(any(calls))
+        real = compare([fitted], [altered])
+        side = real.side(setup.side)
+        ratio = math.nan if side.at_target is None else side.at_target.ratio.value
+        found.change_called.append(bool(side.changed))
+        found.wrong_direction.append(bool(side.changed) and (ratio > 1.0) != (setup.factor > 1.0))
+        found.other_side_called.append(bool(real.side(SIDES[1 - SIDES.index(setup.side)]).changed))
+        if progress is not None:
+            progress(setup.number + 1)
+    return found
+
+
+def _tally_fit(found: Recovery, setup: Setup, damper: Damper, fitted: DampingFit) -> None:
+    for k, side in enumerate(SIDES):
+        got = fitted.side(side)
+        void = damper.void[k] > 0
+
+        def known(
+            truth: float, estimate: object, speed: float = 0.0, side: str = side, void: bool = void
+        ) -> Recovered:
+            if estimate is None:
+                return Recovered(setup.number, side, speed, truth, None, None, None, void)
+            e = estimate
+            return Recovered(setup.number, side, speed, truth, e.value, e.low, e.high, void)
+
+        for speed in SPEEDS:
+            truth = float(true_secant(damper, side, speed))
+            found.secants.append(known(truth, got.secant_at(speed), speed))
+        valve = damper.valve(side)
+        if valve.flow * valve.leak >= CLEAR_KNEE:
+            found.knees.append(known(opening_speed(damper, side), got.parameters.get("v_knee")))
+        if damper.void[k] >= DEAD:
+            found.dead_strokes.append(known(damper.void[k], got.dead_stroke))
+        elif not void:
+            found.no_dead_strokes.append(known(0.0, got.dead_stroke))
