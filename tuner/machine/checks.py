@@ -83,8 +83,13 @@ def likely_mistakes(corner: Corner, rate: float) -> list[str]:
     """Name up to three mistakes, each of which alone explains an unusual frequency on that wheel `rate`."""
     low, high = USUAL_FREQUENCY
     hertz = math.sqrt(rate / corner.sprung_mass.value) / (2.0 * math.pi)
-    fitting = [s.text for s in _suspects(corner) if low <= hertz * s.frequency_factor() <= high]
-    return fitting[:3]
+    fitting = []
+    for rank, suspect in enumerate(_suspects(corner)):
+        mended = hertz * suspect.frequency_factor()
+        if low <= mended <= high:
+            distance = abs(math.log(mended / math.sqrt(low * high)))
+            fitting.append((0.05 * rank + distance, suspect.text))
+    return [text for _, text in sorted(fitting)[:3]]
 
 
 def _frequency_notes(corner: Corner) -> Iterator[Note]:
@@ -128,10 +133,11 @@ def _table_notes(corner: Corner) -> Iterator[Note]:
     what = f"the motion ratio table of corner {corner.name!r}"
     smooth = smooth_table(table)
     span = float(table.damper[-1] - table.damper[0])
-    if smooth.residual > max(0.02 * span, 1e-3):
+    if smooth.rough or smooth.residual > max(0.02 * span, 2e-3):
         yield Note(
             "ratio-table-rough",
-            f"a row of {what} lies {1000 * smooth.residual:.1f} mm off a smooth curve; read that row again",
+            f"the rows of {what} do not lie on a smooth curve, row {smooth.worst_row} is "
+            f"{1000 * smooth.residual:.1f} mm off; read them again, that one first",
         )
     if table.wheel.size < 5:
         yield Note(

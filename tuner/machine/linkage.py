@@ -47,13 +47,16 @@ class Smooth(NamedTuple):
     """A smoothed table: damper travel over wheel travel as a polynomial in x, -1 at the `start` to 1 at the `end`.
 
     series, covariance : Legendre coefficients (6,) and their covariance (6, 6); powers : the same curve and its two
-    derivatives in plain powers of x, rising; residual : largest distance of a row from the curve [m].
+    derivatives in plain powers of x, rising; residual : largest distance of a row from the curve [m], at `worst_row`
+    (counted from 1); rough : the rows do not fit any linkage within their uncertainty, which was widened.
     """
 
     series: Array
     covariance: Array
     powers: tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]
     residual: float
+    worst_row: int
+    rough: bool
     start: float
     end: float
 
@@ -94,9 +97,20 @@ def smooth_table(ratio: MotionRatio) -> Smooth:
         variance = variance * scatter
     orders = [legendre.leg2poly(legendre.legder(coefficients, order)) for order in range(3)]
     powers = [tuple(float(c) for c in order) for order in orders]
-    residual = float(np.max(np.abs(residuals)))
+    worst = int(np.argmax(np.abs(residuals)))
+    # data and prior together have n - 2 degrees of freedom; what they miss widens all (Birge 1932)
+    freedom = max(wheel.size - 2, 1)
+    misfit = float(np.sum(residuals**2 / variance) + np.sum((coefficients / prior)[2:] ** 2))
+    covariance = inverse @ inverse.T * max(misfit / freedom, 1.0)
     smooth = Smooth(
-        coefficients, inverse @ inverse.T, (powers[0], powers[1], powers[2]), residual, start, end
+        coefficients,
+        covariance,
+        (powers[0], powers[1], powers[2]),
+        float(abs(residuals[worst])),
+        worst + 1,
+        misfit > _chi_squared_999(freedom),
+        start,
+        end,
     )
     if min(smooth.at(z, 1) for z in np.linspace(start, end, 101)) <= 0:
         raise MachineError(
@@ -104,6 +118,12 @@ def smooth_table(ratio: MotionRatio) -> Smooth:
             hint="Look for a row that was misread.",
         )
     return smooth
+
+
+def _chi_squared_999(freedom: int) -> float:
+    """Give the 99.9 % point of chi squared (Wilson & Hilferty 1931)."""
+    part = 2.0 / (9.0 * freedom)
+    return float(freedom * (1.0 - part + 3.0902 * math.sqrt(part)) ** 3)
 
 
 def _rounding_sd(damper: Array) -> float:
