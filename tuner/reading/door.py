@@ -53,7 +53,12 @@ def read_file(path: str | Path, options: ReadOptions | None = None) -> Reading:
         raise ReadError(
             f"{where} must be a file that can be read; {reason}", hint="Check the path."
         ) from None
-    return read_bytes(data, where.name, options)
+    options = ReadOptions() if options is None else options
+    check(options)
+    sheet = read_sheet(data, where.name, WORDS, decimal_of(options))
+    sha256 = hashlib.sha256(data).hexdigest()
+    del data  # a large file need not stay in memory
+    return read_source(sheet, where.name, sha256, options)
 
 
 def decimal_of(options: ReadOptions) -> Decimal | None:

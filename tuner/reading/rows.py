@@ -25,6 +25,7 @@ from tuner.reading.dialect import (
     split,
 )
 from tuner.reading.tables import Column, Table
+from tuner.reading.text import LONGEST_LINE
 
 
 @dataclass(slots=True)
@@ -42,14 +43,19 @@ class _Block:
 class RowReader:
     """Reads lines of one dialect into blocks."""
 
-    def __init__(self, dialect: Dialect, words: Words, name: str) -> None:
+    def __init__(self, dialect: Dialect, words: Words, name: str, last: int) -> None:
+        """`last` is the last line of the file, counted from 0: only that one may be cut off."""
         self.dialect, self.words, self.name = dialect, words, name
         self.first_day: dict[int, int] = {}
         self.blocks: list[_Block] = []
         self.decided: list[str] = []
         self.notes: list[tuple[str, str]] = []
-        self.text: list[tuple[int, str]] = []  # text between blocks
+        self.text: list[tuple[int, str]] = []  # comments and text after the data
         self.left_out = 0
+        self.last = last
+        self.pending: list[tuple[int, str]] = []  # text that may head the next block
+        self.blank = False
+        self.block = self._open(dialect.header, "")
 
     def _open(self, header: Header, label: str) -> _Block:
         cells: list[array[float] | list[str]] = [
@@ -87,14 +93,18 @@ class RowReader:
             block.grouped.add(j)
         elif abs(value) >= 1000.0 and "e" not in cell.lower():
             block.long.add(j)
-        if block.grouped and j in block.grouped and j in block.long:
+        if block.grouped:
+            self._one_grouping(block, j, i, repr(cell[:40]))
+        return value
+
+    def _one_grouping(self, block: _Block, j: int, i: int, found: str) -> None:
+        if j in block.grouped and j in block.long:
             raise self._refuse(
                 i,
                 f"column {self._column(j)} must use thousands separators in every number from 1000 up or in none",
-                repr(cell[:40]),
+                found,
                 "Remove the thousands separators, or correct that cell.",
             )
-        return value
 
     def _fill(self, block: _Block, cells: Sequence[str], i: int) -> None:
         for j, (cell, wanted) in enumerate(zip(cells, self.dialect.pattern, strict=True)):
@@ -140,46 +150,66 @@ class RowReader:
             )
         return self._open(Header(placed.names, last.header.units, placed.line), label)
 
-    def read(self, lines: Iterable[str], first: int, last: int) -> None:
-        """Read the data lines `first` ... `last` (counted from 0), the last one of the file included."""
-        delimiter, count = self.dialect.delimiter, len(self.dialect.pattern)
-        block = self._open(self.dialect.header, "")
-        pending: list[tuple[int, str]] = []
-        blank = False
+    def read(self, lines: Iterable[str], first: int) -> None:
+        """Read the data lines from line `first` on (counted from 0)."""
         for i, line in enumerate(lines, first):
-            if is_blank(line, delimiter):
-                blank = True
+            self.feed(line, i)
+
+    def feed(self, line: str, i: int) -> None:
+        """Read one line."""
+        delimiter, count = self.dialect.delimiter, len(self.dialect.pattern)
+        if is_blank(line, delimiter):
+            self.blank = True
+            return
+        if is_comment(line):
+            self.text.append((i + 1, line.strip().lstrip("#%/ ")))
+            return
+        if len(line) > LONGEST_LINE:
+            raise self._refuse(i, f"needs a line of at most {LONGEST_LINE} characters", str(len(line)))
+        cells = split(line, delimiter)
+        while len(cells) > count and not cells[-1]:
+            cells.pop()
+        filled = [c for c in cells if c]
+        if self._is_text(cells, filled):
+            self.pending.append((i, line))
+            return
+        if len(cells) != count:
+            if i >= self.last and len(cells) < count and len(self.block.lines) > 2:
+                self.left_out += 1
+                self.notes.append(("cut-off", f"the last line ({i + 1}) is cut off and was left out"))
+                return
+            raise self._refuse(
+                i,
+                f"needs {count} cells like the other rows",
+                str(len(cells)),
+                f"Cells are told apart by a {DELIMITER_NAMES.get(delimiter, delimiter)}; check that line.",
+            )
+        if (self.pending or self.blank) and len(self.block.lines):
+            self.block = self._next_block(self.pending, self.blank, i)
+        elif self.pending:
+            raise self._refuse(self.pending[0][0], "needs a row of numbers", repr(self.pending[0][1][:60]))
+        self.pending, self.blank = [], False
+        self._fill(self.block, cells, i)
+
+    def add(self, columns: Sequence[Column], first: int) -> None:
+        """Add rows that were read at full speed, the first of them from line `first`; they belong to the open block."""
+        for j, column in enumerate(columns):
+            target = self.block.cells[j]
+            if isinstance(target, list):
+                target.extend(column.word(r) for r in range(len(column)))
                 continue
-            if is_comment(line):
-                self.text.append((i + 1, line.strip().lstrip("#%/ ")))
-                continue
-            cells = split(line, delimiter)
-            while len(cells) > count and not cells[-1]:
-                cells.pop()
-            filled = [c for c in cells if c]
-            if self._is_text(cells, filled):
-                pending.append((i, line))
-                continue
-            if len(cells) != count:
-                if i == last and len(cells) < count and len(block.lines) > 2:
-                    self.left_out += 1
-                    self.notes.append(("cut-off", f"the last line ({i + 1}) is cut off and was left out"))
-                    continue
-                raise self._refuse(
-                    i,
-                    f"needs {count} cells like the other rows",
-                    str(len(cells)),
-                    f"Cells are told apart by a {DELIMITER_NAMES.get(delimiter, delimiter)}; check that line.",
-                )
-            if (pending or blank) and len(block.lines):
-                block = self._next_block(pending, blank, i)
-            elif pending:
-                raise self._refuse(pending[0][0], "needs a row of numbers", repr(pending[0][1][:60]))
-            pending, blank = [], False
-            self._fill(block, cells, i)
-        if pending:
-            self.decided.append(f"the text after the data, from line {pending[0][0] + 1} on, is not used")
-            self.text.extend((i + 1, text) for i, text in pending)
+            target.frombytes(column.numbers.tobytes())
+            if len(column) and float(np.nanmax(np.abs(column.numbers), initial=0.0)) >= 1000.0:
+                self.block.long.add(j)
+                self._one_grouping(self.block, j, first, "a number without separators")
+        self.block.lines.frombytes(np.arange(first, first + len(columns[0]), dtype=np.int64).tobytes())
+
+    def finish(self) -> None:
+        """Say what stands after the last row."""
+        if self.pending:
+            line = self.pending[0][0] + 1
+            self.decided.append(f"the text after the data, from line {line} on, is not used")
+            self.text.extend((i + 1, text) for i, text in self.pending)
 
     def tables(self) -> tuple[Table, ...]:
         """Give the blocks that were read."""

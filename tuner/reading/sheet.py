@@ -15,7 +15,7 @@ from tuner.reading.tables import Column, Sheet, Table
 from tuner.reading.text import HEAD, LONGEST_LINE, text_of
 
 PATIENT = 150_000  # bytes up to which rows are read one by one without trying the fast way
-MOST_PATIENT = 300_000_000  # bytes above which rows are not read one by one
+MOST_PATIENT = 100_000_000  # bytes of rows that are read one by one at most
 
 
 def _head(body: bytes, name: str) -> list[str]:
@@ -45,10 +45,9 @@ def _title(lines: list[str], dialect: Dialect) -> tuple[tuple[int, str], ...]:
     return tuple(found)
 
 
-def _blocks(columns: tuple[Column, ...], dialect: Dialect) -> tuple[Table, ...]:
-    """Cut fast-read columns at their empty lines."""
+def _whole(columns: tuple[Column, ...], dialect: Dialect) -> Table:
     header = dialect.header
-    whole = Table(
+    return Table(
         header.names,
         header.units,
         columns,
@@ -58,24 +57,62 @@ def _blocks(columns: tuple[Column, ...], dialect: Dialect) -> tuple[Table, ...]:
         None,
         header.line >= 0,
     )
-    empty = np.isnan(columns[0].numbers)
-    for column in columns[1:]:
-        empty &= np.isnan(column.numbers)
-    if not empty.any():
-        return (whole,)
-    edges = np.flatnonzero(np.diff(np.concatenate(([True], empty, [True])).astype(np.int8)))
-    return tuple(whole.part(slice(int(a), int(b))) for a, b in edges.reshape(-1, 2))
 
 
-def _read_rows(body: bytes, dialect: Dialect, words: Words, name: str) -> RowReader:
-    lines = body.decode("utf-8", "replace").split("\n")
-    while lines and not lines[-1].strip():
+def _holes(columns: tuple[Column, ...]) -> bool:
+    """Say whether some row has nothing at all, as an empty line has."""
+    empty = np.ones(len(columns[0]), dtype=bool)
+    for column in columns:
+        empty &= np.isnan(column.numbers) if column.codes is None else column.codes < 0
+        if not empty.any():
+            return False
+    return True
+
+
+def _lines(body: bytes | memoryview) -> list[str]:
+    lines = bytes(body).decode("utf-8", "replace").split("\n")
+    if lines and not lines[-1]:
         lines.pop()
-    for i, line in enumerate(lines):
-        if len(line) > LONGEST_LINE:
-            raise _too_long(name, i + 1)
-    reader = RowReader(dialect, words, name)
-    reader.read(lines[dialect.start :], dialect.start, len(lines) - 1)
+    return lines
+
+
+def _patient(body: bytes, dialect: Dialect, words: Words, name: str) -> RowReader:
+    lines = _lines(body.rstrip())
+    reader = RowReader(dialect, words, name, len(lines) - 1)
+    reader.read(lines[dialect.start :], dialect.start)
+    reader.finish()
+    return reader
+
+
+def _mixed(body: bytes, dialect: Dialect, words: Words, name: str) -> RowReader:
+    """Read runs of plain rows at full speed and what stands between them one by one."""
+    from tuner.reading.bulk import columns_of, plain_runs
+
+    body = body.rstrip()
+    reader = RowReader(dialect, words, name, body.count(b"\n"))
+    line = dialect.start
+    view = memoryview(body)
+    for start, end, plain in plain_runs(body, _offset(body, dialect.start)):
+        part = view[start:end]
+        if plain and end - start > 10_000:
+            cut = start + body[start:end].index(b"\n") + 1  # the first row opens the block
+            reader.feed(_lines(view[start:cut])[0], line)
+            columns = columns_of(view[cut:end], dialect)
+            if columns is not None:
+                reader.add(columns, line + 1)
+                line += 1 + len(columns[0])
+                continue
+            part, line = view[cut:end], line + 1
+        if end - start > MOST_PATIENT:
+            raise ReadError(
+                f"{name} must hold plain rows of numbers, as it is large; "
+                f"those from line {line + 1} on are not all plain",
+                hint="Split the file, or export only the columns that are needed.",
+            )
+        lines = _lines(part)
+        reader.read(lines, line)
+        line += len(lines)
+    reader.finish()
     return reader
 
 
@@ -99,17 +136,13 @@ def read_sheet(data: bytes, name: str, words: Words, decimal: Decimal | None = N
     if len(text.body) > PATIENT:
         from tuner.reading.bulk import columns_of
 
-        columns = columns_of(text.body, _offset(text.body, dialect.start), dialect)
-        if columns is not None:
-            blocks = _blocks(columns, dialect)
-            return Sheet(blocks, title, decided)
-    if len(text.body) > MOST_PATIENT:
-        raise ReadError(
-            f"{name} must hold nothing but plain rows of numbers below its header, as it is larger than "
-            f"{MOST_PATIENT // 1_000_000} MB; some rows are not",
-            hint="Split the file, or export only the columns that are needed.",
-        )
-    reader = _read_rows(text.body, dialect, words, name)
+        start = _offset(text.body, dialect.start)
+        columns = columns_of(memoryview(text.body)[start:], dialect)
+        if columns is not None and not _holes(columns):
+            return Sheet((_whole(columns, dialect),), title, decided)
+        reader = _mixed(text.body, dialect, words, name)
+    else:
+        reader = _patient(text.body, dialect, words, name)
     return Sheet(
         reader.tables(),
         (*title, *reader.text),
@@ -124,6 +157,9 @@ def read_head(data: bytes, name: str, words: Words, decimal: Decimal | None = No
     text = text_of(data, name)
     lines = _head(text.body, name)
     dialect = sniff(lines, words, name, decimal)
-    reader = RowReader(dialect, words, name)
-    reader.read(lines[dialect.start : dialect.start + 20], dialect.start, -1)
+    whole = len(text.body) <= HEAD
+    while whole and not lines[-1].strip():
+        lines.pop()
+    reader = RowReader(dialect, words, name, len(lines) - 1 if whole else len(text.body))
+    reader.read(lines[dialect.start : dialect.start + 20], dialect.start)
     return Sheet(reader.tables(), _title(lines, dialect), (*text.decided, *dialect.decided))

@@ -134,7 +134,7 @@ def text_of(data: bytes, name: str) -> Text:
     if data[:2] == b"\x1f\x8b":
         data = _unpack(data, name)
         decided.append("the file was unpacked from gz")
-    if not data.strip():
+    if re.search(rb"[^\s\0]", data) is None:
         raise ReadError(f"{name} must hold a table; the file is empty", hint="Check the export or the copy.")
     for start, what in _FORMATS:
         if data.startswith(start):

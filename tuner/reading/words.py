@@ -196,5 +196,5 @@ ROLES: dict[str, Role] = {
 }
 
 # what the words of a sign are: "positive = compression", "Druck positiv", "+ compression"
-POSITIVE = frozenset(_list("positive, positiv, positif, positivo, pos, plus"))
-NEGATIVE = frozenset(_list("negative, negativ, negatif, negativo, neg, minus"))
+POSITIVE = frozenset(_list("positive, positiv, positif, positivo, positiva, pos, plus"))
+NEGATIVE = frozenset(_list("negative, negativ, negatif, negativo, negativa, neg, minus"))
