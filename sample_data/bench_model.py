@@ -28,6 +28,9 @@ from sample_data.damper_model import (
 )
 
 
+OVERRUN = 0.1  # share of a cycle that is recorded after the last whole one
+
+
 @dataclass(frozen=True)
 class Bench:
     """What the bench adds. noise and quantum: force [N], travel [m]; jitter: share of the sampling step."""
@@ -81,7 +84,7 @@ def simulate_cycles(
     traces = []
     for speed, turns, loop in zip(speeds, count, loops, strict=True):
         _, _, omega = crank(np.zeros(1), np.array([stroke]), np.array([speed]), np.array([rig.crank_ratio]))
-        samples = int(turns * 2.0 * math.pi / float(omega[0]) * rate)
+        samples = int((turns + OVERRUN) * 2.0 * math.pi / float(omega[0]) * rate)
         stamp = np.arange(samples) / rate
         true_time = stamp + rig.jitter / rate * np.clip(rng.standard_normal(samples), -3.0, 3.0)
         true_time[0] = 0.0
