@@ -132,7 +132,7 @@ def test_everything_needed_to_repeat_it(seen):
             assert all(step in seen.text for step in (*origin.history, *reading.decided))
     assert job.machine_input.provenance.sha256 in seen.text
     assert "92.0 ± 1.8 kg" in seen.text
-    assert "temperature: 25 °C" in seen.text
+    assert "temperature: 25.0 °C" in seen.text
 
 
 def test_texts_from_files_are_never_markup():

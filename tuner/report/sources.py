@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from tuner.records import Conditions, Provenance, Quality, conditions_given
+from tuner.records import Conditions, Provenance, conditions_given
 from tuner.report.sheet import SourceSheet
 from tuner.units import System, text_of
 from tuner.wording import fits
@@ -36,9 +36,14 @@ def run_sources(label: str, job: FitJob, system: System, mark: str = "") -> tupl
         facts = _facts_of(record.provenance)
         facts += _named("read as", reading.decided)
         facts += _named("options", _options(job))
-        facts += _named("steps", record.provenance.history)
+        facts += _named(
+            "steps", tuple(step for step in record.provenance.history if step not in reading.decided)
+        )
         facts += _named("noted", _conditions(record.conditions, system))
-        facts += _named("recording", fits.quality_points((record.quality,)) + _doubts(record.quality))
+        facts += _named(
+            "recording",
+            fits.quality_points((record.quality,), system) + fits.note_points(record.quality.notes, system),
+        )
         name = f"{label}, repeat {number}" if several else label
         sheets.append(SourceSheet(name, record.provenance.file, tuple(facts), mark))
     return tuple(sheets)
@@ -84,13 +89,9 @@ def _conditions(conditions: Conditions, system: System) -> tuple[str, ...]:
     for name, value in conditions_given(conditions).items():
         if name in _CONDITION:
             title, kind = _CONDITION[name]
-            texts.append(f"{title}: {text_of(value, kind, system)}")
+            texts.append(f"{title}: {text_of(value, kind, system, digits=1)}")
         else:
             texts.append(
                 f"{name.replace('_', ' ')}: {value:g}" if isinstance(value, float) else f"{name}: {value}"
             )
     return tuple(texts)
-
-
-def _doubts(quality: Quality) -> tuple[str, ...]:
-    return fits.note_points(quality.notes)
