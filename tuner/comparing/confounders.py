@@ -19,7 +19,7 @@ from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit
 from tuner.judging import USUAL_SPEED
 from tuner.laws import LeakOrifice
-from tuner.records import SIDES, Conditions, Side
+from tuner.records import SIDES, Conditions, Kind, Side
 
 WARMER = 3.0  # K from which a difference of oil temperature is named
 UNLIKE = 0.05  # share by which strokes, pressures, frequencies may differ unnamed
@@ -32,6 +32,16 @@ ZERO_CELSIUS = 273.15
 # 32 mm^2/s at 40 degC and 5.4 at 100 degC; suspension oils with a higher viscosity index thin less
 WALTHER_SLOPE = 3.746578
 USUAL_VISCOSITY = 32e-6  # m**2/s at 40 degC, where nobody noted one: thicker oil thins more
+
+
+KIND_WORDS: dict[Kind, str] = {
+    "sweep": "bench sweep",
+    "cycle": "bench cycle",
+    "weights": "hung-weight table",
+    "bounce": "bounce",
+    "travel": "driving trace",
+    "flight": "flight",
+}
 
 
 class Labels(NamedTuple):
@@ -176,8 +186,8 @@ def _recording(before: DampingFit, after: DampingFit, labels: Labels) -> Iterato
     if before.kind != after.kind:
         yield Note(
             "different-kinds",
-            f"the record {labels.first} is a {before.kind}, {labels.second} a {after.kind}: part of a difference may "
-            "come from the way of measuring",
+            f"the record {labels.first} is a {KIND_WORDS[before.kind]}, {labels.second} a "
+            f"{KIND_WORDS[after.kind]}: part of a difference may come from the way of measuring",
         )
     rates = [[p.rate_hz for p in fit.inputs if p.rate_hz is not None] for fit in (before, after)]
     if all(rates):
@@ -201,7 +211,10 @@ def _recording(before: DampingFit, after: DampingFit, labels: Labels) -> Iterato
 
 
 def _settings(before: DampingFit, after: DampingFit) -> list[str]:
-    """Name what was set differently, as far as both sides say it; oil and its viscosity count as one."""
+    """Name what was set differently, as far as both sides say it; oil and its viscosity count as one.
+
+    Gas pressure is named by itself: it follows from the oil quantity.
+    """
 
     def said(fit: DampingFit, name: str) -> set[object]:
         blank = getattr(Conditions(), name)
@@ -217,7 +230,6 @@ def _settings(before: DampingFit, after: DampingFit) -> list[str]:
         "clicks": ("clicks",),
         "shims": ("shims",),
         "spring": ("spring",),
-        "gas pressure": ("gas_pressure",),
     }
     return [words for words, names in groups.items() if any(differs(name) for name in names)]
 

@@ -132,8 +132,8 @@ def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[st
     one, other = before.side(side), after.side(side)
     if (one.zeta is None) != (other.zeta is None):
         return [
-            f"one record is of the whole corner ({before.kind if one.zeta else after.kind}) and one of the damper "
-            f"alone ({after.kind if one.zeta else before.kind}): record {side} the same way before and after"
+            f"one record is of the whole corner (a bounce) and one of the damper "
+            f"alone: record {side} the same way before and after"
         ]
     return [
         f"{side} was tested {_range(one)} before and {_range(other)} after, with no usable reference speed in both: "
