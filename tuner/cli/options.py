@@ -41,10 +41,13 @@ class Example(click.Command):
         return super().parse_args(ctx, spread(args, self.greedy))
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the names of --set, and the example, one command a line."""
+        """Write the roles, the names of --set, and the example, one command a line."""
         if any(parameter.name == "settings" for parameter in self.params):
             from tuner.reading import SETTINGS
+            from tuner.reading.words import ROLES
 
+            with formatter.section("Roles for --column and --unit"):
+                formatter.write_text(", ".join(ROLES))
             with formatter.section("Names for --set"):
                 formatter.write_dl(
                     [
