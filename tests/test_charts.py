@@ -198,7 +198,7 @@ def test_ticks_of_change_keep_clear_of_each_other(ends):
 
     assert 1.0 in ticks
     assert 2 <= len(ticks) <= 8
-    assert min(np.diff(np.log(ticks))) >= math.log(ends[1] / ends[0]) / 7 - 1e-12
+    assert min(np.diff(np.log(ticks))) >= math.log(ends[1] / ends[0]) / 5.5 - 1e-12
 
 
 def test_area_of_the_drawn_loop_is_the_energy_of_the_laws(runs):

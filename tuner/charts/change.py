@@ -135,7 +135,7 @@ def _reach(changes: Mapping[Side, Sequence[ChangeAt]]) -> tuple[float, float]:
     return max(low / 1.06, 0.05), min(high * 1.06, 20.0)
 
 
-def ticks_between(low: float, high: float, most: int = 7) -> tuple[float, ...]:
+def ticks_between(low: float, high: float, most: float = 5.5) -> tuple[float, ...]:
     """Give round ratios between the ends, "no change" first and then those that keep clear of each other."""
     width = math.log(high / low)
     kept: list[float] = [1.0]

@@ -16,8 +16,8 @@
     return JSON.parse(text);
   }
 
-  function draw(frame) {
-    var figure = figureOf(frame, dark.matches ? "dark" : "light");
+  function draw(frame, mode) {
+    var figure = figureOf(frame, mode);
     var live = frame.querySelector(".live");
     live.style.height = figure.layout.height + "px";
     return Plotly.react(live, figure.data, figure.layout, config);
@@ -42,11 +42,21 @@
   }
 
   root.classList.add("drawing");
-  frames.forEach(draw);
+  function drawAll() {
+    frames.forEach(function (frame) { draw(frame, dark.matches ? "dark" : "light"); });
+  }
+  drawAll();
   frames.reduce(function (before, frame) {
     return before.then(function () { return drawForPaper(frame); });
   }, Promise.resolve());
   if (dark.addEventListener) {
-    dark.addEventListener("change", function () { frames.forEach(draw); });
+    dark.addEventListener("change", drawAll);
   }
+  /* somebody prints before the drawings for paper are ready */
+  window.addEventListener("beforeprint", function () {
+    frames.forEach(function (frame) {
+      if (!frame.classList.contains("printable")) { draw(frame, "light"); }
+    });
+  });
+  window.addEventListener("afterprint", drawAll);
 }());
