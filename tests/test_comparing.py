@@ -444,12 +444,46 @@ def test_a_bounce_and_a_bench_run_have_no_ratio():
     assert "different-kinds" in codes(comparison.confounders)
 
 
-def test_a_damping_that_reaches_zero_cannot_be_placed():
-    lost = SideFit("rebound", True, secant=(Secant(0.26, Estimate(900.0, -100.0, 1900.0, "N*s/m")),))
-    side = compare([run_of()], [replace(run_of(), rebound=lost)], CORNER, TARGET).rebound
+def lost(value, high):
+    """A run whose return damping at 0.26 m/s is `value` of the critical one, perhaps nothing, at most `high`."""
+    c = Estimate(value * C_OF_ONE, -0.05 * C_OF_ONE, high * C_OF_ONE, "N*s/m")
+    return replace(run_of(), rebound=SideFit("rebound", True, secant=(Secant(0.26, c),)))
+
+
+def test_damping_that_may_be_gone_is_known_to_have_fallen():
+    """The upper bound is enough: from 0.9 to at most 0.3 is a fall and leads away from 0.45 to 0.75."""
+    side = compare([run_of(0.9)], [lost(0.1, 0.3)], CORNER, TARGET).rebound
+    back = compare([lost(0.1, 0.3)], [run_of(0.9)], CORNER, TARGET).rebound
+
+    assert (side.verdict, side.changed) == ("away", True)
+    assert (side.at_target.ratio.low, side.at_target.ratio.high < 0.4) == (0.0, True)
+    assert (back.verdict, back.changed, back.at_target.ratio.high) == ("toward", True, math.inf)
+    assert any("fell by at least" in reason for reason in side.reasons)
+    assert any("by at least +" in reason for reason in back.reasons)
+
+
+def test_damping_that_may_be_anything_cannot_be_told():
+    side = compare([run_of(0.9)], [lost(0.6, 1.3)], CORNER, TARGET).rebound
+    both = compare([lost(0.6, 1.3)], [lost(0.6, 1.3)], CORNER, TARGET).rebound
 
     assert (side.verdict, side.changed) == ("cannot tell", False)
-    assert (side.at_target.ratio.low, side.at_target.ratio.high) == (0.0, math.inf)
+    assert (both.verdict, both.at_target.ratio.low, both.at_target.ratio.high) == (
+        "cannot tell",
+        0.0,
+        math.inf,
+    )
+
+
+def test_no_damping_above_zero_is_said():
+    side = compare([run_of()], [lost(-0.01, 0.1)], CORNER, TARGET).rebound
+
+    assert side.verdict == "cannot tell"
+    assert "no rebound damping above zero" in side.reasons[0]
+
+
+def test_a_damper_that_lost_its_return_does_not_match():
+    assert match([run_of(0.9)], [lost(0.1, 0.3)]).rebound.matched is False
+    assert match([run_of(0.9)], [lost(0.6, 1.3)]).rebound.matched is None
 
 
 def test_no_run_at_all_is_refused():

@@ -8,14 +8,15 @@ from __future__ import annotations
 import math
 
 from tuner.comparing.results import ChangeAt
-from tuner.estimates import Estimate
+from tuner.estimates import NORMAL_95, Estimate
 from tuner.fitting.repeats import run_sd
 from tuner.fitting.results import DampingFit, SideFit
 
 
 def refit_sds(before: DampingFit, after: DampingFit, allowance: float) -> tuple[float, float]:
     """Relative standard deviation to add to each run: nothing where repeats have measured it."""
-    return tuple(run_sd(allowance) if fit.runs <= 1 else 0.0 for fit in (before, after))  # type: ignore[return-value]
+    one, other = (run_sd(allowance) if fit.runs <= 1 else 0.0 for fit in (before, after))
+    return one, other
 
 
 def _held(side: SideFit) -> dict[float | None, Estimate]:
@@ -26,13 +27,30 @@ def _held(side: SideFit) -> dict[float | None, Estimate]:
     return {s.speed: s.c for s in side.secant if s.c.value > 0}
 
 
+def log_spread(estimate: Estimate) -> float:
+    """Relative standard deviation of an `estimate` > 0 on logarithms.
+
+    An interval that reaches down to zero knows only how much there is at most: its upper half counts. Infinite
+    when it has no upper bound either.
+    """
+    if math.isfinite(estimate.log_sd) or not math.isfinite(estimate.high):
+        return estimate.log_sd
+    return math.log(estimate.high / estimate.value) / NORMAL_95
+
+
 def ratio_of(before: Estimate, after: Estimate, extra_sd: float) -> Estimate:
-    """After over before with its 95 % interval; 0 to infinity when one of the two is not known."""
+    """After over before, both > 0, with its 95 % interval.
+
+    Damping that may be zero afterwards leaves the interval without a lower bound (0), damping that may have been
+    zero before without an upper one (infinity).
+    """
     value = after.value / before.value
-    sd = math.sqrt(before.log_sd**2 + after.log_sd**2 + extra_sd**2)
+    sd = math.sqrt(log_spread(before) ** 2 + log_spread(after) ** 2 + extra_sd**2)
     if math.isinf(sd):
         return Estimate(value, 0.0, math.inf, "1")
-    return Estimate.from_log_sd(value, sd, "1")
+    ratio = Estimate.from_log_sd(value, sd, "1")
+    low = ratio.low if math.isfinite(after.log_sd) else 0.0
+    return Estimate(value, low, ratio.high if math.isfinite(before.log_sd) else math.inf, "1")
 
 
 def changes(before: SideFit, after: SideFit, extra_sd: float) -> tuple[ChangeAt, ...]:

@@ -45,6 +45,9 @@ def _chances(at: ChangeAt, tolerance: float) -> tuple[float, float]:
     """Probability that the true ratio is within the tolerance, and that it is beyond it on the likelier side."""
     edge, sd = math.log1p(tolerance), at.ratio.log_sd
     beyond = abs(math.log(at.ratio.value)) - edge
+    if math.isinf(sd):  # only one bound is known; it alone can rule a match out
+        clear = at.ratio.high < 1.0 / (1.0 + tolerance) or at.ratio.low > 1.0 + tolerance
+        return 0.0, 0.975 if clear else 0.5
     outside = normal_below(beyond / sd) if sd > 0 else float(beyond > 0)
     return within(at.ratio, tolerance), outside
 

@@ -44,7 +44,7 @@ def per_cent(ratio: float) -> str:
     """Write a ratio as a change: 0.66 -> "-34 %"."""
     change = 100.0 * (ratio - 1.0)
     if not math.isfinite(change):
-        return "any rise"
+        return "any amount"
     return f"{change:+.0f} %" if abs(change) >= 1.95 else f"{change:+.1f} %"
 
 
@@ -64,8 +64,14 @@ def at_speed(speed: float | None) -> str:
 def change_reason(side: Side, at: ChangeAt) -> str:
     """Say the change with its interval."""
     ratio = at.ratio
-    if math.isinf(ratio.high):
+    if math.isinf(ratio.high) and ratio.low == 0.0:
         return f"the change of {side} damping{at_speed(at.speed)} cannot be pinned down at all"
+    if math.isinf(ratio.high):
+        bound = f"by at least {per_cent(ratio.low)}" if ratio.low > 1.0 else "by an unknown amount"
+        return f"{side} damping{at_speed(at.speed)} changed {bound}; before it may have been next to nothing"
+    if ratio.low == 0.0:
+        bound = f"fell by at least {per_cent(ratio.high).lstrip('-')}" if ratio.high < 1.0 else "changed"
+        return f"{side} damping{at_speed(at.speed)} {bound}; afterwards it may be next to nothing"
     interval = f"95 % interval {per_cent(ratio.low)} to {per_cent(ratio.high)}"
     return f"{side} damping{at_speed(at.speed)} {moved(ratio.value)} ({interval})"
 
@@ -120,6 +126,11 @@ def _range(fit: SideFit) -> str:
     return f"at {first:g} m/s" if first == last else f"from {first:g} to {last:g} m/s"
 
 
+def _finds_nothing(fit: SideFit) -> bool:
+    found = [fit.zeta] if fit.zeta is not None else [s.c for s in fit.secant]
+    return bool(found) and all(e.value <= 0.0 for e in found)
+
+
 def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[str]:
     """Say why there is no ratio at all, and which test would give one."""
     pair = {"before": before, "after": after}
@@ -130,6 +141,9 @@ def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[st
             for when, fit in missing.items()
         ]
     one, other = before.side(side), after.side(side)
+    nothing = [when for when, fit in pair.items() if _finds_nothing(fit.side(side))]
+    if nothing:
+        return [f"the fit {' and '.join(nothing)} found no {side} damping above zero: test at higher speeds"]
     if (one.zeta is None) != (other.zeta is None):
         return [
             f"one record is of the whole corner (a bounce) and one of the damper "
@@ -161,7 +175,7 @@ def open_reasons(
             "the interval is too wide to tell a change of 25 % from none: repeat each setting two or three times"
         ]
     if chance is None or damping is None:
-        return ["zeta reaches down to zero within its interval: test at higher speeds or repeat"]
+        return ["the damping is too unsure for a place against the band: test at higher speeds, or repeat"]
     said = (
         f"toward the band {100 * chance.toward:.0f} %, away {100 * chance.away:.0f} %, "
         f"inside before and after {100 * chance.inside:.0f} %"

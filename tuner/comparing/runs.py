@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tuner.comparing.change import changes, refit_sds
+from tuner.comparing.change import changes, log_spread, refit_sds
 from tuner.comparing.confounders import confounders, unknown_conditions
 from tuner.comparing.reasons import (
     both_inside_reason,
@@ -65,7 +65,7 @@ def _damping(
     one, other = pair
     if one is None or other is None or min(one.value, other.value) <= 0:
         return None
-    own = [math.hypot(e.log_sd, sd) for e, sd in zip((one, other), sds, strict=True)]
+    own = [math.hypot(log_spread(e), sd) for e, sd in zip((one, other), sds, strict=True)]
     if not all(map(math.isfinite, (*own, shared))):
         return None
     return Damping(math.log(one.value) + shift, math.log(other.value) + shift, own[0], own[1], shared)

@@ -54,11 +54,12 @@ def _pooled(values: Sequence[float], within: Sequence[float], prior_sd: float) -
 def mean_of_logs(values: Sequence[Estimate], prior_sd: float) -> Estimate | None:
     """Average positive estimates of one quantity on logarithms; None when no run knows it.
 
-    A run whose interval reaches zero knows nothing on logarithms and is left out.
+    A run whose interval reaches zero knows nothing on logarithms: it is left out, or, where that is so in every
+    run, the plain mean is given.
     """
     known = [e for e in values if e.value > 0 and math.isfinite(e.log_sd)]
     if not known:
-        return None
+        return mean_of(values)
     mean, sd, df = _pooled([math.log(e.value) for e in known], [e.log_sd for e in known], prior_sd)
     return Estimate.from_log_sd(math.exp(mean), sd, known[0].unit, df=df)
 
