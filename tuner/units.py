@@ -206,6 +206,7 @@ _PARSE_FAILURES = (
     AttributeError,
     AssertionError,
     KeyError,
+    ArithmeticError,
     tokenize.TokenError,
 )
 
@@ -232,9 +233,10 @@ def _quantity_unit(unit: str, kind: str, name: str) -> Any:
     for attempt in (expression, expression.lower()):
         try:
             found = registry.Unit(attempt if attempt != "1" else "dimensionless")
+            same_kind = found.dimensionality == wanted  # looks the parts up, which can fail like parsing
         except _PARSE_FAILURES:
             continue
-        if found.dimensionality == wanted:
+        if same_kind:
             return found
         problem = "which is a unit of another kind"
     raise UnitError(
@@ -258,8 +260,15 @@ def _line(unit: str, kind: str, name: str) -> tuple[float, float]:
     registry = _registry()
     found = _quantity_unit(unit, kind, name)
     target = SI_UNIT[kind] if SI_UNIT[kind] != "1" else "dimensionless"
-    zero = float(registry.Quantity(0.0, found).to(target).magnitude)
-    one = float(registry.Quantity(1.0, found).to(target).magnitude)
+    try:
+        zero, one, two = (float(registry.Quantity(x, found).to(target).magnitude) for x in (0.0, 1.0, 2.0))
+    except _PARSE_FAILURES:
+        zero, one, two = 0.0, 0.0, 0.0
+    if one == zero or not math.isclose(two - one, one - zero, rel_tol=1e-9):  # decibels and their like
+        raise UnitError(
+            f"{name} needs a plain unit of {kind} such as {SI_UNIT[kind]!r}; got {unit!r}, which is none",
+            hint=f"Write it like {SHOWN['metric'][kind].unit!r} or {SHOWN['us'][kind].unit!r}.",
+        )
     return one - zero, zero
 
 

@@ -12,9 +12,9 @@ from typing import NamedTuple
 
 from tuner.errors import MachineError
 from tuner.estimates import Note
-from tuner.machine.linkage import motion_ratio_at, smooth_table
-from tuner.machine.parts import Axles, Body, Corner
-from tuner.machine.rates import spring_force_at_rest, wheel_rate
+from tuner.machine.linkage import rest, smooth_table
+from tuner.machine.parts import GRAVITY, Axles, Body, Corner
+from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import cg_to_front
 
 USUAL_FREQUENCY = (0.8, 4.0)  # Hz, sprung mass on its spring; common practice, no source
@@ -49,7 +49,7 @@ def _plain(number: float) -> str:
 def _suspects(corner: Corner) -> list[_Suspect]:
     """List the mistakes, likeliest first."""
     rate, mass = corner.spring_rate.value, corner.sprung_mass.value
-    ratio = motion_ratio_at(corner).value
+    ratio = rest(corner).ratio
     per_mm = rate / 1000.0
     turned = _Suspect(
         "motion_ratio is the wrong way round (it is damper travel / wheel travel, so "
@@ -93,7 +93,7 @@ def likely_mistakes(corner: Corner, rate: float) -> list[str]:
 
 
 def _frequency_notes(corner: Corner) -> Iterator[Note]:
-    rate = wheel_rate(corner).value
+    rate = rate_at_wheel(rest(corner))
     hertz = math.sqrt(rate / corner.sprung_mass.value) / (2.0 * math.pi)
     low, high = USUAL_FREQUENCY
     if low <= hertz <= high:
@@ -110,7 +110,7 @@ def _frequency_notes(corner: Corner) -> Iterator[Note]:
 
 
 def _ratio_notes(corner: Corner) -> Iterator[Note]:
-    ratio = motion_ratio_at(corner).value
+    ratio = rest(corner).ratio
     low, high = USUAL_RATIO
     if ratio > high:
         yield Note(
@@ -160,7 +160,7 @@ def _table_notes(corner: Corner) -> Iterator[Note]:
 
 def _sag_notes(corner: Corner) -> Iterator[Note]:
     # shaft travel at rest of a linear spring without preload
-    expected = spring_force_at_rest(corner).value / corner.spring_rate.value
+    expected = corner.sprung_mass.value * GRAVITY / (rest(corner).ratio * corner.spring_rate.value)
     travel, static = corner.damper_travel, corner.static_travel
     if static is None:
         if travel is not None and expected > travel.value:
@@ -195,7 +195,7 @@ def _sag_notes(corner: Corner) -> Iterator[Note]:
 
 def _part_notes(corner: Corner) -> Iterator[Note]:
     where = f"of corner {corner.name!r}"
-    rate = wheel_rate(corner).value
+    rate = rate_at_wheel(rest(corner))
     if corner.unsprung_mass is not None and corner.unsprung_mass.value > corner.sprung_mass.value:
         yield Note(
             "unsprung-heavy",

@@ -15,6 +15,7 @@ import numpy as np
 from tuner.errors import MachineError
 from tuner.estimates import Estimate, Note
 from tuner.machine.checks import likely_mistakes
+from tuner.machine.linkage import rest
 from tuner.machine.parts import (
     DEFAULT_TARGET,
     DEFAULT_TARGET_SPEED,
@@ -30,7 +31,7 @@ from tuner.machine.parts import (
     zero_or_positive,
 )
 from tuner.machine.propagation import symmetric
-from tuner.machine.rates import wheel_rate
+from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import PITCH_FACTOR, coil_rate, stacked_rate
 from tuner.machine.tables import Table, bare_hint
 
@@ -83,7 +84,7 @@ def read_corner(name: str, table: Table) -> Corner:
     with table.blame("static_travel" if table.has("static_travel") else "sprung_mass"):
         corner = Corner(name=name, spring_rate=rate, motion_ratio=ratio, **given)
     with table.blame("motion_ratio"):
-        at_wheel = wheel_rate(corner).value
+        at_wheel = rate_at_wheel(rest(corner))
     _fit_together(table, corner, at_wheel, rate_key)
     return corner
 

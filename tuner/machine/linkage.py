@@ -134,31 +134,44 @@ def _rounding_sd(damper: Array) -> float:
     return _READING_FLOOR
 
 
-def _slopes(smooth: Smooth, wheel: float) -> tuple[float, float, Array]:
-    """Give r, dr/dz at `wheel` [m] and the square root of their covariance, (2, 2) lower triangular."""
+def _derivative_matrix(order: int) -> Array:
+    """Give the (6, 6) matrix that turns powers of x into the `order`-th derivative of each Legendre polynomial."""
+    columns = [legendre.leg2poly(legendre.legder(unit, order)) for unit in np.eye(_DEGREE + 1)]
+    return np.array([np.pad(column, (0, _DEGREE + 1 - column.size)) for column in columns]).T
+
+
+_DERIVATIVES = (_derivative_matrix(1), _derivative_matrix(2))
+
+
+def _slope_noise(smooth: Smooth, wheel: float) -> tuple[float, float, float]:
+    """Give the lower triangular root (a; b, c) of the covariance of (r, dr/dz) at `wheel` [m]."""
     scale = 2.0 / (smooth.end - smooth.start)
-    x = scale * (wheel - smooth.start) - 1.0
-    unit = np.eye(smooth.series.size)
-    rows = np.array(
-        [scale**order * legendre.legval(x, legendre.legder(unit, order, axis=0)) for order in (1, 2)]
-    )
-    r, change = (float(q) for q in rows @ smooth.series)
-    a, b, d = (float(q) for q in (rows @ smooth.covariance @ rows.T)[[0, 0, 1], [0, 1, 1]])
-    root = math.sqrt(max(a, 0.0))
-    lower = b / root if root > 0 else 0.0
-    return r, change, np.array([[root, 0.0], [lower, math.sqrt(max(d - lower**2, 0.0))]])
+    powers = (scale * (wheel - smooth.start) - 1.0) ** np.arange(_DEGREE + 1)
+    first, second = (scale**order * (powers @ _DERIVATIVES[order - 1]) for order in (1, 2))
+    a = math.sqrt(max(float(first @ smooth.covariance @ first), 0.0))
+    b = float(first @ smooth.covariance @ second) / a if a > 0 else 0.0
+    return a, b, math.sqrt(max(float(second @ smooth.covariance @ second) - b**2, 0.0))
 
 
-def _bisect(function: Callable[[float], float], low: float, high: float) -> float:
-    """Find where a rising `function` crosses zero, or the end that is nearer to it."""
-    if function(low) >= 0:
+def _root(function: Callable[[float], tuple[float, float]], low: float, high: float) -> float:
+    """Find where a rising `function`, given as (value, slope), is zero: Newton held between ends that close in.
+
+    Gives the nearer end when it is zero nowhere between.
+    """
+    if function(low)[0] >= 0:
         return low
-    if function(high) <= 0:
+    if function(high)[0] <= 0:
         return high
+    place = 0.5 * (low + high)
     for _ in range(60):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if function(middle) < 0 else (low, middle)
-    return 0.5 * (low + high)
+        value, slope = function(place)
+        low, high = (place, high) if value < 0 else (low, place)
+        step = place - value / slope if slope > 0 else low
+        new = step if low < step < high else 0.5 * (low + high)
+        if abs(new - place) <= 1e-12:
+            return new
+        place = new
+    return place
 
 
 def rest_inputs(corner: Corner) -> list[Estimate]:
@@ -184,22 +197,28 @@ def at_rest(corner: Corner, values: Sequence[float]) -> AtRest:
         return AtRest(rate, mass, values[2], 0.0, math.nan)
     smooth = smooth_table(ratio)
     if corner.static_travel is not None:
-        place = _bisect(lambda z: smooth.at(z) - values[4], smooth.start, smooth.end)
+        target = values[4]
+        place = _root(lambda z: (smooth.at(z) - target, smooth.at(z, 1)), smooth.start, smooth.end)
     else:
         load = mass * GRAVITY
-        place = _bisect(
-            lambda z: rate * smooth.at(z) * smooth.at(z, 1) - load,
-            smooth.start,
-            smooth.end,
-        )
-    r, change, root = _slopes(smooth, place)
-    r += float(root[0] @ values[2:4])
-    change += float(root[1] @ values[2:4])
+
+        def excess(z: float) -> tuple[float, float]:
+            s, r, change = (smooth.at(z, order) for order in range(3))
+            return rate * s * r - load, rate * (r**2 + s * change)
+
+        place = _root(excess, smooth.start, smooth.end)
+    r, change = smooth.at(place, 1), smooth.at(place, 2)
+    if values[2] or values[3]:
+        a, b, c = _slope_noise(smooth, place)
+        r, change = r + a * values[2], change + b * values[2] + c * values[3]
     if r <= 0:
-        raise MachineError(
-            "the motion ratio table is too uncertain: its slope at rest may be zero or negative"
-        )
+        raise MachineError("the motion ratio at rest is too uncertain: the table's slope there may be zero")
     return AtRest(rate, mass, r, change, place)
+
+
+def rest(corner: Corner) -> AtRest:
+    """Give the corner at rest for the values of its estimates, without their uncertainty."""
+    return at_rest(corner, [estimate.value for estimate in rest_inputs(corner)])
 
 
 def motion_ratio_at(corner: Corner) -> Estimate:

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any
 
-from tuner.errors import InputRefused, MachineError, RecordError
+from tuner.errors import InputRefused, MachineError, RecordError, UnitError
 from tuner.estimates import Estimate
 from tuner.machine.parts import nearest_hint
 from tuner.units import parse_estimate
@@ -145,7 +145,8 @@ class Table:
 
     def number(self, key: str, value: Any, kind: str, part: str = "") -> Estimate:
         """Read one `value` that stands under `key`, as its `part` if it is one of several."""
-        name = f"{self.at(key)}, {part}," if part else self.at(key)
+        label = f"{self._label(key)}, {part}," if part else self._label(key)
+        name = f"{self._file(key)}: {label}"
         if isinstance(value, bool) or not isinstance(value, (str, int, float)):
             raise MachineError(
                 f"{name} must be a number or text with a unit; got {_brief(value)}",
@@ -156,7 +157,9 @@ class Table:
         if isinstance(value, str) and len(value) > 100:
             raise MachineError(f"{name} must be a number with a unit; got {len(value)} characters of text")
         try:
-            estimate = parse_estimate(value, kind, name=name)
+            estimate = parse_estimate(value, kind, name=label)
+        except UnitError as refusal:
+            raise UnitError(f"{self._file(key)}: {refusal.message}", hint=refusal.hint) from None
         except RecordError:  # an Estimate that cannot be
             raise MachineError(f"{name} must be a finite number; got {_brief(value)}") from None
         low, high = _POSSIBLE.get(part or key, (-math.inf, math.inf))
