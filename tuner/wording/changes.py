@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
+from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
@@ -42,11 +43,15 @@ def verdict_clause(side: SideComparison) -> str:
     if side.verdict == "cannot tell" and not judged:
         known = "a clear change" if side.changed else "no sure change"
         return f"{known}; toward the target or away cannot be told without a machine file"
-    sure = ""
-    if side.probability is not None:
-        text = figures.probability_text(side.probability)
-        sure = f" (at best {text})" if side.verdict == "cannot tell" else f" ({text})"
-    return f"{_VERDICT[side.verdict]}{sure}"
+    if side.probability is None:
+        return _VERDICT[side.verdict]
+    sure = figures.probability_text(side.probability)
+    if side.verdict == "no clear change" and side.at_target is not None:
+        if shows_no_change(side.at_target.ratio):
+            return f"no clear change ({sure} that it is below {figures.share_text(SMALL_CHANGE)})"
+        known = "a real change, but" if side.changed else "no clear change;"
+        return f"{known} inside the target before and after ({sure})"
+    return f"{_VERDICT[side.verdict]} ({'at best ' if side.verdict == 'cannot tell' else ''}{sure})"
 
 
 def effect_clause(side: SideComparison, system: System) -> str:
