@@ -27,7 +27,6 @@ from sample_data.damper_model import (
     true_force,
 )
 
-
 OVERRUN = 0.1  # share of a cycle that is recorded after the last whole one
 
 

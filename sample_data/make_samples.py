@@ -24,7 +24,7 @@ from sample_data.scenario import SETTINGS, THICK_OIL, THIN_OIL, truth
 
 SEED = 20_250
 SPEEDS = (0.008, 0.05, 0.13, 0.26, 0.52, 1.04)
-CYCLES = (1, 2, 4, 6, 8, 10)
+CYCLES = (2, 2, 4, 6, 8, 10)
 STROKE = 0.080
 SWEEP_SPEEDS = (0.05, 0.09, 0.13, 0.20, 0.26, 0.39, 0.52, 0.78, 1.04)
 

@@ -53,8 +53,8 @@ _REAR_RIGHT = replace(
 )
 
 _FRONT = Damper(
-    compression=Valve(leak=980.0, orifice=260.0, opening=230.0, softness=25.0, flow=0.0013, port=70.0),
-    rebound=Valve(leak=2350.0, orifice=520.0, opening=540.0, softness=50.0, flow=0.00056, port=110.0),
+    compression=Valve(leak=980.0, orifice=260.0, opening=255.0, softness=25.0, flow=0.0013, port=70.0),
+    rebound=Valve(leak=2350.0, orifice=520.0, opening=720.0, softness=50.0, flow=0.00056, port=110.0),
     stiffness=2.4e6,
     air=0.6,
     rod=0.012,
