@@ -1,4 +1,4 @@
-"""Blocks of a file into tests: by empty lines and headers, by a column of tests, by a time that starts again.
+"""Blocks of a file into tests: by empty lines, by headers, by a column of tests, by the time.
 
 Takes a `Source`; gives `Stretch`es of rows. Uses: errors, columns, tables.
 """
@@ -17,6 +17,7 @@ from tuner.reading.tables import Table
 
 FEWEST_ROWS = 8  # rows below which a block is no test
 MOST_TESTS = 500
+PAUSE = 50  # missing samples from which on a pause parts two tests
 
 
 class Stretch(NamedTuple):
@@ -46,23 +47,35 @@ def _by_column(source: Source, table: Table) -> Iterator[Stretch]:
         yield Stretch(table.part(slice(int(start), int(end))), f"{name} {word}" if word else table.label)
 
 
-def _by_restart(source: Source, stretch: Stretch) -> Iterator[Stretch]:
-    """Cut a stretch where the time falls back to where it began."""
+def _by_time(source: Source, stretch: Stretch) -> Iterator[Stretch]:
+    """Cut a stretch where the time falls back to where it began, and where it pauses for long."""
     table = stretch.table
     time = source.column("time", table).numbers
     known = np.flatnonzero(np.isfinite(time))
     if known.size < 2 * FEWEST_ROWS:
         yield stretch
         return
-    steps = np.diff(time[known])
-    usual = float(np.median(steps))
-    falls = known[1:][(steps < 0) & (time[known][1:] <= time[known[0]] + 3 * abs(usual))]
-    if not falls.size:
+    clock = time[known]
+    steps = np.diff(clock)
+    sample = steps if steps.size < 200_000 else steps[:: steps.size // 100_000]
+    usual = abs(float(np.median(sample)))
+    backward = int(np.count_nonzero(steps < 0))
+    if backward > 0.05 * steps.size:
+        raise source.refuse(
+            "must have a time that rises",
+            f"column {source.use('time').name!r} falls {backward} times in {steps.size} steps",
+            "Check that the columns are not swapped (--column time=NAME).",
+        )
+    after = np.append(steps[1:], 0.0)  # a single wrong time is no new test: the next step must be a usual one
+    falls = (steps < 0) & (clock[1:] <= clock[0] + 3 * usual) & (np.abs(after) <= 5 * usual)
+    pauses = (steps > PAUSE * usual) & (np.abs(after) <= 5 * usual)
+    if not falls.any() and not pauses.any():
         yield stretch
         return
-    source.decided.append(f"the time starts again in line {table.line(int(falls[0]))}: a new test")
-    edges = [0, *(int(f) for f in falls), table.rows]
-    for number, (start, end) in enumerate(itertools.pairwise(edges), 1):
+    cuts = known[1:][falls | pauses]
+    why = "starts again" if falls.any() else "pauses"
+    source.decided.append(f"the time {why} in line {table.line(int(cuts[0]))}: a new test")
+    for number, (start, end) in enumerate(itertools.pairwise([0, *(int(c) for c in cuts), table.rows]), 1):
         yield Stretch(table.part(slice(start, end)), f"{stretch.label} part {number}".strip())
 
 
@@ -97,7 +110,7 @@ def stretches(source: Source) -> list[Stretch]:
         if source.has("test") and len(parts) > 1:
             source.decided.append(f"column {source.use('test').name!r} tells {len(parts)} tests apart")
         for part in parts:
-            found.extend(_by_restart(source, part))
+            found.extend(_by_time(source, part))
     for stretch in found:
         if stretch.table.rows < FEWEST_ROWS:
             raise source.refuse(

@@ -136,7 +136,15 @@ def columns_of(body: bytes | memoryview, dialect: Dialect) -> tuple[Column, ...]
         return None
     if any(bool(np.isinf(c.numbers).any()) for c in columns):
         return None
+    if len(columns[0]) != _count(body):  # a quote that is never closed swallows rows
+        return None
     return tuple(columns)
+
+
+def _count(body: bytes | memoryview) -> int:
+    """Count the lines."""
+    ends = int(np.count_nonzero(np.frombuffer(body, dtype=np.uint8) == 10))
+    return ends + (len(body) > 0 and body[-1] != 10)
 
 
 def _streamed(reader: Any, count: int) -> list[Array]:

@@ -57,6 +57,8 @@ def _score(found: Heading, role: str, roles: Sequence[str]) -> tuple[float, int,
     words = tokens - FILLERS or tokens
     if wanted.side and not words - COMPRESSION - REBOUND:
         return (1.0, 1, 0) if role.endswith("_force") or "speed" in found.units else none
+    if role == "travel" and not words - COMPRESSION - REBOUND and "length" in found.units:
+        return (1.0, 1, 0)  # "Compression (mm)"
     best = none
     for phrase in wanted.words:
         parts = set(phrase.split())

@@ -51,6 +51,7 @@ class Dialect:
     header: Header
     start: int
     decided: tuple[str, ...]
+    spare: int = 0  # empty columns at the end, which need no name
 
 
 def split(line: str, delimiter: str) -> list[str]:
@@ -117,8 +118,10 @@ def _delimiter(lines: Sequence[str], name: str) -> str:
     if first.startswith("sep=") and len(first) == 5:
         return first[4]
     sample = [line for line in lines if line.strip() and not is_comment(line)][:400]
-    scores = {d: _score([split(line, d) for line in sample]) for d in DELIMITERS}
-    best = max(DELIMITERS, key=lambda d: scores[d])
+    tabbed = 2 * sum("\t" in line for line in sample) > len(sample)  # two tabs then hold an empty cell
+    tried = [d for d in DELIMITERS if not (d == " " and tabbed)]
+    scores = {d: _score([split(line, d) for line in sample]) for d in tried}
+    best = max(tried, key=lambda d: scores[d])
     if scores[best] > 0:
         return best
     if any(classify(tidy(line)) == "number" for line in sample):
@@ -126,8 +129,9 @@ def _delimiter(lines: Sequence[str], name: str) -> str:
             f"{name} must hold at least two columns; found one column of numbers",
             hint="Columns are told apart by comma, semicolon, tab, bar or space.",
         )
+    found = "only text" if sample else "only blank lines and comments"
     raise ReadError(
-        f"{name} must hold rows of numbers; found {len(sample)} lines of text and none with two numbers",
+        f"{name} must hold rows of numbers; found {found}",
         hint="A header alone is not enough: export the measured rows too.",
     )
 
@@ -170,7 +174,7 @@ def regroup(line: str, count: int, words: Words) -> list[str] | None:
     return merged if len(merged) == count else None
 
 
-def header_cells(line: str, delimiter: str, count: int, words: Words) -> list[str] | None:
+def header_cells(line: str, delimiter: str, count: int, words: Words, spare: int = 0) -> list[str] | None:
     """Give the names in a line of text, when it can be the header of `count` columns; None otherwise."""
     cells = split(line, delimiter)
     trimmed = _trim(cells)
@@ -183,7 +187,7 @@ def header_cells(line: str, delimiter: str, count: int, words: Words) -> list[st
         return None
     if any(classify(c) in ("number", "stamp") for c in trimmed):
         return None
-    if len(trimmed) < count and (len(trimmed) < 2 or len(cells) != count):
+    if len(trimmed) < count and (len(trimmed) < 2 or len(cells) not in (count, count - spare)):
         return None
     return trimmed + [""] * (count - len(trimmed))
 
@@ -197,7 +201,13 @@ def is_units_row(cells: Sequence[str], words: Words) -> bool:
 
 
 def find_header(
-    lines: Sequence[str], start: int, delimiter: str, count: int, words: Words, name: str
+    lines: Sequence[str],
+    start: int,
+    delimiter: str,
+    count: int,
+    words: Words,
+    name: str,
+    spare: int = 0,
 ) -> Header:
     """Look upward from the first row of data for a header, with or without a row of units between.
 
@@ -207,7 +217,7 @@ def find_header(
         i for i in range(start - 1, -1, -1) if not is_blank(lines[i], delimiter) and not is_comment(lines[i])
     ][:2]
     units: tuple[str, ...] = ("",) * count
-    found = [header_cells(lines[i], delimiter, count, words) for i in above]
+    found = [header_cells(lines[i], delimiter, count, words, spare) for i in above]
     if len(found) == 2 and found[0] and found[1] and is_units_row(found[0], words):
         return Header(tuple(found[1]), tuple(c.strip("[](){}<>") for c in found[0]), above[1])
     if found and found[0]:
@@ -223,7 +233,7 @@ def find_header(
     for i in range(start - 1, -1, -1):  # a header may stand in a comment, right above the data
         if is_comment(lines[i]):
             text = lines[i].lstrip().lstrip("#%/").strip()
-            commented = header_cells(text, delimiter, count, words)
+            commented = header_cells(text, delimiter, count, words, spare)
             if commented and sum(words.name(c) for c in commented) >= 2:
                 return Header(tuple(commented), units, i)
         elif not is_blank(lines[i], delimiter):
@@ -253,7 +263,10 @@ def sniff(lines: Sequence[str], words: Words, name: str, decimal: Decimal | None
     good = [k for k, (_, _, classes) in enumerate(rows) if fits(classes, pattern)]
     filled = [k for k in good if 2 * sum(c in ("number", "stamp") for c in rows[k][2]) >= len(pattern)]
     first = (filled or good)[0]
-    header = find_header(lines, rows[first][0], delimiter, len(pattern), words, name)
+    spare = 0
+    while spare < len(pattern) - 2 and not any(rows[k][1][-1 - spare] for k in good):
+        spare += 1
+    header = find_header(lines, rows[first][0], delimiter, len(pattern), words, name, spare)
     while first > 0 and rows[first - 1][0] > header.line >= 0 and first - 1 in good:
         first -= 1  # sparse rows between the header and the first full row are data too
     data = [rows[k] for k in good if k >= first]
@@ -275,4 +288,4 @@ def sniff(lines: Sequence[str], words: Words, name: str, decimal: Decimal | None
     if any(header.units):
         where += " with a row of units below it"
     decided = (f"{DELIMITER_NAMES.get(delimiter, delimiter)} between columns, {why}", where)
-    return Dialect(delimiter, decimal, pattern, header, rows[first][0], decided)
+    return Dialect(delimiter, decimal, pattern, header, rows[first][0], decided, spare)

@@ -7,6 +7,7 @@ A new kind is one file with ROLES, NEEDS, `recognises` and `read`, and one row h
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 from tuner.errors import ReadError
@@ -14,6 +15,7 @@ from tuner.reading import cycle, sweep, weights
 from tuner.reading.columns import Matched, Source, match
 from tuner.reading.options import ReadOptions
 from tuner.reading.tables import Sheet
+from tuner.reading.words import ROLES
 from tuner.records import Kind, Record
 
 
@@ -63,8 +65,33 @@ def choose(sheet: Sheet, options: ReadOptions, name: str) -> tuple[Reader, Match
             hint="Name them with --kind KIND and --column ROLE=NAME, where the names are "
             f"'column 1' ... 'column {len(table.names)}', and --unit ROLE=UNIT.",
         )
+    _nearly(sheet, options, name)
     needs = "; ".join(f"{r.kind}: {r.needs}" for r in REGISTRY)
     raise ReadError(
         f"{name} must have the columns of one record kind; found {columns}",
         hint=f"Name them with --column ROLE=NAME. Needed are, {needs}.",
     )
+
+
+def _nearly(sheet: Sheet, options: ReadOptions, name: str) -> None:
+    """Refuse with the one thing that is missing, when a kind lacks only one column, or the right unit of one."""
+    for reader in REGISTRY:
+        matched = match(sheet.table, reader.roles, options)
+        source = Source(name, "", sheet, matched, options)
+        for role in matched.other_unit:
+            if reader.recognises(replace(matched, roles={**matched.roles, role: matched.other_unit[role]})):
+                source.index(role)
+    for reader in REGISTRY:
+        matched = match(sheet.table, reader.roles, options)
+        free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
+        if len(matched.roles) < 2 or not free:
+            continue
+        for role in reader.roles:
+            if not matched.has(role) and reader.recognises(
+                replace(matched, roles={**matched.roles, role: free[0]})
+            ):
+                raise ReadError(
+                    f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
+                    f"left are {', '.join(repr(sheet.table.names[i]) for i in free)}",
+                    hint=f"Choose it with --column {role}=NAME.",
+                )

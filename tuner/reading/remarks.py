@@ -35,6 +35,7 @@ _CELSIUS = r"(?:°\s*c|deg\s*c|degrees c|grad c|celsius)\b"
 _FAHRENHEIT = r"(?:°\s*f|deg\s*f|degrees f|fahrenheit)\b"
 _ROOM = r"room|ambient|air|raum|umgebung|ambiante|ambiente|cst|mm2/s|limit|max|min"
 _VISCOSITY = r"(?:cst|mm2/s)"
+_RATE = r"sampl|abtast|messrate|echantillon|muestreo|data rate|logging"
 _PATTERNS = (
     _Pattern("temperature", _CELSIUS, "", _ROOM, "degC"),
     _Pattern("temperature", _FAHRENHEIT, "", _ROOM, "degF"),
@@ -50,7 +51,8 @@ _PATTERNS = (
         "",
         "Hz",
     ),
-    _Pattern("rate", r"(?:hz|khz)\b", r"sampl|abtast|messrate|echantillon|muestreo|data rate|logging"),
+    _Pattern("rate", r"hz\b", _RATE, "", "Hz"),
+    _Pattern("rate", r"khz\b", _RATE, "", "kHz"),
     _Pattern("rpm", r"(?:rpm|1/min|u/min|tr/min|cycles/min|strokes/min)", "", "", "rpm"),
     _Pattern(
         "moving_mass",

@@ -134,8 +134,10 @@ class RowReader:
         if not pending:
             return self._open(last.header, "") if blank else last
         lines = [text for _, text in pending]
+        dialect = self.dialect
+        count = len(dialect.pattern)
         header = find_header(
-            lines, len(lines), self.dialect.delimiter, len(self.dialect.pattern), self.words, self.name
+            lines, len(lines), dialect.delimiter, count, self.words, self.name, dialect.spare
         )
         if header.line < 0:
             return self._open(last.header, " ".join(tidy(t.strip(self.dialect.delimiter)) for t in lines))

@@ -43,6 +43,9 @@ _FROM = re.compile(
     r"(?:the\s+)?(?:full(?:y)?|max|voll|ganz|position)?\s*(extended|extension|ausgefahren|rebound|droop|detente|"
     r"compressed|compression|bump|eingefahren)\b"
 )
+# a bare sign counts where it cannot be a dash or belong to a number
+_PLUS = re.compile(r"(?:^|[(\[,;:=]\s*)\+(?!\s*[0-9])|\+\s*[=)\]]")
+_MINUS = re.compile(r"[(\[]\s*[-\u2212]\s*[)\]]|[-\u2212]\s*=|=\s*[-\u2212](?!\s*[0-9])")
 _EXTENDED = ("extended", "extension", "ausgefahren", "rebound", "droop", "detente")
 
 
@@ -55,8 +58,8 @@ def _clause(text: str) -> str:
     sides = {"compression"} if tokens & COMPRESSION else set()
     if tokens & REBOUND:
         sides.add("rebound")
-    plus = bool(tokens & POSITIVE) or bool(re.search(r"(?:^|[\s(=\[:,])\+(?:$|[\s)=\]:,])", text))
-    minus = bool(tokens & NEGATIVE) or bool(re.search(r"(?:^|[\s(=\[:,])[-\u2212](?:$|[\s)=\]:,])", text))
+    plus = bool(tokens & POSITIVE) or bool(_PLUS.search(text))
+    minus = bool(tokens & NEGATIVE) or bool(_MINUS.search(text))
     if len(sides) != 1 or plus == minus:
         return ""
     side = sides.pop()

@@ -129,8 +129,14 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
     lost, remarks = missing_rows(good, source.name, _lines(table, good))
     notes = list(remarks)
     plausible.forces(source, "force", force[good])
-    if source.has("side") and source.column("side", table).is_words:
+    if source.has("side"):
         column = source.column("side", table)
+        if not column.is_words:
+            raise source.refuse(
+                f"needs words in column {source.use('side').name!r}",
+                "found numbers",
+                "Write compression or rebound, or choose another column with --column side=NAME.",
+            )
         sides = [side_of(column.word(r)) for r in range(table.rows)]
         if any(s is None for s in sides):
             row = sides.index(None)
@@ -157,17 +163,21 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
     speed, force = speed[good], force[good]
     both = bool((speed > 0).any() and (speed < 0).any())
     side = source.options.choice("side")
-    if not both:
-        said = [s for s in sayings(source)]
-        if not side and not said:
-            raise source.refuse(
-                "must say which side was tested",
-                f"all speeds in column {source.use('velocity').name!r} have one sign and no word names a side"
-                if source.has("velocity")
-                else "no word names a side",
-                "Say --set side=compression or --set side=rebound; "
-                "for signed speeds --set positive_travel=compression or rebound.",
-            )
+    said = sayings(source)
+    if not both and not side and not said:
+        raise source.refuse(
+            "must say which side was tested",
+            "all speeds have one sign and no word names a side",
+            "Say --set side=compression or --set side=rebound; "
+            "for signed values --set positive_travel=compression or positive_force=compression.",
+        )
+    by_force = next((s for s in said if s.quantity == "force"), None)
+    if not both and not side and by_force and _pairs(speed, force):
+        source.decided.append(
+            f"the sign of the force says the side: positive is {by_force.side} ({by_force.who})"
+        )
+        towards = SIDE_SIGN[by_force.side] * np.sign(force)
+        return towards * np.abs(speed), towards * np.abs(force), notes, lost
     relative = relative_sign((force * speed).tolist())
     if not relative:
         raise source.refuse(
@@ -190,13 +200,20 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
     return signs.travel * speed, signs.force * force, notes, lost
 
 
+def _pairs(speed: Array, force: Array) -> bool:
+    """Say whether every speed comes with as many positive forces as negative ones."""
+    if not (force > 0).any() or not (force < 0).any():
+        return False
+    return all(float(np.sign(force[speed == v]).sum()) == 0.0 for v in np.unique(speed))
+
+
 def _static(speed: Array, force: Array) -> tuple[int, str]:
     """Sign of a force that stays the same in both directions at the slowest speeds: the gas pushing."""
     ups, downs = np.flatnonzero(speed > 0), np.flatnonzero(speed < 0)
     if not ups.size or not downs.size:
         return 0, ""
     up, down = force[ups[np.argmin(speed[ups])]], force[downs[np.argmax(speed[downs])]]
-    if up * down <= 0 or min(abs(up), abs(down)) < max(10.0, 0.01 * float(np.max(np.abs(force)))):
+    if up * down <= 0 or min(abs(up), abs(down)) < max(20.0, 0.01 * float(np.max(np.abs(force)))):
         return 0, ""
     text = f"the gas force ({0.5 * (up + down):.0f} N in the file's sign at the slowest speeds, both ways)"
     return (1 if up > 0 else -1), text
