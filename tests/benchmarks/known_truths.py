@@ -11,16 +11,18 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
 from sample_data.bench_model import Bench, Trace, simulate_cycles
-from sample_data.damper_model import SIDES, Damper, opening_speed, steady_loops, true_secant
+from sample_data.damper_model import PHASES, Array, Damper, opening_speed, steady_loops, true_secant
 from sample_data.random_dampers import random_bench, random_damper, remounted
 from tuner.comparing import compare
+from tuner.estimates import Estimate
 from tuner.fitting import fit
 from tuner.fitting.results import DampingFit
-from tuner.records import CycleRecord, CycleTest
+from tuner.records import SIDES, CycleRecord, CycleTest, Side
 
 SPEEDS = (0.13, 0.26, 0.52, 1.04)  # the test speeds that QC/T 491-2018 recommends
 CYCLES = (2, 4, 5, 6, 8, 10)
@@ -37,7 +39,7 @@ class Setup:
     number: int
     damper: Damper
     changed: Damper
-    side: str  # that was changed
+    side: Side  # that was changed
     factor: float
     bench: Bench
     stroke: float
@@ -79,7 +81,6 @@ class Recovery:
     knees: list[Recovered] = field(default_factory=list)
     dead_strokes: list[Recovered] = field(default_factory=list)
     no_dead_strokes: list[Recovered] = field(default_factory=list)
-    gas: list[Recovered] = field(default_factory=list)
     null_called: list[bool] = field(default_factory=list)  # per pair
     null_sides_called: list[bool] = field(default_factory=list)
     change_called: list[bool] = field(default_factory=list)
@@ -127,76 +128,108 @@ def setups(count: int, seed: int) -> list[Setup]:
     return drawn
 
 
+def other_side(side: Side) -> Side:
+    """Give the other side."""
+    return "rebound" if side == "compression" else "compression"
+
+
 def as_record(traces: list[Trace]) -> CycleRecord:
     """Give the traces as the record that a file of them would become; the velocity is not handed over."""
     return CycleRecord(tests=tuple(CycleTest(t.time, t.travel, t.force) for t in traces))
 
 
-def recordings(
-    count: int, seed: int
-) -> Iterator[tuple[Setup, Damper, CycleRecord, CycleRecord, CycleRecord]]:
-    """Give setup, damper as mounted first, and the three records: first, remounted, changed."""
+@dataclass(frozen=True)
+class Recorded:
+    """One damper's records: `first` of `damper` as mounted then, `again` remounted, `changed` (pairs only)."""
+
+    setup: Setup
+    damper: Damper
+    first: CycleRecord
+    again: CycleRecord | None = None
+    changed: CycleRecord | None = None
+
+
+def recordings(count: int, seed: int, pairs: bool = True) -> Iterator[Recorded]:
+    """Give every damper's records; without `pairs` only the first."""
     drawn = setups(count, seed)
     for start in range(0, count, CHUNK):
         chunk = drawn[start : start + CHUNK]
         lanes = [
-            (d, s.stroke, s.bench.crank_ratio, v)
-            for s in chunk
-            for d in (s.damper, s.changed)
-            for v in s.speeds
+            (damper, setup, speed)
+            for setup in chunk
+            for damper in (setup.damper, setup.changed)[: 2 if pairs else 1]
+            for speed in setup.speeds
         ]
         loops = steady_loops(
-            [lane[0] for lane in lanes],
-            [lane[3] for lane in lanes],
-            [lane[1] for lane in lanes],
-            [lane[2] for lane in lanes],
-        ).reshape(len(chunk), 2, len(SPEEDS) + 2, -1)
+            [damper for damper, _, _ in lanes],
+            [speed for _, _, speed in lanes],
+            [setup.stroke for _, setup, _ in lanes],
+            [setup.bench.crank_ratio for _, setup, _ in lanes],
+        ).reshape(len(chunk), -1, len(SPEEDS) + 2, PHASES + 1)
         for setup, loop in zip(chunk, loops, strict=True):
-            rng = np.random.default_rng(setup.seed)
-            first, again = remounted(setup.damper, rng), remounted(setup.damper, rng)
-            changed = remounted(setup.changed, rng)
-            records = [
-                as_record(
-                    simulate_cycles(d, setup.speeds, setup.stroke, setup.rate, CYCLES, rng, setup.bench, rows)
-                )
-                for d, rows in ((first, loop[0]), (again, loop[0]), (changed, loop[1]))
-            ]
-            yield setup, first, records[0], records[1], records[2]
+            yield _recorded(setup, loop)
 
 
-def recover(count: int, seed: int, progress: Callable[[int], None] | None = None) -> Recovery:
+def _recorded(setup: Setup, loop: Array) -> Recorded:
+    rng = np.random.default_rng(setup.seed)
+    mounted = [remounted(d, rng) for d in (setup.damper, setup.damper, setup.changed)]
+
+    def record(k: int, rows: Array) -> CycleRecord:
+        return as_record(
+            simulate_cycles(
+                mounted[k], setup.speeds, setup.stroke, setup.rate, CYCLES, rng, setup.bench, rows
+            )
+        )
+
+    first = record(0, loop[0])
+    if len(loop) == 1:
+        return Recorded(setup, mounted[0], first)
+    return Recorded(setup, mounted[0], first, record(1, loop[0]), record(2, loop[1]))
+
+
+def recover(
+    count: int, seed: int, progress: Callable[[int], None] | None = None, pairs: bool = True
+) -> Recovery:
     """Record, fit and compare `count` dampers, and hold the results against the truth."""
     found = Recovery(dampers=count)
-    for setup, damper, first, again, changed in recordings(count, seed):
-        fitted, refitted, altered = fit(first), fit(again), fit(changed)
-        _tally_fit(found, setup, damper, fitted)
-        null = compare([fitted], [refitted])
-        calls = [bool(null.side(side).changed) for side in SIDES]
-        found.null_sides_called += calls
-        found.null_called.append(any(calls))
-        real = compare([fitted], [altered])
-        side = real.side(setup.side)
-        ratio = math.nan if side.at_target is None else side.at_target.ratio.value
-        found.change_called.append(bool(side.changed))
-        found.wrong_direction.append(bool(side.changed) and (ratio > 1.0) != (setup.factor > 1.0))
-        found.other_side_called.append(bool(real.side(SIDES[1 - SIDES.index(setup.side)]).changed))
+    for recorded in recordings(count, seed, pairs):
+        fitted = fit(recorded.first)
+        _tally_fit(found, recorded.setup, recorded.damper, fitted)
+        if recorded.again is not None and recorded.changed is not None:
+            _tally_pairs(found, recorded.setup, fitted, fit(recorded.again), fit(recorded.changed))
         if progress is not None:
-            progress(setup.number + 1)
+            progress(recorded.setup.number + 1)
     return found
+
+
+def _tally_pairs(
+    found: Recovery, setup: Setup, fitted: DampingFit, refitted: DampingFit, altered: DampingFit
+) -> None:
+    null = compare([fitted], [refitted])
+    calls = [bool(null.side(side).changed) for side in SIDES]
+    found.null_sides_called += calls
+    found.null_called.append(any(calls))
+    real = compare([fitted], [altered])
+    side = real.side(setup.side)
+    ratio = math.nan if side.at_target is None else side.at_target.ratio.value
+    found.change_called.append(bool(side.changed))
+    found.wrong_direction.append(bool(side.changed) and (ratio > 1.0) != (setup.factor > 1.0))
+    found.other_side_called.append(bool(real.side(other_side(setup.side)).changed))
+
+
+def _known(
+    number: int, side: Side, void: bool, truth: float, estimate: Estimate | None, speed: float = 0.0
+) -> Recovered:
+    if estimate is None:
+        return Recovered(number, side, speed, truth, None, None, None, void)
+    return Recovered(number, side, speed, truth, estimate.value, estimate.low, estimate.high, void)
 
 
 def _tally_fit(found: Recovery, setup: Setup, damper: Damper, fitted: DampingFit) -> None:
     for k, side in enumerate(SIDES):
         got = fitted.side(side)
         void = damper.void[k] > 0
-
-        def known(
-            truth: float, estimate: object, speed: float = 0.0, side: str = side, void: bool = void
-        ) -> Recovered:
-            if estimate is None:
-                return Recovered(setup.number, side, speed, truth, None, None, None, void)
-            e = estimate
-            return Recovered(setup.number, side, speed, truth, e.value, e.low, e.high, void)
+        known = partial(_known, setup.number, side, void)
 
         for speed in SPEEDS:
             truth = float(true_secant(damper, side, speed))
@@ -206,5 +239,5 @@ def _tally_fit(found: Recovery, setup: Setup, damper: Damper, fitted: DampingFit
             found.knees.append(known(opening_speed(damper, side), got.parameters.get("v_knee")))
         if damper.void[k] >= DEAD:
             found.dead_strokes.append(known(damper.void[k], got.dead_stroke))
-        elif not void:
+        elif not void:  # shorter ones are neither asked for nor counted as none
             found.no_dead_strokes.append(known(0.0, got.dead_stroke))

@@ -21,7 +21,7 @@ NORMAL_95 = 1.959963984540054
 def share_of(hits: Sequence[bool], dampers: Sequence[int]) -> tuple[int, int, float, float, float]:
     """Give hits, count, share and its 95 % bounds, clustered by damper (Wilson bounds at the effective count)."""
     n, k = len(hits), sum(hits)
-    if n == 0:
+    if n == 0:  # nothing to count
         return 0, 0, math.nan, math.nan, math.nan
     p = k / n
     groups: dict[int, list[float]] = defaultdict(list)
@@ -111,6 +111,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="How well known truths are recovered.")
     parser.add_argument("--dampers", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--no-pairs", action="store_true", help="leave the null and the changed pairs out")
     options = parser.parse_args()
     start = time.monotonic()
 
@@ -118,7 +119,7 @@ def main() -> None:
         if sys.stderr.isatty() or done % 50 == 0:
             print(f"{done} of {options.dampers} dampers, {time.monotonic() - start:.0f} s", file=sys.stderr)
 
-    found = recover(options.dampers, options.seed, progress)
+    found = recover(options.dampers, options.seed, progress, pairs=not options.no_pairs)
     print(table(found))
 
 
