@@ -184,3 +184,11 @@ def test_a_doubt_of_one_side_says_which():
     own = {note for note in job.before.notes if note not in job.after.notes}
     assert own
     assert all(f"before: {note.text}" in texts for note in own)
+
+
+def test_a_match_does_not_ask_for_what_it_does_not_use():
+    """Two dampers are held against each other: neither a corner nor a target is missing."""
+    job = match_job([sweep(1.5e3, 3e3)], [sweep(1.5e3, 3e3)])
+
+    assert {"no-corner", "no-target"} & {note.code for note in job.one.notes}
+    assert not {"no-corner", "no-target"} & {note.code for note in job.notes}

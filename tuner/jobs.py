@@ -29,6 +29,10 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str], None]
 
+_NOT_FOR_A_MATCH = frozenset(
+    {"no-corner", "no-target"}
+)  # two dampers are held against each other, not a band
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
@@ -137,9 +141,9 @@ class MatchJob:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Every doubt of the job, each once; the confounders stand apart in the match."""
+        """Every doubt that touches a match, each once; the confounders stand apart in it."""
         pair = _of_each(("one", self.one.notes), ("other", self.other.notes))
-        return _once(self.match.notes, pair)
+        return tuple(note for note in _once(self.match.notes, pair) if note.code not in _NOT_FOR_A_MATCH)
 
 
 def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:

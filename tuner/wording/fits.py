@@ -311,7 +311,7 @@ def fit_sections(
             Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
             Section(LAWS, points=laws),
             corner_section([("", judgement)], system),
-            Section(DOUBTS, points=note_points(notes, system)),
+            Section(DOUBTS, points=note_points([n for n in notes if n.code != "not-seen"], system)),
             Section(
                 RECORDINGS,
                 points=(*quality_points(fit.quality, system), *decided_points(decided, system)),
