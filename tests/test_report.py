@@ -256,7 +256,7 @@ def test_a_browser_draws_it_alone_on_a_phone(html, tmp_path: Path):
           var w = document.getElementById('f').contentWindow, d = w.document;
           document.getElementById('out').textContent = JSON.stringify({
             drawn: d.querySelectorAll('.live .main-svg').length,
-            paper: d.querySelectorAll('.printable img[src^="data:image/svg+xml"]').length,
+            paper: d.querySelectorAll('.printable .paper > svg').length,
             frames: d.querySelectorAll('.frame').length,
             over: d.documentElement.scrollWidth - 390,
             outside: w.performance.getEntriesByType('resource').map(e => e.name).filter(n => !n.startsWith('data:'))
@@ -268,7 +268,11 @@ def test_a_browser_draws_it_alone_on_a_phone(html, tmp_path: Path):
             BROWSER,
             *("--headless", "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-sync"),
             *("--disable-background-networking", "--disable-component-update", "--hide-scrollbars"),
-            *("--allow-file-access-from-files", f"--user-data-dir={tmp_path / 'profile'}"),
+            *(
+                "--allow-file-access-from-files",
+                "--enable-logging=stderr",
+                f"--user-data-dir={tmp_path / 'profile'}",
+            ),
             *("--virtual-time-budget=20000", "--dump-dom", (tmp_path / "phone.html").as_uri()),
         ],
         capture_output=True,
@@ -277,6 +281,7 @@ def test_a_browser_draws_it_alone_on_a_phone(html, tmp_path: Path):
     )
     found = re.search(r'<pre id="out">(.*?)</pre>', done.stdout, re.DOTALL)
     assert found, done.stderr[-2000:]
+    assert not [line for line in done.stderr.splitlines() if "Uncaught" in line or "Refused to" in line]
     facts = json.loads(found.group(1))
 
     assert facts["frames"] == 3 + len(builders.TEST_SPEEDS)

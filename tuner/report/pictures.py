@@ -69,7 +69,7 @@ def _force_speed(judged: Sequence[tuple[str, Judgement]], system: System) -> Pic
         "To the upper right the shaft goes in, to the lower left it comes out. Marks are measured points, lines "
         "are the fitted law with its 95 % band; gas force and dry friction are taken off. The further a line runs "
         "from zero force, the harder the damper works against that motion.",
-        (_frame("force-speed", figure, paper_height=0.76),),
+        (_frame("force-speed", figure, paper_height=0.68),),
     )
 
 
