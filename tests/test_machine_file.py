@@ -223,6 +223,11 @@ REFUSED = [
         "28 N/mm",
     ),
     ({"spring_rate": '"28 kN/mm"'}, "would sag 0.0658 mm", "read as N/mm"),
+    (
+        {"motion_ratio": "[[0, 0], [0.05, 0.03], [0.1, 0.07]]", "spring_rate": '"3 N/m"'},
+        "spring that fits 92 kg",
+        "Likely",
+    ),
     ({"spring_rate": "0"}, "corners.rear.spring_rate must be positive", ""),
     ({"spring": '"28 N/mm"'}, "spring must not stand beside spring_rate; got both", "springs"),
     ({"spring_rate": "", "spring": '"28 N/mm"'}, "must be a coil; got '28 N/mm'", "spring_rate"),
@@ -277,6 +282,11 @@ def test_refusals_of_a_corner(changes, words, hint):
         ("a = " + "[" * 5000, "nested too deep", ""),
         (least() + least(), "line 5: every key and table must be given only once", "Remove"),
         (least() + "motion_ratio = 0.8\n", "line 5: every key and table must be given only once", "Remove"),
+        (
+            "[corners]\n" + "\n".join(f"c{i} = {{}}" for i in range(101)),
+            "at most 100 corners; got 101",
+            "own",
+        ),
         ("name = 5\n" + least(), "line 1: name must be text in quotes; got 5", ""),
         (
             least() + "[targets]\n",

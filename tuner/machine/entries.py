@@ -68,7 +68,8 @@ def _values(table: Table, kinds: Mapping[str, str]) -> dict[str, Estimate]:
     for key, kind in kinds.items():
         estimate = table.estimate(key, kind)
         if estimate is not None:
-            (zero_or_positive if key == "tyre_damping" else positive)(estimate, table.at(key))
+            with table.located(key):
+                (zero_or_positive if key == "tyre_damping" else positive)(estimate, table.label(key))
             given[key] = estimate
     return given
 
@@ -84,13 +85,14 @@ def read_corner(name: str, table: Table) -> Corner:
     with table.blame("static_travel" if table.has("static_travel") else "sprung_mass"):
         corner = Corner(name=name, spring_rate=rate, motion_ratio=ratio, **given)
     with table.blame("motion_ratio"):
-        at_wheel = rate_at_wheel(rest(corner))
-    _fit_together(table, corner, at_wheel, rate_key)
+        at_rest = rest(corner)
+        rate_at_wheel(at_rest)
+    _fit_together(table, corner, at_rest.spring_rate * at_rest.ratio**2, rate_key)
     return corner
 
 
 def _fit_together(table: Table, corner: Corner, at_wheel: float, rate_key: str) -> None:
-    """Refuse a spring or a tyre that could not carry the corner at all; lesser doubts are notes."""
+    """Refuse a spring (alone, seen `at_wheel`) or a tyre that could not carry the corner; other doubts are notes."""
     mass = corner.sprung_mass.value
     hertz = math.sqrt(at_wheel / mass) / (2.0 * math.pi)
     low, high = _POSSIBLE_FREQUENCY
@@ -145,7 +147,8 @@ def _one_spring(table: Table, key: str, value: Any) -> Estimate:
                 hint=f'Write spring = {_COIL}, or spring_rate = "28 N/mm".',
             )
         rate = table.number(key, value, "stiffness", "" if key == "spring_rate" else "spring_rate")
-        positive(rate, table.at(key))
+        with table.located(key):
+            positive(rate, table.label(key))
         return rate
     for part in value:
         if part not in COIL_KINDS:
@@ -177,7 +180,8 @@ def _motion_ratio(table: Table) -> MotionRatio:
     value = table.raw(key)
     if not isinstance(value, list):
         ratio = table.number(key, value, "ratio")
-        positive(ratio, table.at(key))
+        with table.located(key):
+            positive(ratio, table.label(key))
         return MotionRatio(ratio)
     if len(value) > 1000:
         raise MachineError(f"{table.at(key)} must have at most 1000 rows; got {len(value)}")

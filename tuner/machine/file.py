@@ -20,6 +20,7 @@ from tuner.machine.parts import Machine
 from tuner.machine.tables import Table
 
 _LIMIT = 1_000_000  # characters; a machine file has a few thousand
+_MOST_CORNERS = 100
 _START = "Start with [corners.rear] and give sprung_mass, spring_rate and motion_ratio."
 
 
@@ -62,6 +63,11 @@ def _machine(root: Table, where: str) -> Machine:
     corner_tables = root.table("corners")
     if corner_tables is None or not corner_tables.names():
         raise MachineError(f"{where} must have at least one corner; got none", hint=_START)
+    if len(corner_tables.names()) > _MOST_CORNERS:
+        raise MachineError(
+            f"{where} must have at most {_MOST_CORNERS} corners; got {len(corner_tables.names())}",
+            hint="One corner per axle is enough; give another machine a file of its own.",
+        )
     corners = {}
     for key in corner_tables.names():
         table = corner_tables.table(key)

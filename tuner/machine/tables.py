@@ -66,14 +66,25 @@ class Table:
 
     def at(self, key: str) -> str:
         """Give the place of `key`: file, line where it can be found, dotted name."""
-        return f"{self._file(key)}: {self._label(key)}"
+        return f"{self._file(key)}: {self.label(key)}"
 
-    def _label(self, key: str) -> str:
+    def label(self, key: str) -> str:
+        """Give the dotted name of `key`."""
         return ".".join((*self._path, key))
 
     def _file(self, key: str | None) -> str:
         line = line_of(self._content, self._path, key)
         return self._where if line is None else f"{self._where}, line {line}"
+
+    @contextmanager
+    def located(self, key: str) -> Iterator[None]:
+        """Put file and line of `key` before a refusal from inside that names the key itself."""
+        try:
+            yield
+        except UnitError as refusal:
+            raise UnitError(f"{self._file(key)}: {refusal.message}", hint=refusal.hint) from None
+        except MachineError as refusal:
+            raise MachineError(f"{self._file(key)}: {refusal.message}", hint=refusal.hint) from None
 
     @contextmanager
     def blame(self, key: str) -> Iterator[None]:
@@ -114,7 +125,7 @@ class Table:
         if not isinstance(value, Mapping):
             raise MachineError(
                 f"{self.at(key)} must be a table; got {_brief(value)}",
-                hint=f"Write [{self._label(key)}] on a line of its own.",
+                hint=f"Write [{self.label(key)}] on a line of its own.",
             )
         return Table(value, self._where, (*self._path, key), self._content)
 
@@ -145,31 +156,10 @@ class Table:
 
     def number(self, key: str, value: Any, kind: str, part: str = "") -> Estimate:
         """Read one `value` that stands under `key`, as its `part` if it is one of several."""
-        label = f"{self._label(key)}, {part}," if part else self._label(key)
-        name = f"{self._file(key)}: {label}"
-        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
-            raise MachineError(
-                f"{name} must be a number or text with a unit; got {_brief(value)}",
-                hint=f'Write a number, or "number unit" in quotes with a unit of {kind}.',
+        with self.located(key):
+            return _number(
+                value, kind, f"{self.label(key)}, {part}," if part else self.label(key), part or key
             )
-        if isinstance(value, int):
-            value = float(value) if abs(value) < 10**300 else math.inf
-        if isinstance(value, str) and len(value) > 100:
-            raise MachineError(f"{name} must be a number with a unit; got {len(value)} characters of text")
-        try:
-            estimate = parse_estimate(value, kind, name=label)
-        except UnitError as refusal:
-            raise UnitError(f"{self._file(key)}: {refusal.message}", hint=refusal.hint) from None
-        except RecordError:  # an Estimate that cannot be
-            raise MachineError(f"{name} must be a finite number; got {_brief(value)}") from None
-        low, high = _POSSIBLE.get(part or key, (-math.inf, math.inf))
-        if estimate.value > 0 and not low <= estimate.value <= high:
-            unit = "" if estimate.unit == "1" else f" {estimate.unit}"
-            raise MachineError(
-                f"{name} must be between {low:g} and {high:g}{unit}; got {estimate.value:g}{unit}",
-                hint=bare_hint(value, estimate.unit),
-            )
-        return estimate
 
     def band(self, key: str) -> tuple[float, float]:
         """Give a pair of plain ratios."""
@@ -184,6 +174,31 @@ class Table:
             )
         low, high = (self.number(key, each, "ratio").value for each in value)
         return low, high
+
+
+def _number(value: Any, kind: str, name: str, key: str) -> Estimate:
+    """Read one value; `name` is how a refusal calls it, `key` what its possible range is listed under."""
+    if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+        raise MachineError(
+            f"{name} must be a number or text with a unit; got {_brief(value)}",
+            hint=f'Write a number, or "number unit" in quotes with a unit of {kind}.',
+        )
+    if isinstance(value, int):
+        value = float(value) if abs(value) < 10**300 else math.inf
+    if isinstance(value, str) and len(value) > 100:
+        raise MachineError(f"{name} must be a number with a unit; got {len(value)} characters of text")
+    try:
+        estimate = parse_estimate(value, kind, name=name)
+    except RecordError:  # an Estimate that cannot be
+        raise MachineError(f"{name} must be a finite number; got {_brief(value)}") from None
+    low, high = _POSSIBLE.get(key, (-math.inf, math.inf))
+    if estimate.value > 0 and not low <= estimate.value <= high:
+        unit = "" if estimate.unit == "1" else f" {estimate.unit}"
+        raise MachineError(
+            f"{name} must be between {low:g} and {high:g}{unit}; got {estimate.value:g}{unit}",
+            hint=bare_hint(value, estimate.unit),
+        )
+    return estimate
 
 
 def bare_hint(value: Any, unit: str) -> str:
