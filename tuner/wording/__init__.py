@@ -4,7 +4,7 @@ Takes judgements, comparisons and matches; gives text, `Section`s and `Table`s.
 Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
-`cautions`, `layout` (sections, tables, plain text).
+`tables`, `cautions`, `layout` (sections, plain text).
 """
 
 from tuner.wording.cautions import CAUTIONS, cautions_for

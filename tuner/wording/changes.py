@@ -1,7 +1,7 @@
 """What a change did, in words: one sentence of verdict per side, then numbers, reasons and confounders.
 
 Takes a `Comparison`; gives sentences, tables and sections. Uses: estimates, units, records, comparing,
-wording.figures, wording.fits, wording.layout, wording.motion.
+wording.figures, wording.fits, wording.layout, wording.motion, wording.tables.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import figures, fits, motion
+from tuner.wording import figures, fits, motion, tables
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
@@ -73,7 +73,7 @@ def ratio_clause(side: SideComparison) -> str:
     at = side.at_target
     if at is None:
         return ""
-    before, after = (fits.zeta_at(judged, at.speed) for judged in (side.before, side.after))
+    before, after = (tables.zeta_at(judged, at.speed) for judged in (side.before, side.after))
     if before is None or after is None:
         return ""
     text = f"Damping ratio {figures.zeta_text(before)} before, {figures.zeta_text(after)} after"
@@ -124,16 +124,17 @@ def change_table(comparison: Comparison, side: Side, system: System) -> Table:
         row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         if with_zeta:
             row += [
-                figures.zeta_text(fits.zeta_at(judged, speed)) for judged in (compared.before, compared.after)
+                figures.zeta_text(tables.zeta_at(judged, speed))
+                for judged in (compared.before, compared.after)
             ]
         rows.append(tuple(row))
-    return Table(fits.side_table_title(side, system), tuple(header), tuple(rows))
+    return Table(tables.side_table_title(side, system), tuple(header), tuple(rows))
 
 
 def whole_change_table(comparison: Comparison, system: System) -> Table:
     """Give dead stroke, gas force, friction and energy before and after, as far as a record shows them."""
-    before = fits.whole_rows(comparison.before.fit, system)
-    after = {name: estimate for name, estimate, _ in fits.whole_rows(comparison.after.fit, system)}
+    before = tables.whole_rows(comparison.before.fit, system)
+    after = {name: estimate for name, estimate, _ in tables.whole_rows(comparison.after.fit, system)}
     rows = [
         (
             f"{name}, {figures.label_of(kind, system)}",
@@ -154,7 +155,7 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         if before is None or after is None:
             continue
         if _apart(before, after):
-            now, then = (fits.dead_stroke_text(length, system) for length in (after, before))
+            now, then = (tables.dead_stroke_text(length, system) for length in (after, before))
             points.append(
                 f"Dead stroke: after each reversal the damper now moves {now} on the way {way} before it works; "
                 f"before the change it was {then}. A long one points to air in the oil or too little of it."
@@ -183,8 +184,8 @@ def change_sections(
 
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
-    tables = [change_table(comparison, side, system) for side in SIDES]
-    tables.append(whole_change_table(comparison, system))
+    shown = [change_table(comparison, side, system) for side in SIDES]
+    shown.append(whole_change_table(comparison, system))
     return filled(
         (
             Section(
@@ -194,7 +195,7 @@ def change_sections(
                     *dead_stroke_points(comparison, system),
                 ),
             ),
-            Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
+            Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
             Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),

@@ -1,12 +1,12 @@
 """One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
 
-Takes a `Judgement`; gives sentences, tables and sections. Uses: estimates, units, records, laws,
-fitting.results, judging, comparing.reasons, wording.figures, wording.layout, wording.motion.
+Takes a `Judgement`; gives sentences and sections. Uses: estimates, units, records, laws,
+fitting.results, judging, comparing.reasons, wording.figures, wording.layout, wording.motion,
+wording.tables.
 """
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
@@ -16,7 +16,7 @@ from tuner.fitting.results import DampingFit, SideFit
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
-from tuner.wording import figures, motion
+from tuner.wording import figures, motion, tables
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
@@ -108,96 +108,6 @@ def law_sentence(fit: SideFit, system: System) -> str:
     )
 
 
-def secant_table(judgement: Judgement, system: System) -> Table:
-    """Give damping and ratio of both sides at every reference speed."""
-    speeds = sorted({s.speed for side in SIDES for s in judgement.fit.side(side).secant})
-    with_zeta = any(judgement.side(side).zeta for side in SIDES)
-    header = ["speed", *SIDES]
-    if with_zeta:
-        header += [f"ratio, {side}" for side in SIDES]
-    rows = []
-    for speed in speeds:
-        row = [figures.speed_bare(speed, system)]
-        row += [figures.bare(judgement.fit.side(side).secant_at(speed), "damping", system) for side in SIDES]
-        if with_zeta:
-            row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
-        rows.append(tuple(row))
-    speed_unit, unit = figures.label_of("speed", system), figures.label_of("damping", system)
-    title = f"Force over speed, without gas force and friction: speed in {speed_unit}, damping in {unit}"
-    return Table(title, tuple(header), tuple(rows))
-
-
-def zeta_at(judged: JudgedSide, speed: float | None) -> Estimate | None:
-    """Give the damping ratio at that reference speed, None where there is none."""
-    return next((z.zeta for z in judged.zeta if z.speed == speed), None)
-
-
-def side_table_title(side: Side, system: System) -> str:
-    """Give the title of a table of one side, with the units of its columns."""
-    speed, damping = figures.label_of("speed", system), figures.label_of("damping", system)
-    return f"{motion.SIDE_TITLE[side]}: speed in {speed}, damping in {damping}"
-
-
-def dead_stroke_text(length: Estimate, system: System) -> str:
-    """Write a dead stroke for a sentence; one that may be nothing is "at most" its upper limit."""
-    if length.low <= 0 and math.isfinite(length.high):
-        return f"at most {figures.amount(Estimate.exact(length.high, 'm'), 'length', system=system)}"
-    return figures.amount(length, "length", system=system)
-
-
-def whole_rows(fit: DampingFit, system: System) -> list[tuple[str, Estimate | None, str]]:
-    """Give name, estimate and kind of what belongs to the damper as a whole or to its oil."""
-    rows: list[tuple[str, Estimate | None, str]] = [
-        ("dead stroke on the way in", fit.compression.dead_stroke, "length"),
-        ("dead stroke on the way out", fit.rebound.dead_stroke, "length"),
-        ("gas force at mid stroke", fit.gas_force, "force"),
-        ("friction", fit.friction, "force"),
-    ]
-    if fit.energy_speed is not None:
-        at = figures.speed_text(fit.energy_speed, system)
-        rows.append((f"energy per cycle at {at}", fit.energy_per_cycle, "energy"))
-    return rows
-
-
-def whole_table(fit: DampingFit, system: System) -> Table:
-    """Give gas force, friction, dead stroke, lag, energy and fade, as far as the record shows them."""
-    rows = [
-        (name, figures.amount(estimate, kind, system=system))
-        for name, estimate, kind in whole_rows(fit, system)
-        if estimate is not None
-    ]
-    if fit.lag is not None:
-        rows.append(("lag of the force", f"{figures.amount(fit.lag.scaled(1e3, 'ms'), system=system)}"))
-    if fit.fade is not None:
-        rows.append(
-            (
-                "drift of the force over the test",
-                f"{figures.amount(fit.fade.scaled(100.0, '%'), system=system)}",
-            )
-        )
-    return Table("", ("the damper as a whole", "value"), tuple(rows))
-
-
-def corner_table(judgement: Judgement, system: System) -> Table:
-    """Give what the corner itself is, and the exact modes beside the handbook ratio."""
-    rows = [
-        (
-            name,
-            figures.amount(estimate, kind, system=system) if kind != "ratio" else figures.zeta_text(estimate),
-        )
-        for name, estimate, kind in (
-            ("spring rate at the wheel", judgement.wheel_rate, "stiffness"),
-            ("natural frequency", judgement.frequency, "frequency"),
-            ("critical damping at the wheel", judgement.critical_damping, "damping"),
-            ("ratio of the body mode, tyre included", judgement.body_mode_zeta, "ratio"),
-            ("ratio of the wheel hop", judgement.wheel_hop_zeta, "ratio"),
-        )
-        if estimate is not None
-    ]
-    name = "" if judgement.corner is None else f" {judgement.corner.name}"
-    return Table("", (f"the corner{name}", "value"), tuple(rows))
-
-
 def target_sentence(judgement: Judgement, system: System) -> str:
     """Say what the ratios are held against, and where that band comes from; "" without a target."""
     target = judgement.target
@@ -211,11 +121,11 @@ def target_sentence(judgement: Judgement, system: System) -> str:
 
 def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) -> Section:
     """Give the corner, its target and the exact modes, for one setting or for several side by side."""
-    tables = [(name, corner_table(judgement, system)) for name, judgement in judgements]
-    names = dict.fromkeys(row[0] for _, table in tables for row in table.rows)
-    values = [{row[0]: row[1] for row in table.rows} for _, table in tables]
+    corners = [tables.corner_table(judgement, system) for _, judgement in judgements]
+    names = dict.fromkeys(row[0] for table in corners for row in table.rows)
+    values = [{row[0]: row[1] for row in table.rows} for table in corners]
     rows = tuple((name, *(each.get(name, figures.UNKNOWN) for each in values)) for name in names)
-    title = tables[0][1].header[0]
+    title = corners[0].header[0]
     header = (title, *(name for name, _ in judgements)) if len(judgements) > 1 else (title, "value")
     said = target_sentence(judgements[0][1], system)
     return Section(CORNER, (said,) if said else (), tables=(Table("", header, rows),) if rows else ())
@@ -303,12 +213,12 @@ def fit_sections(
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
     fit = judgement.fit
-    tables = [secant_table(judgement, system), whole_table(fit, system)]
+    shown = [tables.secant_table(judgement, system), tables.whole_table(fit, system)]
     laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
     return filled(
         (
             Section(OPENING, points=tuple(side_sentence(judgement, side, system) for side in SIDES)),
-            Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
+            Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             Section(LAWS, points=laws),
             corner_section([("", judgement)], system),
             Section(DOUBTS, points=note_points([n for n in notes if n.code != "not-seen"], system)),

@@ -1,7 +1,7 @@
 """Two dampers side by side in words: matched or not, which of the two is off on which side, and by how much.
 
 Takes a `PairMatch` and two names; gives sentences, tables and sections. Uses: estimates, units, records,
-comparing, wording.figures, wording.fits, wording.layout, wording.motion.
+comparing, wording.figures, wording.fits, wording.layout, wording.motion, wording.tables.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from tuner.comparing import ChangeAt, PairMatch
 from tuner.estimates import Note
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import figures, fits, motion
+from tuner.wording import figures, fits, motion, tables
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
@@ -81,7 +81,7 @@ def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
         row += [figures.bare(fit.secant_at(speed), "damping", system) for fit in both]
         row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         rows.append(tuple(row))
-    return Table(fits.side_table_title(side, system), ("speed", "one", "other", "difference"), tuple(rows))
+    return Table(tables.side_table_title(side, system), ("speed", "one", "other", "difference"), tuple(rows))
 
 
 def pair_sections(
@@ -98,7 +98,7 @@ def pair_sections(
     `names` are how the two dampers are called; `notes` are all notes of the job.
     """
     reasons = fits.reason_points({side: pair.side(side).reasons for side in SIDES}, system)
-    tables = [pair_table(pair, side, system) for side in SIDES]
+    shown = [pair_table(pair, side, system) for side in SIDES]
     return filled(
         (
             Section(
@@ -106,7 +106,7 @@ def pair_sections(
                 paragraphs=(verdict_sentence(pair),),
                 points=tuple(side_sentence(pair, side, names, system) for side in SIDES),
             ),
-            Section(NUMBERS, tables=tuple(t for t in tables if t.rows)),
+            Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             Section(WHY, points=reasons),
             Section(CONFOUNDERS, points=fits.note_points(pair.confounders, system)),
             Section(DOUBTS, points=fits.note_points(notes, system)),

@@ -1,0 +1,28 @@
+"""The whole main job as pure functions, for the command line and the dashboard alike.
+
+Takes sources (a path, or bytes with a name), read options, a machine and the name of a corner; gives
+`FitJob`, `CompareJob` and `MatchJob`, which hold everything that words, pictures, JSON and the report need.
+Uses: errors, estimates, records, machine, reading, fitting, judging, comparing.
+
+Several sources of one side are repeats of one setting. Nothing here prints; a caller that wants to show
+progress hands in a function that is called with a few words before each step.
+
+Rooms inside: `results` (what goes in and comes out), `work` (the jobs).
+"""
+
+from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source
+from tuner.jobs.work import Progress, compare_job, corner_of, fit_job, machine_from, match_job
+
+__all__ = [
+    "CompareJob",
+    "FitJob",
+    "MachineInput",
+    "MatchJob",
+    "Progress",
+    "Source",
+    "compare_job",
+    "corner_of",
+    "fit_job",
+    "machine_from",
+    "match_job",
+]

@@ -1,0 +1,150 @@
+"""What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
+
+Takes nothing; gives `Source`, `MachineInput`, `FitJob`, `CompareJob` and `MatchJob`. Uses: estimates, records.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tuner.estimates import Note
+from tuner.records import SIDES, Provenance
+
+if TYPE_CHECKING:
+    from tuner.comparing import Comparison, PairMatch
+    from tuner.fitting.results import DampingFit
+    from tuner.judging import Judgement
+    from tuner.machine import Machine
+    from tuner.reading import Reading, ReadOptions
+
+# two dampers are held against each other, not against a band on a corner
+_NOT_FOR_A_MATCH = frozenset({"no-corner", "no-target"})
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One input: the bytes themselves (an upload, standard input) or the path of a file."""
+
+    name: str
+    data: bytes | None = None
+    path: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MachineInput:
+    """A machine and, where it came from a file, which file that was (so that a result can be repeated)."""
+
+    machine: Machine
+    provenance: Provenance | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FitJob:
+    """One setting of one damper, read, fitted and judged.
+
+    `readings` and `fits` have one entry per source, in their order; `fit` combines the repeats. `command` is
+    the request as it was made, "" where there was none.
+    """
+
+    readings: tuple[Reading, ...]
+    fits: tuple[DampingFit, ...]
+    judgement: Judgement
+    options: ReadOptions
+    machine_input: MachineInput | None = None
+    corner_name: str | None = None
+    command: str = ""
+
+    @property
+    def fit(self) -> DampingFit:
+        """The fit of all repeats together."""
+        return self.judgement.fit
+
+    @property
+    def machine(self) -> Machine | None:
+        """The machine, None when there was none."""
+        return None if self.machine_input is None else self.machine_input.machine
+
+    @property
+    def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was decided about each input, and why."""
+        return tuple((reading.record.provenance.file, reading.decided) for reading in self.readings)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every doubt of the job, from the whole to its sides and recordings, each once."""
+        fit, judgement = self.fit, self.judgement
+        groups = (
+            judgement.notes,
+            fit.notes,
+            *(side.notes for name in SIDES for side in (judgement.side(name), fit.side(name))),
+            *(quality.notes for quality in fit.quality),
+        )
+        return _once(*groups)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CompareJob:
+    """Two settings of one damper: what the change did."""
+
+    before: FitJob
+    after: FitJob
+    comparison: Comparison
+    machine_input: MachineInput | None = None
+    corner_name: str | None = None
+    command: str = ""
+
+    @property
+    def machine(self) -> Machine | None:
+        """The machine, None when there was none."""
+        return None if self.machine_input is None else self.machine_input.machine
+
+    @property
+    def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was decided about each input, and why."""
+        return (*self.before.decided, *self.after.decided)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every doubt of the job, each once; the confounders stand apart in the comparison."""
+        pair = _of_each(("before", self.before.notes), ("after", self.after.notes))
+        return _once(self.comparison.notes, pair)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MatchJob:
+    """Two dampers side by side: are they matched."""
+
+    one: FitJob
+    other: FitJob
+    match: PairMatch
+    machine_input: MachineInput | None = None
+    corner_name: str | None = None
+    command: str = ""
+
+    @property
+    def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """What was decided about each input, and why."""
+        return (*self.one.decided, *self.other.decided)
+
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Every doubt that touches a match, each once; the confounders stand apart in it."""
+        pair = _of_each(("one", self.one.notes), ("other", self.other.notes))
+        return tuple(note for note in _once(self.match.notes, pair) if note.code not in _NOT_FOR_A_MATCH)
+
+
+def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:
+    return tuple(dict.fromkeys(note for group in groups for note in group))
+
+
+def _of_each(one: tuple[str, Sequence[Note]], other: tuple[str, Sequence[Note]]) -> tuple[Note, ...]:
+    """Say of which side a doubt is, where only one of the two has it."""
+    shared = set(one[1]) & set(other[1])
+    return tuple(
+        note if note in shared else Note(note.code, f"{name}: {note.text}")
+        for name, notes in (one, other)
+        for note in notes
+    )
