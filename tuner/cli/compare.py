@@ -22,9 +22,9 @@ SIDES = ("before", "after")
     cls=options.Example,
     greedy=("--before", "--after"),
     example=(
-        "tuner compare --before sample_data/rear_left_before_run*.csv \\",
-        "    --after sample_data/rear_left_after_draining_run*.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner 'rear left' --report report.html",
+        "tuner compare --before sample_data/front_left_thick_oil.csv \\",
+        "    --after sample_data/front_left_thin_oil.csv --report report.html \\",
+        "    --machine sample_data/dune_hopper.toml --corner 'front left'",
     ),
 )
 @click.option("--before", multiple=True, required=True, metavar="FILE...", help="Test before the change.")

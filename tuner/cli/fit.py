@@ -16,9 +16,9 @@ if TYPE_CHECKING:
 @click.command(
     cls=options.Example,
     example=(
-        "tuner fit sample_data/rear_left_before_run1.csv",
-        "tuner fit sample_data/rear_left_before_run1.csv sample_data/rear_left_before_run2.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner 'rear left' --json",
+        "tuner fit sample_data/front_left_hung_weights.csv",
+        "tuner fit sample_data/front_left_thick_oil.csv \\",
+        "    --machine sample_data/dune_hopper.toml --corner 'front left' --json",
     ),
 )
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
