@@ -179,7 +179,7 @@ def test_clear_changes_are_filled_and_unclear_ones_open():
         ChangeAt(0.52, Estimate(1.20, 0.40, math.inf, "1")),
     )
     figure = change_figure({"compression": rows, "rebound": ()})
-    marks = next(trace for trace in figure.data if trace.yaxis == "y")
+    marks = next(trace for trace in figure.data if trace.yaxis == "y" and trace.mode == "markers+text")
 
     assert list(marks.x) == [0.66, 0.95, 1.2]
     assert list(marks.marker.symbol) == ["diamond", "diamond-open", "diamond-open"]

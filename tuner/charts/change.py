@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tuner.comparing import ChangeAt
 
 PER_ROW = 40
-_TICKS = (0.1, 0.2, 0.3, 0.5, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
+_TICKS = (0.1, 0.2, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
 
 
 def change_figure(
@@ -63,16 +63,15 @@ def change_figure(
         empty="no speed at which both runs were measured",
     )
     for side, panel in panels.items():
-        figure.add_shape(
-            type="line",
-            xref=panel.xaxis,
-            yref=f"{panel.yaxis} domain",
-            x0=1.0,
-            x1=1.0,
-            y0=0,
-            y1=1,
+        figure.add_scatter(  # "no change"
+            x=[1.0, 1.0],
+            y=[-0.5, max(len(panel.place), 1) - 0.5],
+            mode="lines",
             line={"color": look.ink, "width": 1.4},
-            layer="below",
+            xaxis=panel.xaxis,
+            yaxis=panel.yaxis,
+            hoverinfo="skip",
+            showlegend=False,
         )
         rows = changes[side]
         clear = [not c.ratio.contains(1.0) for c in rows]

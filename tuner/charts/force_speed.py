@@ -167,14 +167,12 @@ def thinned(speed: Array, force: Array, most: int) -> NDArray[np.intp]:
 
 
 def _axes(figure: go.Figure, speed: Scale, force: Scale, look: Look) -> None:
+    zero = {"zeroline": True, "zerolinecolor": look.axis, "zerolinewidth": 1.5}
     figure.update_layout(
         margin={"l": 8, "r": 12, "t": 48, "b": 8},
-        xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →"),
-        yaxis=axis_style(look, f"damping force ({force.label})"),
+        xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →", **zero),
+        yaxis=axis_style(look, f"damping force ({force.label})", **zero),
     )
-    zero = {"color": look.axis, "width": 1.2}
-    figure.add_shape(type="line", x0=0, x1=0, y0=0, y1=1, yref="paper", line=zero, layer="below")
-    figure.add_shape(type="line", y0=0, y1=0, x0=0, x1=1, xref="paper", line=zero, layer="below")
     for side, x, anchor in (("rebound", 0.0, "left"), ("compression", 1.0, "right")):
         words = SIDE_WORDS["rebound" if side == "rebound" else "compression"].replace(" (", "<br>(")
         head, tail = words.split("<br>")

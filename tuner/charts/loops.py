@@ -75,6 +75,7 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
             x=plain(x),
             y=plain(y),
             mode="lines",
+            cliponaxis=False,
             name=label,
             line={"color": style.colour, "dash": style.dash, "width": style.width},
             customdata=[*going.tolist(), str(going[0])],

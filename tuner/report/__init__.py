@@ -173,6 +173,7 @@ def _set(sheet: Sheet) -> str:
     from tuner.charts import DARK, LIGHT, colour_swaps
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    environment.filters["tied"] = lambda text: text.replace(" ± ", "\u00a0±\u00a0")
     template = environment.from_string(_packaged("tuner.report", "sheet.html"))
     return template.render(
         sheet=sheet,
