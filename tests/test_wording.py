@@ -389,7 +389,7 @@ def test_every_unit_that_is_shown_by_kind_is_the_unit_of_that_kind():
         ("20 degC before", "68 °F before"),
         ("6.2 mm, 12 N", "0.244 in, 2.7 lbf"),
         ("0.5 m/s2 and 3 Nm stay", "0.5 m/s2 and 3 Nm stay"),
-        ("zeta was 0.5", "damping ratio was 0.5"),
+        ("zeta was 0.5", "the damping ratio was 0.5"),
     ],
 )
 def test_sentences_of_other_rooms_follow_the_units(text, us):

@@ -219,7 +219,7 @@ def readable(text: str, system: System) -> str:
 
     Such a sentence has metric amounts (``0.26 m/s``, ``20 to 31 degC``) and may call the damping ratio zeta.
     """
-    text = re.sub(r"\bzeta\b", "damping ratio", text).replace("+-", "± ").replace("±  ", "± ")
+    text = re.sub(r"\b(the )?zeta\b", "the damping ratio", text).replace("+-", "± ").replace("±  ", "± ")
     if system == "metric":
         return text.replace("N*s/m", "N·s/m").replace("degC", "°C")
 
