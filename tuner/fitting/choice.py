@@ -60,7 +60,7 @@ class FittedLaw:
         """Standard error of the law's force [N] at `speed` (k,); an intercept is not part of the law."""
         gradient = law_gradient(self.law, speed)
         p = gradient.shape[1]
-        variance = np.einsum("ni,ij,nj->n", gradient, self.covariance[:p, :p], gradient)
+        variance = np.sum((gradient @ self.covariance[:p, :p]) * gradient, axis=1)
         return np.sqrt(np.maximum(variance, 0.0))
 
 

@@ -50,13 +50,13 @@ def _between(time: Array, values: Array, i: int, level: float) -> float:
 def turning_points(time: Array, travel: Array, *, hysteresis: float = 0.1) -> Turns:
     """Find the turns of a motion that strokes about one middle position.
 
-    A turn counts when the travel went through the middle by `hysteresis` times half its range on both sides. Its
-    time is the middle between the last crossing of a level near the top on the way up and the first on the way
-    down, which noise and quantisation of the flat top hardly move. Ends of the record are no turns.
+    A turn counts when the travel went through the middle by `hysteresis` times half its range on both
+    sides. Its time is the middle between the last crossing of a level near the top on the way up and the
+    first on the way down, which noise and quantisation of the flat top hardly move. An end of the record
+    counts as a turn when it lies within 3 % of the turn's height.
     """
-    low, high = np.percentile(
-        travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000], [1, 99]
-    )
+    sample = travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000]
+    low, high = (float(q) for q in np.percentile(sample, [1, 99]))
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     if half <= 0:
         return Turns(np.empty(0), np.empty(0), np.empty(0))
@@ -72,20 +72,41 @@ def turning_points(time: Array, travel: Array, *, hysteresis: float = 0.1) -> Tu
     for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
         sign = int(state[start])
         values = sign * (travel[start:end] - middle)
-        top = float(np.max(values)) if values.size < 20 else float(np.partition(values, -5)[-5])
+        top = float(np.max(values)) if values.size < 20 else float(np.partition(values, -3)[-3])
         level = 0.9 * top
-        first_whole = number > 0
-        last_whole = number < len(starts) - 1
-        if not (first_whole and last_whole):
-            # a stretch at an end of the record: a turn only when the travel comes from and goes below the level
-            inside = np.flatnonzero(values >= level)
-            if not (first_whole or inside[0] > 0) or not (last_whole or inside[-1] < values.size - 1):
+        at_start, at_end = number == 0, number == len(starts) - 1
+        first, last = max(start - 1, 0), min(end + 1, travel.size)
+        signed, clock = sign * (travel[first:last] - middle), time[first:last]
+        if (at_start and values[0] >= level) or (at_end and values[-1] >= level):
+            turn = _turn_at_end(clock, signed, level, half, at_start=at_start and bool(values[0] >= level))
+            if turn is None:
                 continue
-        signed = sign * (travel[max(start - 1, 0) : min(end + 1, travel.size)] - middle)
-        clock = time[max(start - 1, 0) : min(end + 1, travel.size)]
-        up = _level_crossing(clock, signed, 0, signed.size, level, rising=True)
-        down = _level_crossing(clock, signed, 0, signed.size, level, rising=False)
-        times.append(0.5 * (up + down))
+        else:
+            up = _level_crossing(clock, signed, 0, signed.size, level, rising=True)
+            down = _level_crossing(clock, signed, 0, signed.size, level, rising=False)
+            turn = 0.5 * (up + down)
+        times.append(turn)
         places.append(middle + sign * top)
         directions.append(-float(sign))
     return Turns(np.array(times), np.array(places), np.array(directions))
+
+
+def _turn_at_end(time: Array, height: Array, level: float, half: float, *, at_start: bool) -> float | None:
+    """Time of a turn that the record begins or ends with, None when the record starts or stops mid-way."""
+    near = height >= level
+    t, h = time[near], height[near]
+    edge = float(t[0] if at_start else t[-1])
+    edge_height = float(h[0] if at_start else h[-1])
+    if t.size >= 5:
+        scale = float(np.ptp(t)) or 1.0
+        square, slope, _ = np.polyfit((t - edge) / scale, h, 2)
+        if square < 0:
+            vertex = edge - 0.5 * slope / square * scale
+            if t[0] < vertex < t[-1]:
+                return float(vertex)
+    return edge if edge_height >= 0.97 * half else None
+
+
+def loop_area(x: Array, y: Array) -> float:
+    """Area inside a closed loop, (n,) each, as a positive number: the energy of a force-travel loop [J]."""
+    return abs(0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))

@@ -8,6 +8,8 @@ weights are always computed from the least-squares problem itself.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 
 from tuner.errors import require
@@ -97,3 +99,52 @@ def velocity_from_travel(time: Array, travel: Array, period: float, *, wanted: f
             break
         points = min(longest, int(points * 1.3 + 1) | 1)
     return np.interp(time, grid, even_derivative(even, grid_step, points))
+
+
+def harmonic_velocity(time: Array, travel: Array, bounds: Array, *, harmonics: int = 5) -> Array | None:
+    """Speed [m/s] from a sine and its harmonics fitted to blocks of a periodic motion; None where it is not.
+
+    Parameters
+    ----------
+    time, travel : (n,)
+    bounds : (k,)
+        Times one whole cycle apart, rising; a block runs over up to eight cycles. The frequency of each
+        block is fitted too.
+    """
+    if bounds.size < 2:
+        return None
+    out = np.empty(time.size)
+    edges = np.unique(np.concatenate((bounds[:-1][::8], bounds[-1:])))
+    places = np.searchsorted(time, edges)
+    places[0], places[-1] = 0, time.size
+    noise = max(noise_of(travel), 1e-9 * float(np.ptp(travel)))
+    period = float(np.median(np.diff(bounds)))
+    for start, end in itertools.pairwise(places):
+        if end - start < 4 * harmonics + 4:
+            return None
+        t, x = time[start:end], travel[start:end]
+        middle = 0.5 * (t[0] + t[-1])
+        omega = 2.0 * np.pi / period
+        # more harmonics than the samples of one cycle can tell apart would follow the noise
+        known = min(harmonics, int((end - start) * period / (t[-1] - t[0]) / 6.0))
+        if known < 1:
+            return None
+        order = np.arange(1, known + 1)
+        for _ in range(4):
+            angle = np.multiply.outer(omega * (t - middle), order)
+            sine, cosine = np.sin(angle), np.cos(angle)
+            base = np.hstack((np.ones((t.size, 1)), sine, cosine))
+            answer = np.linalg.lstsq(base, x, rcond=None)[0]
+            a, b = answer[1 : known + 1], answer[known + 1 :]
+            slope = (cosine * order) @ a - (sine * order) @ b  # dx/d(angle)
+            rest = x - base @ answer
+            lever = (t - middle) * slope
+            lever = lever - base @ np.linalg.lstsq(base, lever, rcond=None)[0]
+            change = float(lever @ rest / max(float(lever @ lever), 1e-300))
+            omega += change
+            if abs(change) < 1e-10 * omega:
+                break
+        if float(np.std(rest)) > 1.5 * noise + 5e-4 * float(np.ptp(x)):
+            return None
+        out[start:end] = omega * slope
+    return out

@@ -1,9 +1,12 @@
-"""The force balance of all strokes together: gas force, friction, oil compression and a free curve for each side.
+"""The force balance of all strokes together: gas, friction, oil compression, a free curve for each side.
 
-Takes `StrokeTable`; gives `Balance`. Uses: errors, estimates, strokes, regression.
+Takes `StrokeTable`; gives `Balance`. Uses: errors, estimates, strokes, spline.
 
-F = gas(x) + friction sign(v) + D(u), u = v - F' / stiffness: the compressed oil takes up part of the shaft speed while
-the force rises. D is a cubic spline through zero on each side, so no law has to be right here.
+F = gas(x) + friction sign(v) + (1 + e) D(u), u = v - d/dt s(F). While the force rises the compressed oil takes up
+part of the shaft's speed; s is soft at low force (entrained air) and stiff at high force. D is a spline through
+zero on each side, so no law has to be right here; what the laws cannot follow stays in D. e is the stroke's own
+deviation: strokes, not samples, are the independent units, so each stroke has one, drawn from a normal
+distribution whose width the record itself gives (a mixed model; Laird and Ware, *Biometrics* 38, 1982).
 """
 
 from __future__ import annotations
@@ -15,176 +18,297 @@ from numpy.typing import NDArray
 
 from tuner.errors import FitError
 from tuner.estimates import Array
-from tuner.fitting.cycle.strokes import Index, StrokeTable
+from tuner.fitting.cycle import spline
+from tuner.fitting.cycle.strokes import StrokeTable
 
-NDArrayBool = NDArray[np.bool_]
+Mask = NDArray[np.bool_]
+
+SCATTER = (
+    0.01  # relative scatter from cycle to cycle that is expected before looking; common practice, no source
+)
+SCATTER_WORTH = 4.0  # how many strokes that expectation is worth
+AIR_FORCE = 120.0  # force at which entrained air is half compressed away [N]; common practice, no source
+CREEP = 0.006  # below this speed friction rises towards breakaway [m/s]; common practice, no source
+BREAKAWAY = 0.3  # width of the prior on that rise, as a share of the friction
+SOFT_PRIOR = 1.5e-6  # width of the prior on both compliances [m/N]: stiffness of 0.7 kN/mm and above
+FADE_PRIOR = 0.05  # width of the prior on the fade over one test
+# what the model leaves open, as sd: share of the oil's part, of the peak speed, of the friction at creep
+OPEN_OIL, OPEN_SPEED, OPEN_CREEP = 0.2, 0.001, 0.1
+# slope changes of the curve from knot to knot, as a share of the secant there: at low speed the leak rules and
+# the curve is nearly straight; further up a valve may open within one or two knots
+BEND_SLOW, BEND_FAST, SLOW = 0.15, 0.5, 0.06
+TAIL = 4  # coefficients behind the curves: breakaway, fade, compliance at high force, extra at low force
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Balance:
-    """The joint least-squares answer; parameters in the order gas, friction, compression curve, rebound curve."""
+    """The joint answer.
+
+    coefficients : (p,) gas terms, friction, compression curve, rebound curve, breakaway [N], fade [-], compliance at
+    high force and extra compliance at low force [m/N]; covariance : (p, p). deviation : (s,) e of every stroke, 0
+    where unused; scatter : its standard deviation for one cycle, and scatter_df what that rests on.
+    gas, effective, damping : (s, m) gas force, speed u along the stroke, force without gas and friction, + when it
+    brakes. use : (s, m) parts that the answer rests on.
+    """
 
     coefficients: Array
     covariance: Array
-    influence: Array  # (clusters, p): change of the coefficients that each cycle stands for
-    used: NDArrayBool
-    compliance: float
-    knots: dict[float, Array]
+    deviation: Array
+    scatter: float
+    scatter_df: float
+    use: Mask
+    gas: Array
+    effective: Array
+    damping: Array
+    knots: tuple[Array, Array]
     gas_terms: int
-    travel_middle: float
-    travel_half: float
-    clusters: Index
-    residual: Array
-
-    def gas(self, travel: Array) -> Array:
-        """Gas force [N] at `travel`."""
-        z = (travel - self.travel_middle) / self.travel_half
-        return np.asarray(
-            np.vander(z.ravel(), self.gas_terms, increasing=True) @ self.coefficients[: self.gas_terms]
-        ).reshape(travel.shape)
 
     @property
     def friction(self) -> float:
         """Dry friction [N]."""
         return float(self.coefficients[self.gas_terms])
 
-    def curve_row(self, direction: float, speed: Array) -> Array:
-        """Row of the design that gives the damping force of one side at `speed`, (k, p)."""
-        p = self.coefficients.size
-        out = np.zeros((speed.size, p))
+    @property
+    def fade(self) -> float:
+        """Relative change of the damping force over one test."""
+        return float(self.coefficients[-3])
+
+    @property
+    def compliance(self) -> tuple[float, float]:
+        """Compliance of the oil at high force, and what is added at no force [m/N]."""
+        return float(self.coefficients[-2]), float(self.coefficients[-1])
+
+    def curve_slice(self, direction: float) -> slice:
+        """Place of that side's curve among the coefficients."""
         start = self.gas_terms + 1
-        if direction < 0:
-            start += spline_size(self.knots[1.0])
-        basis = spline_basis(speed, self.knots[direction])
-        out[:, start : start + basis.shape[1]] = basis
+        middle = start + spline.size(self.knots[0])
+        return slice(start, middle) if direction > 0 else slice(middle, middle + spline.size(self.knots[1]))
+
+    def curve_rows(self, direction: float, speed: Array) -> Array:
+        """Rows that give the damping force of one side at `speed`, (k, p)."""
+        out = np.zeros((speed.size, self.coefficients.size))
+        knots = self.knots[0 if direction > 0 else 1]
+        out[:, self.curve_slice(direction)] = spline.basis(speed, knots)
         return out
 
+    def force_at(self, direction: float, speed: Array) -> Array:
+        """Damping force of one side at `speed` (k,) [N]."""
+        return np.asarray(self.curve_rows(direction, speed) @ self.coefficients)
 
-def knots_for(top: float, lowest: float) -> Array:
-    """Places between 0 and `top` where the free curve may bend, finer at low speed; rising, with both ends."""
-    inner = np.array(
-        [
-            0.01,
-            0.02,
-            0.035,
-            0.055,
-            0.08,
-            0.115,
-            0.16,
-            0.22,
-            0.3,
-            0.4,
-            0.54,
-            0.72,
-            0.95,
-            1.25,
-            1.7,
-            2.3,
-            3.1,
-            4.2,
-        ]
-    )
-    inner = inner[(inner > 1.2 * lowest) & (inner < 0.9 * top)]
-    return np.concatenate(([0.0], inner, [top]))
+    def force_sd(self, direction: float, speed: Array) -> Array:
+        """Standard error of that force [N]."""
+        rows = self.curve_rows(direction, speed)
+        return np.sqrt(np.maximum(np.sum((rows @ self.covariance) * rows, axis=1), 0.0))
+
+    def elastic(self, force: Array) -> Array:
+        """Distance [m] by which the oil gives at damping `force` [N]."""
+        high, low = self.compliance
+        return np.asarray(high * force + low * AIR_FORCE * np.arctan(force / AIR_FORCE))
 
 
-def spline_size(knots: Array) -> int:
-    """Free parameters of the curve on these knots (cubic, zero at zero)."""
-    return knots.size + 1
+def solve(table: StrokeTable, use: Mask, *, gas_terms: int = 3, start: Balance | None = None) -> Balance:
+    """Solve the balance over the parts marked in `use` (s, m), by Gauss-Newton from stiff oil or from `start`.
+
+    Raises FitError where too little is marked.
+    """
+    if int(use.sum()) < 12:
+        raise FitError(
+            "too little of the strokes can be used to tell damping from gas force and friction",
+            hint="Record several whole cycles at one speed or more.",
+        )
+    problem = _Problem(table, use, gas_terms)
+    state = np.zeros(problem.size)
+    if start is not None and start.gas_terms == gas_terms and start.coefficients.size == problem.size:
+        state = np.array(start.coefficients)
+    for _ in range(14):
+        before = state
+        state = problem.step(state)
+        moved = np.abs(problem.speed_shift(state) - problem.speed_shift(before))
+        if np.max(moved) < 1e-6 and np.max(np.abs(state - before)[: gas_terms + 1]) < 1e-3:
+            break
+    return problem.answer(state)
 
 
-def spline_basis(speed: Array, knots: Array) -> Array:
-    """Cubic B-splines that vanish at 0, (n, k); straight on beyond the last knot (de Boor's recursion)."""
-    top = knots[-1]
-    t = np.concatenate(([0.0] * 3, knots, [top] * 3))
-    inside = np.clip(speed, 0.0, top * (1 - 1e-12))
-    values = _de_boor(inside, t, 3)
-    beyond = speed - inside
-    if np.any(beyond > 1e-9 * top):
-        step = 1e-4 * top
-        slope = (
-            _de_boor(np.array([top * (1 - 1e-12)]), t, 3) - _de_boor(np.array([top - step]), t, 3)
-        ) / step
-        values = values + beyond[:, None] * slope
-    return values[:, 1:]
+class _Problem:
+    """Arrays of one balance that do not change between its steps, and the stroke scatter that does."""
 
+    def __init__(self, table: StrokeTable, use: Mask, gas_terms: int) -> None:
+        self.table, self.use, self.gas_terms = table, use, gas_terms
+        middle = 0.5 * float(table.travel.max() + table.travel.min())
+        self.half = 0.5 * float(np.ptp(table.travel)) or 1.0
+        self.z = (table.travel - middle) / self.half
+        self.gas_base = np.vander(self.z.ravel(), gas_terms, increasing=True)
+        self.direction = np.broadcast_to(table.direction[:, None], use.shape)
+        self.rows = np.nonzero(use)[0]
+        self.starts = np.flatnonzero(np.concatenate(([True], np.diff(self.rows) > 0)))
+        self.strokes = self.rows[self.starts]
+        self.d, self.force = self.direction[use], table.force[use]
+        self.creep = np.exp(-((np.abs(table.velocity[use]) / CREEP) ** 2))
+        self.progress = np.broadcast_to(table.progress[:, None], use.shape)[use] - 0.5
+        along = self.direction * table.velocity
+        knots = []
+        for sign in (1.0, -1.0):
+            chosen = use & (self.direction == sign)
+            top = float(np.quantile(along[chosen], 0.999)) if chosen.any() else 1.0
+            low = float(along[chosen].min()) if chosen.any() else top
+            knots.append(spline.knots_for(top, low))
+        self.knots = (knots[0], knots[1])
+        self.size = gas_terms + 1 + sum(spline.size(k) for k in knots) + TAIL
+        groups = table.test * 2 + (table.direction < 0)
+        alike = np.bincount(groups[self.strokes], minlength=int(groups.max()) + 1)
+        self.alike = alike[groups][self.rows].astype(float)  # strokes that share a systematic error
+        self.scatter, self.scatter_df = SCATTER, SCATTER_WORTH
+        self.covariance = np.zeros((self.size, self.size))
+        self.deviation = np.zeros(use.shape[0])
 
-def _de_boor(x: Array, t: Array, degree: int) -> Array:
-    basis = ((x[:, None] >= t[None, :-1]) & (x[:, None] < t[None, 1:])).astype(float)
-    for d in range(1, degree + 1):
-        left_width = t[d:-1] - t[: -d - 1]
-        right_width = t[d + 1 :] - t[1:-d]
-        with np.errstate(divide="ignore", invalid="ignore"):
-            left = np.where(left_width > 0, (x[:, None] - t[None, : -d - 1]) / left_width, 0.0)
-            right = np.where(right_width > 0, (t[None, d + 1 :] - x[:, None]) / right_width, 0.0)
-        basis = left * basis[:, :-1] + right * basis[:, 1:]
-    return basis
+    def _slices(self) -> tuple[slice, slice]:
+        start = self.gas_terms + 1
+        middle = start + spline.size(self.knots[0])
+        return slice(start, middle), slice(middle, middle + spline.size(self.knots[1]))
 
+    def _parts(self, state: Array) -> tuple[Array, Array, Array, Array]:
+        """Gas force, damping force, its rate, share of the soft compliance; all (s, m)."""
+        table, d = self.table, self.direction
+        gas = (self.gas_base @ state[: self.gas_terms]).reshape(self.use.shape)
+        slope_of_gas = np.zeros(self.use.shape)
+        for power in range(1, self.gas_terms):
+            slope_of_gas += power * state[power] * self.z ** (power - 1) / self.half
+        damping = d * (table.force - gas) - state[self.gas_terms]
+        rate = d * (table.force_rate - slope_of_gas * table.velocity)
+        soft = 1.0 / (1.0 + (damping / AIR_FORCE) ** 2)
+        return gas, damping, rate, soft
 
-def solve(table: StrokeTable, use: NDArrayBool, compliance: float, gas_terms: int) -> Balance:
-    """Solve the balance for one `compliance` [m/N] over the parts marked in `use` (s, m)."""
-    sides = [d for d in (1.0, -1.0) if (use & (table.direction[:, None] == d)).any()]
-    middle = 0.5 * float(table.travel.max() + table.travel.min())
-    half = 0.5 * float(np.ptp(table.travel)) or 1.0
-    direction = np.broadcast_to(table.direction[:, None], use.shape)
-    effective = direction * (table.velocity - compliance * table.force_rate)
-    knots = {}
-    for d in (1.0, -1.0):
-        chosen = use & (direction == d)
-        if chosen.any():
-            speeds = effective[chosen]
-            knots[d] = knots_for(float(np.quantile(speeds, 0.995)), float(np.quantile(speeds, 0.01)))
-        else:
-            knots[d] = np.array([0.0, 1.0])
-    rows_d = direction[use]
-    z = (table.travel[use] - middle) / half
-    columns = [np.vander(z, gas_terms, increasing=True), rows_d[:, None]]
-    for d in (1.0, -1.0):
-        basis = np.zeros((rows_d.size, spline_size(knots[d])))
-        mine = rows_d == d
-        basis[mine] = d * spline_basis(np.maximum(effective[use][mine], 0.0), knots[d])
-        columns.append(basis)
-    design = np.hstack(columns)
-    force = table.force[use]
-    top = np.max(np.abs(force))
-    weights = 1.0 / (0.01**2 * force**2 + (0.004 * top) ** 2)
-    weights = weights * np.broadcast_to(table.count[:, None], use.shape)[use]
-    weights /= weights.mean()
-    root = np.sqrt(weights)
-    penalty = _penalty(knots, gas_terms, design.shape[1])
-    scaled = design * root[:, None]
-    gram = scaled.T @ scaled
-    scale = np.sqrt(np.maximum(np.diag(gram), 1e-30))
-    ridge = 1e-9 * np.diag(scale**2) + penalty * (1e-7 * float(np.mean(np.diag(gram))))
-    inverse = np.linalg.inv((gram + ridge) / np.outer(scale, scale)) / np.outer(scale, scale)
-    coefficients = inverse @ (scaled.T @ (force * root))
-    residual_used = force - design @ coefficients
-    clusters = np.broadcast_to(table.cycle[:, None], use.shape)[use]
-    names, index = np.unique(clusters, return_inverse=True)
-    scores = np.zeros((names.size, design.shape[1]))
-    np.add.at(scores, index, design * (weights * residual_used)[:, None])
-    influence = scores @ inverse
-    covariance = influence.T @ influence
-    residual = np.full(use.shape, np.nan)
-    residual[use] = residual_used
-    if not sides:
-        raise FitError("no part of any stroke could be used")
-    return Balance(
-        coefficients, covariance, influence, use, compliance, knots, gas_terms, middle, half, names, residual
-    )
+    def speed_shift(self, state: Array) -> Array:
+        """Speed that the oil takes up in every used part [m/s]."""
+        _, _, rate, soft = self._parts(state)
+        return np.asarray((state[-2] + state[-1] * soft[self.use]) * rate[self.use])
 
+    def step(self, state: Array) -> Array:
+        """Make one Gauss-Newton step; keeps covariance and stroke deviations of the new point."""
+        g, use, table = self.gas_terms, self.use, self.table
+        first = not np.any(state)
+        _, damping, rates, softs = self._parts(state)
+        rate, soft = rates[use], softs[use]
+        along = (self.direction * table.velocity)[use]
+        u = np.maximum(along - (state[-2] + state[-1] * soft) * rate, 0.0)
+        design = np.zeros((u.size, self.size))
+        design[:, :g] = self.gas_base[use.ravel()]
+        design[:, g] = self.d
+        curve, slope = np.zeros(u.size), np.zeros(u.size)
+        for sign, knots, place in zip((1.0, -1.0), self.knots, self._slices(), strict=True):
+            mine = self.d == sign
+            base, bent = spline.basis_and_slope(u[mine], knots)
+            design[mine, place] = sign * base
+            curve[mine] = base @ state[place]
+            slope[mine] = bent @ state[place]
+        if first:
+            curve = np.abs(damping[use])
+        slope = np.maximum(slope, 0.0)
+        design[:, -4] = self.d * self.creep
+        if not first:
+            design[:, -3] = self.d * curve * self.progress
+            design[:, -2] = -self.d * slope * rate
+            design[:, -1] = -self.d * slope * rate * soft
+        target = self.force + design[:, -2:] @ state[-2:]
+        weight = self._weights(state, u, curve, slope, rate, soft)
+        coefficients, _ = self._mixed(design, target, weight, self.d * curve, self._prior(state))
+        # compliance cannot be negative: hold what would be, and solve again without it
+        negative = [i for i in (-2, -1) if coefficients[i] < 0.0]
+        if negative:
+            held = self._prior(state)
+            for i in negative:
+                held[i, i] = 1e30
+            coefficients, _ = self._mixed(design, target, weight, self.d * curve, held)
+            coefficients[negative] = 0.0
+        return coefficients
 
-def _penalty(knots: dict[float, Array], gas_terms: int, size: int) -> Array:
-    out = np.zeros((size, size))
-    start = gas_terms + 1
-    for d in (1.0, -1.0):
-        k = spline_size(knots[d])
-        difference = np.diff(np.eye(k), 2, axis=0)
-        out[start : start + k, start : start + k] = difference.T @ difference
-        start += k
-    return out
+    def _mixed(
+        self, design: Array, target: Array, weight: Array, lever: Array, prior: Array
+    ) -> tuple[Array, Array]:
+        """Solve the weighted problem with one random deviation per stroke (lever is its column)."""
+        count = self.table.count[self.strokes]
+        weighted = design * weight[:, None]
+        gram = design.T @ weighted + prior
+        right = weighted.T @ target
+        across = np.add.reduceat(weighted * lever[:, None], self.starts, axis=0)  # (strokes, p)
+        own = np.add.reduceat(weight * lever * lever, self.starts)
+        own_right = np.add.reduceat(weight * lever * target, self.starts)
+        variance = self.scatter**2 / count
+        inner = 1.0 / (own + 1.0 / variance)
+        reduced = gram - across.T @ (across * inner[:, None])
+        reduced_right = right - across.T @ (own_right * inner)
+        scale = np.sqrt(np.maximum(np.diag(gram), 1e-300))
+        inverse = np.linalg.inv(reduced / np.outer(scale, scale) + 1e-14 * np.eye(scale.size))
+        inverse = inverse / np.outer(scale, scale)
+        coefficients = inverse @ reduced_right
+        deviation = inner * (own_right - across @ coefficients)
+        spread = inner + inner**2 * np.sum((across @ inverse) * across, axis=1)
+        # the width of the deviations, by one step of expectation and maximisation with a mild expectation
+        seen = float(np.sum((deviation**2 + spread) * count))
+        strokes = float(count.size)
+        self.scatter = float(np.sqrt((seen + SCATTER_WORTH * SCATTER**2) / (strokes + SCATTER_WORTH)))
+        self.scatter_df = float(np.sum(1.0 - np.minimum(spread / variance, 1.0))) + SCATTER_WORTH
+        self.covariance = inverse
+        self.deviation = np.zeros(self.use.shape[0])
+        self.deviation[self.strokes] = deviation
+        return coefficients, inverse
 
+    def _prior(self, state: Array) -> Array:
+        """Give the information that is there before the record is looked at, (p, p)."""
+        g = self.gas_terms
+        prior = np.zeros((self.size, self.size))
+        friction = max(abs(float(state[g])), 5.0)
+        prior[-4, -4] = 1.0 / (BREAKAWAY * friction) ** 2
+        prior[-3, -3] = 1.0 / FADE_PRIOR**2
+        prior[-2, -2] = prior[-1, -1] = 1.0 / SOFT_PRIOR**2
+        strength = float(np.quantile(np.abs(self.force), 0.98))
+        for knots, place in zip(self.knots, self._slices(), strict=True):
+            average = strength / max(float(knots[-1]), 1e-6)
+            centre = spline.centres(knots)[1:-1]
+            if np.any(state):
+                secant = (spline.basis(centre, knots) @ state[place]) / np.maximum(centre, 1e-9)
+            else:
+                secant = np.full(centre.size, average)
+            secant = np.clip(secant, 0.1 * average, 20.0 * average)
+            bend = np.where(centre < SLOW, BEND_SLOW, BEND_FAST) * secant
+            rows = spline.bends(knots) / bend[:, None]
+            prior[place, place] = rows.T @ rows + 1e-12 * np.eye(spline.size(knots))
+        return prior
 
-def weighted_rss(balance: Balance) -> float:
-    """Sum of squares that the compliance is chosen by."""
-    return float(np.nansum(balance.residual**2))
+    def _weights(self, state: Array, u: Array, curve: Array, slope: Array, rate: Array, soft: Array) -> Array:
+        """Give 1 over the variance of each part [N^-2]: sensor noise, and what the model leaves open.
+
+        What is left open is shared by all strokes of a test, so it must not shrink with their number.
+        """
+        table, use = self.table, self.use
+        noise = np.broadcast_to((table.noise / np.sqrt(table.count))[:, None], use.shape)[use]
+        if not np.any(state):
+            slope = curve / np.maximum(u, 0.02)
+        oil = np.maximum(state[-2] + state[-1] * soft, 1.5e-7)
+        peak = np.broadcast_to(table.peak[:, None], use.shape)[use]
+        friction = max(abs(float(state[self.gas_terms])), 5.0)
+        left_open = (
+            (OPEN_OIL * oil * rate * slope) ** 2
+            + (OPEN_SPEED * peak * slope) ** 2
+            + (OPEN_CREEP * friction * self.creep) ** 2
+            + (0.003 * curve) ** 2
+        )
+        return np.asarray(1.0 / (noise**2 + left_open * self.alike))
+
+    def answer(self, state: Array) -> Balance:
+        """Put the last point into a `Balance`."""
+        gas, damping, rate, soft = self._parts(state)
+        effective = self.direction * self.table.velocity - (state[-2] + state[-1] * soft) * rate
+        return Balance(
+            coefficients=state,
+            covariance=self.covariance,
+            deviation=self.deviation,
+            scatter=self.scatter,
+            scatter_df=self.scatter_df,
+            use=self.use,
+            gas=gas,
+            effective=effective,
+            damping=damping,
+            knots=self.knots,
+            gas_terms=self.gas_terms,
+        )

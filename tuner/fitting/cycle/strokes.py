@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from tuner.errors import FitError
 from tuner.estimates import Array, Note
 from tuner.records import CycleRecord, CycleTest
-from tuner.signals.cycles import turning_points
-from tuner.signals.differentiate import velocity_from_travel
+from tuner.signals.cycles import Turns, turning_points
+from tuner.signals.differentiate import harmonic_velocity, noise_of, velocity_from_travel
 
 Index = NDArray[np.intp]
 
@@ -32,7 +32,8 @@ class StrokeTable:
     travel, velocity, force, force_rate : (s, m), averages over m equal parts of the stroke's time.
     direction : (s,) +1 compression, -1 rebound; test, cycle : (s,) numbers, `cycle` unique over the record.
     duration : (s,) [s]; peak : (s,) greatest speed of the stroke's test [m/s]; progress : (s,) 0..1 through the test.
-    reach : (s, 2) travel at the turn before and after; count : (s,) strokes averaged into this one.
+    reach : (s, 2) travel at the turn before and after; count : (s,) strokes averaged into this one;
+    noise : (s,) sd of the mean force of one part of one stroke from the sensor's noise [N].
     """
 
     travel: Array
@@ -47,6 +48,7 @@ class StrokeTable:
     progress: Array
     reach: Array
     count: Array
+    noise: Array
     notes: tuple[Note, ...]
 
     @property
@@ -100,6 +102,7 @@ def strokes_of(record: CycleRecord) -> StrokeTable:
         progress=joined["progress"],
         reach=joined["reach"],
         count=joined["count"],
+        noise=joined["noise"],
         notes=tuple(notes),
     )
 
@@ -109,10 +112,24 @@ def _strokes_of_test(test: CycleTest) -> dict[str, Array] | None:
     if time.size < 16 or np.ptp(travel) == 0:
         return None
     turns = turning_points(time, travel)
+    if turns.time.size < 3 and _closes(time, travel):
+        # one averaged loop, cut somewhere: put it behind itself and keep one whole cycle
+        later = time + (time[-1] - time[0]) + (time[1] - time[0])
+        again = CycleTest(
+            np.concatenate((time, later)),
+            np.tile(travel, 2),
+            np.tile(force, 2),
+            None if test.velocity is None else np.tile(test.velocity, 2),
+        )
+        time, travel, force, test = again.time, again.travel, again.force, again
+        turns = turning_points(time, travel)
+        turns = Turns(turns.time[:3], turns.travel[:3], turns.direction[:3])
     if turns.time.size < 2:
         return None
     lengths = np.diff(turns.time)
     velocity = test.velocity
+    if velocity is None:
+        velocity = harmonic_velocity(time, travel, turns.time[::2])
     if velocity is None:
         velocity = velocity_from_travel(time, travel, 2.0 * float(np.median(lengths)))
     bounds = np.searchsorted(time, turns.time)
@@ -185,7 +202,16 @@ def _strokes_of_test(test: CycleTest) -> dict[str, Array] | None:
         "progress": (start + 0.5 * duration - turns.time[0]) / span,
         "reach": reach,
         "count": count,
+        "noise": np.full(m, noise_of(force) / np.sqrt(max(per_stroke / parts, 1.0))),
     }
+
+
+def _closes(time: Array, travel: Array) -> bool:
+    """Say whether the record is one cycle whose end meets its beginning."""
+    slope_start = travel[min(3, travel.size - 1)] - travel[0]
+    slope_end = travel[-1] - travel[-min(4, travel.size)]
+    near = abs(travel[-1] - travel[0]) < 0.05 * float(np.ptp(travel))
+    return bool(near and slope_start * slope_end > 0 and time.size >= 16)
 
 
 def _fill(values: Array) -> None:

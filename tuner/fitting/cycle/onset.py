@@ -1,0 +1,45 @@
+"""Which parts of each stroke carry the law: not the turn itself, not the dead stroke after it.
+
+Takes `StrokeTable` and a first `Balance`; gives masks of parts. Uses: strokes, balance.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tuner.fitting.cycle.balance import Balance, Mask
+from tuner.fitting.cycle.strokes import StrokeTable
+
+SLOWEST = 0.005  # parts below this speed hold breakaway friction, not damping [m/s]
+ENGAGED = 0.85  # share of the law's force from which a stroke counts as engaged
+MARGIN = 2  # parts left out behind the place where the force comes up
+
+
+def late_half(table: StrokeTable) -> Mask:
+    """Mark the second half of every stroke, where no dead stroke reaches, down to a slow speed."""
+    speed = table.velocity * table.direction[:, None]
+    late = table.phase[None, :] > 0.5
+    return np.asarray(late & (speed > np.maximum(SLOWEST, 0.06 * table.peak[:, None])))
+
+
+def engaged(table: StrokeTable, balance: Balance) -> Mask:
+    """Mark every part from where the force has come up to what the free curve asks for.
+
+    The place is found on the mean of a test's strokes in one direction, since one stroke alone is noisy.
+    """
+    speed = table.velocity * table.direction[:, None]
+    out = speed > np.maximum(SLOWEST, 0.06 * table.peak[:, None])
+    for number in np.unique(table.test):
+        for d in (1.0, -1.0):
+            mine = (table.test == number) & (table.direction == d)
+            if not mine.any():
+                continue
+            measured = balance.damping[mine].mean(axis=0)
+            effective = balance.effective[mine].mean(axis=0)
+            wanted = balance.force_at(d, np.maximum(effective, 0.0))
+            slack = 3.0 * float(table.noise[mine].mean()) / np.sqrt(mine.sum()) + 0.5
+            low = measured < ENGAGED * wanted - slack
+            early = np.flatnonzero(low & (table.phase < 0.6))
+            first = int(early[-1]) + 1 + MARGIN if early.size else 0
+            out[np.ix_(mine, np.arange(min(first, table.phase.size)))] = False
+    return np.asarray(out)
