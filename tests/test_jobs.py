@@ -8,7 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from tests import builders
 from tuner.errors import InputRefused, MachineError, UsageError
+from tuner.estimates import Note
 from tuner.jobs import Source, compare_job, fit_job, machine_from, match_job
 from tuner.reading import ReadOptions
 
@@ -174,16 +176,16 @@ def test_progress_is_told_before_each_step():
 
 
 def test_a_doubt_of_one_side_says_which():
-    """Only the sheet before the change notes the oil temperature."""
-    plain = sweep(1.5e3, 3e3)
-    noted = Source("noted.csv", data=b"# oil temperature 20 degC\n" + plain.data)
-    job = compare_job([plain, plain], [noted])
+    """What both sides share is said once, as it stands."""
+    own, shared = Note("few-cycles", "only 4 cycles"), Note("other", "a doubt of both")
+    job = builders.compare_job(
+        [builders.bench_fit(notes=(own, shared))], [builders.after_fit(notes=(shared,))]
+    )
     texts = [note.text for note in job.notes]
 
-    assert len(texts) == len(set(texts))
-    own = {note for note in job.before.notes if note not in job.after.notes}
-    assert own
-    assert all(f"before: {note.text}" in texts for note in own)
+    assert texts.count("before: only 4 cycles") == 1
+    assert texts.count("a doubt of both") == 1
+    assert not any(text.endswith(": a doubt of both") for text in texts)
 
 
 def test_a_match_does_not_ask_for_what_it_does_not_use():
@@ -192,3 +194,18 @@ def test_a_match_does_not_ask_for_what_it_does_not_use():
 
     assert {"no-corner", "no-target"} & {note.code for note in job.one.notes}
     assert not {"no-corner", "no-target"} & {note.code for note in job.notes}
+
+
+def test_a_recording_is_no_repeat_of_itself():
+    with pytest.raises(UsageError, match=r"copy\.csv holds the same bytes as sweep\.csv"):
+        fit_job([sweep(1.5e3, 3e3), sweep(1.5e3, 3e3, "copy.csv")])
+
+
+def test_one_recording_on_both_sides_is_said():
+    same = compare_job([sweep(1.5e3, 3e3)], [sweep(1.5e3, 3e3, "copy.csv")])
+    other = compare_job([sweep(1.5e3, 3e3)], [sweep(1.5e3, 3.1e3)])
+
+    assert [note.text for note in same.notes if note.code == "same-file"] == [
+        "the same recording stands on both sides: sweep.csv, copy.csv"
+    ]
+    assert "same-file" not in {note.code for note in other.notes}

@@ -110,7 +110,7 @@ class CompareJob:
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the comparison."""
         pair = _of_each(("before", self.before.notes), ("after", self.after.notes))
-        return _once(self.comparison.notes, pair)
+        return _once(_same_file(self.before, self.after), self.comparison.notes, pair)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,7 +133,17 @@ class MatchJob:
     def notes(self) -> tuple[Note, ...]:
         """Every doubt that touches a match, each once; the confounders stand apart in it."""
         pair = _of_each(("one", self.one.notes), ("other", self.other.notes))
-        return tuple(note for note in _once(self.match.notes, pair) if note.code not in _NOT_FOR_A_MATCH)
+        found = _once(_same_file(self.one, self.other), self.match.notes, pair)
+        return tuple(note for note in found if note.code not in _NOT_FOR_A_MATCH)
+
+
+def _same_file(one: FitJob, other: FitJob) -> tuple[Note, ...]:
+    """Say when a recording stands on both sides."""
+    shared = {p.sha256 for p in one.fit.inputs if p.sha256} & {p.sha256 for p in other.fit.inputs}
+    names = dict.fromkeys(p.file for p in (*one.fit.inputs, *other.fit.inputs) if p.sha256 in shared)
+    if not names:
+        return ()
+    return (Note("same-file", f"the same recording stands on both sides: {', '.join(names)}"),)
 
 
 def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:

@@ -90,10 +90,25 @@ def _read_and_fit(
             readings.append(read_bytes(source.data, source.name, options))
         else:
             readings.append(read_file(source.path if source.path is not None else Path(source.name), options))
+    _refuse_twins(readings)
     for source, reading in zip(sources, readings, strict=True):
         progress(f"fitting {source.name}")
         fits.append(fit(reading.record))
     return tuple(readings), tuple(fits)
+
+
+def _refuse_twins(readings: Sequence[Reading]) -> None:
+    """Refuse a recording that is given as its own repeat: it would look like more evidence than it is."""
+    seen: dict[str, str] = {}
+    for reading in readings:
+        file, digest = reading.record.provenance.file, reading.record.provenance.sha256
+        if digest in seen:
+            raise UsageError(
+                f"{file} holds the same bytes as {seen[digest]}, so it is no repeat of it",
+                hint="Give each recording once; a repeat is a test of its own.",
+            )
+        if digest:
+            seen[digest] = file
 
 
 def fit_job(
