@@ -140,7 +140,9 @@ def test_texts_from_files_are_never_markup():
     notes = (Note("strange", HOSTILE),)
     plain = builders.compare_job([builders.bench_fit(notes=(Note("x", "plain"),))], [builders.after_fit()])
     job = builders.compare_job(
-        [builders.bench_fit(file=HOSTILE, notes=notes)], [builders.after_fit(file=HOSTILE)], command=HOSTILE
+        [builders.bench_fit(file=HOSTILE, notes=notes)],
+        [builders.after_fit(file=f"{HOSTILE}.")],
+        command=HOSTILE,
     )
     text = render_report(job)
     seen = Seen(text)
@@ -221,6 +223,9 @@ def test_repeats_are_listed_one_by_one():
     seen = Seen(render_report(builders.compare_job(before, [builders.after_fit()])))
 
     assert all(f"before, repeat {i}: before {i}.csv" in seen.text for i in (1, 2, 3))
+    assert (
+        seen.text.count("force: column 'Load' in lbf") == 2
+    )  # once before, once after; repeats refer to the first
 
 
 def test_one_setting_and_a_pair_have_reports_too():
