@@ -1,0 +1,37 @@
+"""What README shows is what runs."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+ROOT = Path(__file__).parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_python_example_runs_as_printed(monkeypatch, capsys):
+    monkeypatch.chdir(ROOT)
+    example = re.search(r"```python\n(.*?)```", README, re.DOTALL)
+    assert example is not None
+
+    exec(compile(example[1], "README.md", "exec"), {})
+
+    assert capsys.readouterr().out.startswith("away ")
+
+
+def test_every_command_in_the_table_exists():
+    from tuner.cli.entry import COMMANDS
+
+    named = set(re.findall(r"`tuner ([a-z]+)", README))
+
+    assert named <= set(COMMANDS)
+    assert set(COMMANDS) - {"demo"} <= named
+    assert ".venv/bin/tuner demo" in README
+
+
+def test_every_kind_that_is_read_has_its_row():
+    from tuner.reading.registry import REGISTRY
+
+    rows = set(re.findall(r"^\| `([a-z]+)` \|", README, re.MULTILINE))
+
+    assert {entry.kind for entry in REGISTRY} <= rows
