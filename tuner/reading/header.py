@@ -175,10 +175,11 @@ def heading(text: str, units_row: str = "") -> Heading:
     name, unit = text, ""
     kinds: tuple[tuple[str, str], ...] = ()
     for match in reversed(list(_BRACKETS.finditer(text))):
-        kinds = _kinds(match[1], False)
+        first, *rest = re.split(r"[,;]", match[1])  # (mm, + = compression)
+        kinds = _kinds(first, False)
         if kinds:
-            unit = match[1]
-            name = f"{text[: match.start()]} {text[match.end() :]}"
+            unit = first.strip()
+            name = f"{text[: match.start()]} {' '.join(rest)} {text[match.end() :]}"
             break
     if not kinds:
         loose, found = _loose_unit(text)

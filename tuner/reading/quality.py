@@ -63,8 +63,12 @@ def clipped(values: Array) -> float:
     return share
 
 
-def cycles_of(time: Array, travel: Array) -> list[Cycle]:
-    """Find whole cycles: from one upward crossing of the middle to the next, with hysteresis against noise."""
+def _bounds(travel: Array) -> list[int]:
+    """Rows at which whole cycles begin and end: one phase of the motion, that of which the record holds most.
+
+    The phases are the middle on the way in, the middle on the way out, and the two turns; a half cycle counts
+    when it goes through the middle by 0.3 of the half stroke on both sides.
+    """
     sample = travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000]
     low, high = (float(q) for q in np.percentile(sample, [1, 99]))
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
@@ -77,19 +81,36 @@ def cycles_of(time: Array, travel: Array) -> list[Cycle]:
     if known.size < 2:
         return []
     signs = state[known]
-    turns = np.flatnonzero(signs[:-1] != signs[1:])
-    crossings = []
-    for below, above in zip(known[turns], known[turns + 1], strict=True):
-        if state[below] < 0:
-            crossings.append(int(below) + int(np.argmax(travel[below : above + 1] >= middle)))
-    if signs[0] > 0 and abs(travel[0] - middle) < 0.05 * half:  # the record begins in the middle, upward
-        crossings.insert(0, 0)
-    if signs[-1] < 0 and abs(travel[-1] - middle) < 0.05 * half:
-        crossings.append(travel.size - 1)
-    if len(crossings) < 2 and turns.size >= 2 and abs(travel[-1] - travel[0]) < 0.05 * half:
-        crossings = [0, travel.size - 1]  # one cycle that begins and ends anywhere
+    change = np.flatnonzero(signs[:-1] != signs[1:])
+    crossings: dict[int, list[int]] = {1: [], -1: []}
+    for before, after in zip(known[change], known[change + 1], strict=True):
+        way = int(state[after])
+        through = way * (travel[before : after + 1] - middle) >= 0.0
+        crossings[way].append(int(before) + int(np.argmax(through)))
+    edges = [int(known[0]), *(int(known[c + 1]) for c in change), travel.size]
+    turns: dict[int, list[int]] = {1: [], -1: []}
+    for number, (start, end) in enumerate(itertools.pairwise(edges)):
+        way = int(state[start])
+        first = 0 if number == 0 else start
+        place = first + int(np.argmax(way * travel[first:end]))
+        inside = 0 < number < len(edges) - 2
+        if inside or way * (travel[place] - middle) > 0.97 * half:  # the ends may stop short of the turn
+            turns[way].append(place)
+    last = travel.size - 1
+    if abs(travel[0] - middle) < 0.05 * half:
+        crossings[int(signs[0])].insert(0, 0)
+    if abs(travel[last] - middle) < 0.05 * half:
+        crossings[-int(signs[-1])].append(last)
+    bounds = max((crossings[1], crossings[-1], turns[-1], turns[1]), key=len)
+    if len(bounds) < 2 and change.size >= 2 and abs(travel[last] - travel[0]) < 0.05 * half:
+        return [0, last]  # one cycle that begins and ends anywhere
+    return bounds
+
+
+def cycles_of(time: Array, travel: Array) -> list[Cycle]:
+    """Find the whole cycles of a stroking motion, (n,) [s] and (n,) [m]."""
     found = []
-    for start, end in itertools.pairwise(crossings):
+    for start, end in itertools.pairwise(_bounds(travel)):
         part = travel[start : end + 1]
         clock = time[start : end + 1]
         if part.size < 8:
