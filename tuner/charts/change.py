@@ -20,7 +20,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     from tuner.comparing import ChangeAt
 
-PER_ROW = 40
+PER_ROW = 36
 _TICKS = (0.1, 0.2, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
 
 

@@ -29,7 +29,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     from tuner.judging import Judgement, ZetaAt
 
-PER_ROW = 40
+PER_ROW = 36
 
 
 def ratio_band_figure(

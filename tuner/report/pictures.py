@@ -30,7 +30,7 @@ def safe_json(text: str) -> Markup:
     return Markup(text)
 
 
-def _frame(name: str, figure: go.Figure, paper_width: int = WHOLE_PAGE, paper_height: float = 1.0) -> Frame:
+def _frame(name: str, figure: go.Figure, paper_width: int = WHOLE_PAGE, paper_height: float = 0.95) -> Frame:
     import plotly.io
 
     from tuner.charts import picture_words

@@ -6,6 +6,7 @@ Takes jobs; gives `SourceSheet`s. Uses: records, units, jobs, wording, sheet.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from tuner.records import Conditions, Provenance, conditions_given
@@ -46,7 +47,17 @@ def run_sources(label: str, job: FitJob, system: System, mark: str = "") -> tupl
         )
         name = f"{label}, repeat {number}" if several else label
         sheets.append(SourceSheet(name, record.provenance.file, tuple(facts), mark))
-    return tuple(sheets)
+    return tuple(_briefer(sheet, sheets[0]) if i else sheet for i, sheet in enumerate(sheets))
+
+
+def _briefer(sheet: SourceSheet, first: SourceSheet) -> SourceSheet:
+    """Say of a repeat only what differs from the first one, where a fact takes several lines."""
+    known = dict(first.facts)
+    facts = tuple(
+        (name, ("as for repeat 1",) if len(texts) > 1 and texts == known.get(name) else texts)
+        for name, texts in sheet.facts
+    )
+    return replace(sheet, facts=facts)
 
 
 def machine_source(machine_input: MachineInput | None, corner_name: str | None) -> tuple[SourceSheet, ...]:
