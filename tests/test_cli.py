@@ -314,15 +314,20 @@ def test_ctrl_c_and_lack_of_memory_have_their_sentence(capfd):
 
 
 def test_ctrl_c_while_waiting_for_input_leaves_no_traceback():
-    words = [sys.executable, "-m", "tuner", "fit", "-"]
+    script = "import sys; from tuner.cli import run; print('ready', flush=True); sys.exit(run(['fit', '-']))"
     with subprocess.Popen(
-        words, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, cwd=ROOT, text=True
+        [sys.executable, "-c", script],
+        **{name: subprocess.PIPE for name in ("stdin", "stdout", "stderr")},
+        cwd=ROOT,
+        text=True,
     ) as process:
-        time.sleep(3.0)
+        assert process.stdout.readline() == "ready\n"
+        time.sleep(0.2)
         process.send_signal(signal.SIGINT)
-        out, err = process.communicate(timeout=30)
+        out, err = process.communicate(timeout=60)
 
     assert process.returncode == 130
+    assert err.strip() == "tuner: stopped before it was done."
     assert "Traceback" not in err
     assert out == ""
 

@@ -82,7 +82,7 @@ def _status_of(failure: BaseException) -> int:
         _no_more_output()
         return DONE
     if isinstance(failure, (KeyboardInterrupt, click.Abort)):
-        complain("stopped before it was done; nothing was written")
+        complain("stopped before it was done")
         return STOPPED
     if isinstance(failure, click.ClickException):
         complain(*_click_words(failure))
