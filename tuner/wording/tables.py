@@ -32,7 +32,9 @@ def secant_table(judgement: Judgement, system: System) -> Table:
             row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
         rows.append(tuple(row))
     speed_unit, unit = figures.label_of("speed", system), figures.label_of("damping", system)
-    title = f"Force over speed, without gas force and friction: speed in {speed_unit}, damping in {unit}"
+    # a table of peak forces cannot tell them apart
+    inside = "peak forces, friction still inside" if judgement.fit.kind == "sweep" else "without gas force and friction"
+    title = f"Force over speed, {inside}: speed in {speed_unit}, damping in {unit}"
     return Table(title, tuple(header), tuple(rows))
 
 
