@@ -183,7 +183,7 @@ def test_remarks_and_settings_become_conditions() -> None:
 
 WEIGHTS = """direction;mass (kg);distance (mm);time (s)
 compression;10;100;1,84
-down;20,5;100;0,91
+in;20,5;100;0,91
 rebound;12;100;4,1
 Zug;24;0;
 push;12,3;;

@@ -21,6 +21,7 @@ from tuner.reading.words import COMPRESSION, FILLERS, OTHERS, REBOUND, ROLES, UN
 from tuner.records import ColumnUse
 from tuner.units import SHOWN, SI_UNIT, to_si
 
+FAR = 1e6  # s: a time that begins later than this counts from another day
 _SIDED = {f"{side}_{base}" for side in ("compression", "rebound") for base in ("force", "velocity")}
 
 
@@ -179,6 +180,12 @@ class Source:
             return ColumnUse(role, name, "")
         if role in self.options.units:
             return ColumnUse(role, name, self.options.units[role])
+        if found.other_unit:
+            raise UnitError(
+                f"{self.name}: column {name!r} needs one unit; its name says {found.other_unit!r}, "
+                f"the row of units {found.unit_text!r}",
+                hint=f"Say which one is right with --unit {role}=UNIT.",
+            )
         if self.sheet.table.columns[i].stamps and kind == "time":
             return ColumnUse(role, name, "s")
         if found.unit(kind):
@@ -215,6 +222,12 @@ class Source:
         if column.stamps and ROLES[role].kind != "time":
             raise self.refuse(f"needs numbers in column {use.name!r}", "it holds time stamps")
         return to_si(column.numbers, ROLES[role].kind, use.unit, name=f"column {use.name!r}")
+
+    def epoch(self) -> float:
+        """Give the first time [s] where the clock counts from far away (a date), else 0."""
+        times = self.values("time", self.sheet.table)
+        first = float(times[np.isfinite(times)][0]) if np.isfinite(times).any() else 0.0
+        return first if abs(first) > FAR else 0.0
 
     def uses(self, *roles: str) -> tuple[ColumnUse, ...]:
         """Give the columns that played these roles, where they are there."""

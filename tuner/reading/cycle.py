@@ -1,6 +1,7 @@
 """Bench cycles: time, travel, force and perhaps velocity, one or several tests in a file.
 
-Takes a `Source`; gives a `CycleRecord`. Uses: errors, records, blocks, columns, signs, quality, plausible.
+Takes a `Source`; gives a `CycleRecord`. Uses: errors, records, bench, blocks, columns, signs,
+quality, plausible.
 """
 
 from __future__ import annotations
@@ -11,10 +12,11 @@ import numpy as np
 
 from tuner.estimates import Array, Note
 from tuner.reading import plausible
+from tuner.reading.bench import Trace, is_nominal, not_swapped, remarks_on, static_force, velocity_sign, work
 from tuner.reading.blocks import Stretch, stretches
 from tuner.reading.columns import Matched, Source, complete
 from tuner.reading.options import conditions_of
-from tuner.reading.quality import Cycle, by_speed, clipped, cycles_of, missing_rows, timing, zero_drift
+from tuner.reading.quality import by_speed, clipped, cycles_of, missing_rows, timing, zero_drift
 from tuner.reading.signs import relative_sign, settle
 from tuner.records import CycleRecord, CycleTest, Provenance, Quality
 
@@ -25,19 +27,6 @@ NEEDS = "time, travel and force"
 def recognises(matched: Matched) -> str:
     """Say why the columns are those of bench cycles, "" when they are not."""
     return "time, travel and force" if matched.has("time", "travel", "force") else ""
-
-
-@dataclass(slots=True, eq=False)
-class _Test:
-    """One test on its way: arrays in SI with the file's signs."""
-
-    time: Array
-    travel: Array
-    force: Array
-    velocity: Array | None
-    label: str
-    line: int
-    cycles: list[Cycle]
 
 
 @dataclass(slots=True)
@@ -59,10 +48,11 @@ def _merge_equal_times(columns: list[Array]) -> tuple[list[Array], int]:
     return [time[starts], *(np.add.reduceat(c, starts) / counts for c in columns[1:])], int(same.sum())
 
 
-def _test(source: Source, stretch: Stretch, losses: _Losses) -> _Test:
+def _test(source: Source, stretch: Stretch, losses: _Losses) -> Trace:
     table = stretch.table
     roles = ["time", "travel", "force"] + (["velocity"] if source.has("velocity") else [])
     columns = [source.values(r, table) for r in roles]
+    columns[0] = columns[0] - source.epoch()
     good = complete(columns)
     losses.rows += table.rows
     if not good.all():
@@ -92,97 +82,10 @@ def _test(source: Source, stretch: Stretch, losses: _Losses) -> _Test:
             "The time stamps are too coarse; export them with more digits.",
         )
     velocity = columns[3] if len(columns) == 4 else None
-    return _Test(columns[0], columns[1], columns[2], velocity, stretch.label, table.line(0), [])
+    return Trace(columns[0], columns[1], columns[2], velocity, stretch.label, table.line(0))
 
 
-def _work(test: _Test) -> list[float]:
-    """Work [J] of each whole cycle with the file's signs: the integral of force over travel."""
-    middle = 0.5 * (test.force[1:] + test.force[:-1])
-    steps = np.concatenate(([0.0], np.cumsum(middle * np.diff(test.travel))))
-    return [float(steps[c.end] - steps[c.start]) for c in test.cycles]
-
-
-def _check_velocity(source: Source, test: _Test) -> int:
-    """Compare the given velocity with the slope of the travel; give its sign against the travel's.
-
-    Raises ReadError when scale or shape differ by more than a tenth.
-    """
-    assert test.velocity is not None
-    width = max(1, int(np.median([c.end - c.start for c in test.cycles])) // 40)
-    slope = (test.travel[2 * width :] - test.travel[: -2 * width]) / (
-        test.time[2 * width :] - test.time[: -2 * width]
-    )
-    given = test.velocity[width:-width]
-    size = float(np.sqrt(np.mean(slope**2) * np.mean(given**2)))
-    name = source.use("velocity").name
-    together = float(np.mean(slope * given)) / size if size > 0 else 0.0
-    if abs(together) < 0.8:
-        raise source.refuse(
-            "must have a velocity that is the slope of its travel",
-            f"column {name!r} goes together with it only to {abs(together):.0%}",
-            "Check that the columns are not swapped; choose with --column velocity=NAME.",
-        )
-    scale = float(np.sqrt(np.mean(given**2) / np.mean(slope**2)))
-    if not 0.9 <= scale <= 1.1:
-        raise source.refuse(
-            "must have a velocity that is the slope of its travel",
-            f"column {name!r} is {scale:.3g} times that slope",
-            "One of the units of time, travel and velocity is wrong: say it with --unit ROLE=UNIT.",
-        )
-    return 1 if together > 0 else -1
-
-
-def _static(tests: list[_Test]) -> tuple[int, str]:
-    """Find a force that keeps its sign in both directions just around both turns of the slowest test: the gas.
-
-    Friction and damping change their sign there, and what lags behind has opposite signs at the two ends.
-    """
-    with_cycles = [t for t in tests if t.cycles]
-    test = min(with_cycles, key=lambda t: min(c.speed for c in t.cycles))
-    middles = []
-    slowest = 1.15 * min(c.speed for c in test.cycles)
-    slow = [c for c in test.cycles if c.speed <= slowest]
-    for c in slow[:: max(1, len(slow) // 100)]:
-        travel, force = test.travel[c.start : c.end], test.force[c.start : c.end]
-        width = max(
-            1, travel.size // 60
-        )  # a few degrees of the crank, where the speed is a tenth of the peak
-        for turn in (int(np.argmax(travel)), int(np.argmin(travel))):
-            middles.append(force[max(turn - width, 0) : turn])
-            middles.append(force[turn + 1 : turn + 1 + width])
-    means = np.array([m.mean() for m in middles if m.size])
-    if not means.size:
-        return 0, ""
-    span = float(np.ptp(test.force))
-    one_way = (means > 0).all() or (means < 0).all()
-    lowest, mean = float(np.min(np.abs(means))), abs(float(means.mean()))
-    if not one_way or lowest < max(10.0, 0.003 * span) or mean < max(40.0, 0.01 * span):
-        return 0, ""  # what is smaller can be the load cell's own zero, or the weight of its fork
-    return (1 if means[0] > 0 else -1), (
-        f"the gas force (about {float(means.mean()):.0f} N in the file's sign at every turn of the slowest test)"
-    )
-
-
-def _swapped(source: Source, test: _Test) -> None:
-    """Refuse a smooth force over a travel that jumps: a bench moves the travel smoothly, the force jumps."""
-    c = test.cycles[len(test.cycles) // 2]
-    phase = 2 * np.pi * (test.time[c.start : c.end] - test.time[c.start]) / c.duration
-    base = np.column_stack((np.ones(phase.size), np.cos(phase), np.sin(phase)))
-    rest = []
-    for values in (test.travel[c.start : c.end], test.force[c.start : c.end]):
-        left = values - base @ np.linalg.lstsq(base, values, rcond=None)[0]
-        rest.append(float(np.sqrt(np.mean(left**2)) / max(float(np.std(values)), 1e-300)))
-    chosen = {"travel", "force"} <= set(source.options.columns)
-    if rest[0] > 0.15 and rest[1] < 0.3 * rest[0] and not chosen:
-        raise source.refuse(
-            "must have a travel that moves smoothly",
-            f"column {source.use('force').name!r} does and column {source.use('travel').name!r} does not: "
-            "they look swapped",
-            "Settle it with --column travel=NAME --column force=NAME.",
-        )
-
-
-def _quality(tests: list[_Test], losses: _Losses, source: Source) -> Quality:
+def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
     notes = [Note(*n) for n in source.sheet.notes]
     figures = [timing(t.time) for t in tests]
     longest = max(range(len(tests)), key=lambda i: tests[i].time.size)
@@ -239,8 +142,25 @@ def _quality(tests: list[_Test], losses: _Losses, source: Source) -> Quality:
     )
 
 
+def _with_nominal_speed(source: Source) -> Source:
+    """Take a column of speeds that stand still for a whole test as the column of tests."""
+    if not source.has("velocity") or source.has("test"):
+        return source
+    columns = [source.values("velocity", b) for b in source.sheet.blocks]
+    if not is_nominal(np.concatenate(columns)):
+        return source
+    roles = dict(source.matched.roles)
+    roles["test"] = roles.pop("velocity")
+    name = source.sheet.table.names[roles["test"]]
+    source.decided.append(
+        f"column {name!r} stands still within a test: it is the bench's setting, not the velocity"
+    )
+    return replace(source, matched=replace(source.matched, roles=roles))
+
+
 def read(source: Source) -> CycleRecord:
     """Read bench cycles; raises ReadError or UnitError when the file leaves something open."""
+    source = _with_nominal_speed(source)
     losses = _Losses()
     tests = [_test(source, s, losses) for s in stretches(source)]
     if losses.missing:
@@ -264,26 +184,26 @@ def read(source: Source) -> CycleRecord:
     for test in whole:
         speed = max(c.speed for c in test.cycles)
         plausible.limit(source, "travel", "highest speed", speed, 1e-5, plausible.FASTEST, "m/s")
-        _swapped(source, test)
+        not_swapped(source, test)
         notes += [
             n
             for n in plausible.secant(source, "force", speed, 0.5 * float(np.ptp(test.force)))
             if n not in notes
         ]
     if source.has("velocity"):
-        turns = {_check_velocity(source, t) for t in whole}
+        turns = {velocity_sign(source, t) for t in whole}
         if len(turns) > 1:
             raise source.refuse(
                 "must count velocity in one way in all tests", "its sign changes against the travel's"
             )
-    relative = relative_sign([w for t in whole for w in _work(t)])
+    relative = relative_sign([w for t in whole for w in work(t)])
     if not relative:
         raise source.refuse(
             "must show a damper that takes energy out",
             "the work over whole cycles has no clear sign",
             "Check that travel and force are the right columns (--column ROLE=NAME) and that the spring is off.",
         )
-    static, text = _static(whole)
+    static, text = static_force(whole)
     turn = turns.pop()
     signs = settle(source, relative, static, text)
     source.decided.append(signs.decided)
@@ -296,6 +216,7 @@ def read(source: Source) -> CycleRecord:
                 "with these signs the static force pulls the ends together: check which way is compression",
             )
         )
+    notes += remarks_on(source, whole, signs.force, signs.travel)
     quality = _quality(tests, losses, source)
     records = tuple(
         CycleTest(

@@ -221,6 +221,9 @@ def find_header(
     if len(found) == 2 and found[0] and found[1] and is_units_row(found[0], words):
         return Header(tuple(found[1]), tuple(c.strip("[](){}<>") for c in found[0]), above[1])
     if found and found[0]:
+        over = found[1] if len(found) == 2 else None  # a row of units may also stand above the names
+        if over and is_units_row(over, words) and not is_units_row(found[0], words):
+            units = tuple(c.strip("[](){}<>") for c in over)
         return Header(tuple(found[0]), units, above[0])
     for i in above[:1]:
         cells = [c for c in split(lines[i], delimiter) if c]

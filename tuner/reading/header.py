@@ -88,7 +88,6 @@ class Heading:
     """A header cell: its words (lower case, no accents), the unit text found in it, the side it names.
 
     `units` maps each kind of unit to the spelling under which the text is a unit of that kind.
-    `bracket` is text in brackets that is no unit.
     """
 
     text: str
@@ -97,6 +96,7 @@ class Heading:
     side: str
     units: dict[str, str]
     unit_text: str
+    other_unit: str = ""  # a unit in the name that contradicts the row of units
 
     def unit(self, kind: str) -> str:
         """Give the unit of that kind, "" when the header has none."""
@@ -172,7 +172,7 @@ def _loose_unit(text: str) -> tuple[str, str]:
 @functools.lru_cache(maxsize=4096)
 def heading(text: str, units_row: str = "") -> Heading:
     """Take a header cell apart; a unit from the row of units rules over none in the cell itself."""
-    name, unit = text, ""
+    name, unit, other = text, "", ""
     kinds: tuple[tuple[str, str], ...] = ()
     for match in reversed(list(_BRACKETS.finditer(text))):
         first, *rest = re.split(r"[,;]", match[1])  # (mm, + = compression)
@@ -187,12 +187,14 @@ def heading(text: str, units_row: str = "") -> Heading:
             name, unit, kinds = loose, found, _kinds(found, True)
     if units_row.strip("- "):
         row_kinds = _kinds(units_row, False)
+        if kinds and dict(row_kinds) != dict(kinds):
+            other = unit
         unit, kinds = units_row, row_kinds
     tokens = _split_compounds(tokens_of(name))
     if not kinds and len(tokens) == 1 and tokens[0] in ("millis", "micros", "milliseconds", "rpm", "seconds"):
         unit = tokens[0]
         kinds = _kinds(unit, False)
-    return Heading(text, frozenset(tokens), tokens, _sides(tokens), dict(kinds), unit)
+    return Heading(text, frozenset(tokens), tokens, _sides(tokens), dict(kinds), unit, other)
 
 
 @functools.cache

@@ -49,7 +49,7 @@ def _what(word: str) -> str:
         return "push"
     if text in RETURN:
         return "return"
-    return side_of(word) or {"down": "compression", "up": "rebound"}.get(text, "")
+    return side_of(word) or ""
 
 
 def _durations(source: Source, table: Table) -> tuple[Array, float | None]:
