@@ -13,6 +13,7 @@ import pandas as pd
 import pytest
 
 from tests.reading_texts import STROKE, Truth, bench, cycle_text
+from tuner.errors import UnitError
 from tuner.reading import REGISTRY, ROLES, Reading, ReadOptions, preview, read_bytes, read_file, read_values
 from tuner.reading.registry import choose
 from tuner.reading.tables import Column, Sheet, Table
@@ -308,3 +309,54 @@ def test_reading_costs_nothing_until_it_is_used() -> None:
     code = "import sys, tuner.reading as r; r.__all__; print('numpy' in sys.modules, 'pandas' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.split() == ["False", "False"]
+
+
+def test_a_nominal_speed_is_no_velocity() -> None:
+    """A column of speeds that stands still within a test tells the tests apart, and is compared with the motion."""
+    for stated, noted in ((("0.13", "0.52"), False), (("0.13", "0.26"), True)):
+        lines = ["Speed (m/s),Time (s),Travel (mm),Force (N)"]
+        for speed, test in zip(stated, (bench(0.13), bench(0.52, start=20.0)), strict=True):
+            lines += [f"{speed},{line}" for line in cycle_text((test,)).splitlines()[1:]]
+        reading = read_bytes("\n".join(lines).encode(), "bench.csv")
+        assert isinstance(reading.record, CycleRecord)
+        assert len(reading.record.tests) == 2
+        assert reading.record.tests[0].velocity is None
+        assert ("speed-differs" in codes(reading)) == noted
+
+
+def test_a_stroke_that_the_file_contradicts_is_noted() -> None:
+    """The title says 50 mm; a wrong unit of travel shows."""
+    text = cycle_text((bench(0.13),), before=["Stroke: 50 mm"])
+    assert codes(read_bytes(text.encode(), "bench.csv")) == set()
+    wrong = read_bytes(text.replace("(mm)", "(cm)").encode(), "bench.csv")
+    assert "stroke-differs" in codes(wrong)
+
+
+def test_a_spring_that_was_left_on_is_noted() -> None:
+    """25 N/mm beside the damper."""
+    truth = bench(0.13)
+    reading = read(Truth(truth.time, truth.travel, truth.velocity, truth.force + 25e3 * truth.travel))
+    assert "spring" in codes(reading)
+    assert "spring" not in codes(read(truth))
+
+
+def test_a_clock_that_counts_from_another_century() -> None:
+    """Milliseconds since 1970: the record begins at zero, without loss."""
+    truth = bench(0.13)
+    lines = ["timestamp_ms,travel_mm,force_N"]
+    for t, x, f in zip(truth.time, truth.travel, truth.force, strict=True):
+        lines.append(f"{1.9e12 + 1e3 * t:.3f},{1e3 * x:.3f},{f:.2f}")
+    record = read_bytes("\n".join(lines).encode(), "bench.csv").record
+    assert isinstance(record, CycleRecord)
+    np.testing.assert_allclose(record.tests[0].time, truth.time, atol=1e-6)
+
+
+def test_units_above_the_names_and_units_that_contradict() -> None:
+    """A row of units may stand above; two different units for one column are refused."""
+    text = cycle_text((bench(0.13),), header=("Time", "Travel", "Force"), before=["[s],[mm],[N]"])
+    record = read_bytes(text.encode(), "bench.csv").record
+    assert [c.unit for c in record.provenance.columns] == ["s", "mm", "N"]
+
+    text = cycle_text((bench(0.13),)).replace("Force (N)\n", "Force (N)\ns,mm,lbf\n")
+    with pytest.raises(UnitError, match="its name says 'N', the row of units 'lbf'"):
+        read_bytes(text.encode(), "bench.csv")
