@@ -1,47 +1,74 @@
 """Records into fits: one module per record kind, one choice of law, honest intervals.
 
-Takes records; gives `results` values. Uses: errors, estimates, records, laws, signals, scipy.optimize.
+Takes records; gives `results` values. Uses: errors, estimates, records, laws, machine, signals, scipy.optimize.
 """
 
 from __future__ import annotations
 
 import importlib
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from tuner.errors import FitError
-from tuner.records import Record, kind_of
+from tuner.errors import FitError, require
+from tuner.records import Kind, Record, kind_of
 
 if TYPE_CHECKING:
     from tuner.fitting.results import DampingFit
+    from tuner.machine import Corner
 
-__all__ = ["FITTERS", "combine", "fit"]
+__all__ = ["FITTERS", "TOGETHER", "WITH_CORNER", "combine", "fit", "fit_setting", "fitted_together"]
 
 # record kind -> (module, function); loaded when first needed
-FITTERS: dict[str, tuple[str, str]] = {
+FITTERS: dict[Kind, tuple[str, str]] = {
     "sweep": ("tuner.fitting.sweep", "fit_sweep"),
     "cycle": ("tuner.fitting.cycle", "fit_cycle"),
     "weights": ("tuner.fitting.weights", "fit_weights"),
+    "bounce": ("tuner.fitting.bounce", "fit_bounce"),
+    "travel": ("tuner.fitting.travel", "fit_travel"),
+    "flight": ("tuner.fitting.flight", "fit_flight"),
 }
+WITH_CORNER: tuple[Kind, ...] = ("bounce", "travel")  # what is known of the corner goes into the fit itself
+TOGETHER: tuple[Kind, ...] = ("bounce",)  # all recordings of a setting share one fit
 
 
-def fit(record: Record) -> DampingFit:
+def _fitter(kind: Kind) -> Any:
+    module, function = FITTERS[kind]
+    return getattr(importlib.import_module(module), function)
+
+
+def fit(record: Record, corner: Corner | None = None) -> DampingFit:
     """Fit a record of any kind.
+
+    `corner` is used by the kinds that need it for the fit itself: a bounce (masses, tyre) and a drive (full travel).
 
     Raises
     ------
     FitError
-        When the record allows no sensible fit, or its kind has no fit.
+        When the record allows no sensible fit.
     """
     kind = kind_of(record)
-    if kind not in FITTERS:
-        raise FitError(
-            f"a {kind} record cannot be fitted; kinds that can: {', '.join(FITTERS)}",
-            hint="Use a record of the damper on a bench or of the hung-weight test.",
-        )
-    module, function = FITTERS[kind]
-    result: DampingFit = getattr(importlib.import_module(module), function)(record)
+    result: DampingFit = (
+        _fitter(kind)(record, corner=corner) if kind in WITH_CORNER else _fitter(kind)(record)
+    )
     return result
+
+
+def fitted_together(records: Sequence[Record]) -> bool:
+    """Say whether these recordings of one setting share one fit."""
+    kinds = {kind_of(record) for record in records}
+    return len(kinds) == 1 and kinds <= set(TOGETHER)
+
+
+def fit_setting(records: Sequence[Record], corner: Corner | None = None) -> tuple[DampingFit, ...]:
+    """Fit every recording of one setting: bounces into one fit of all, other kinds one fit each.
+
+    `combine` makes one fit of what comes out. Raises FitError for no record at all, or as `fit` does.
+    """
+    require(len(records) > 0, "the recordings of one setting", "at least one", "none", error=FitError)
+    if not fitted_together(records):
+        return tuple(fit(record, corner) for record in records)
+    result: DampingFit = _fitter(kind_of(records[0]))(tuple(records), corner=corner)
+    return (result,)
 
 
 def combine(fits: Sequence[DampingFit]) -> DampingFit:

@@ -1,7 +1,7 @@
 """What a jump did, from a phone strapped to the frame: airtime, pitch rate, rotation, landing peak.
 
 Takes FlightRecord; gives a DampingFit whose `measures` hold the figures and whose sides are not seen.
-Uses: errors, estimates, records, results, signals.airtimes.
+Uses: errors, estimates, records, measures, results, traces, signals.airtimes.
 
 In flight no moment acts (air apart), so the rotation rate is constant and its mean over the airtime is precise
 (angular momentum is conserved; any mechanics book). The vertical comes from gravity at rest. Which rotation is
@@ -18,8 +18,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import Array, Estimate, Note, student_95
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.measures import flight_means
 from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.traces import FlightTrace, flight_trace
 from tuner.records import FlightRecord
 from tuner.signals.airtimes import GRAVITY, Airtime, find_airtimes
 
@@ -144,6 +146,13 @@ def _pitch(record: FlightRecord, air: Airtime, attitude: _Attitude) -> Estimate 
     return Estimate.from_sd(float(along.mean()), sd, "rad/s", df=3)
 
 
+def _nose_rate(record: FlightRecord, attitude: _Attitude) -> Array | None:
+    """Rotation rate about the axis that lifts the nose (n,) [rad/s], for drawing; None where either is unknown."""
+    if record.rotation is None or attitude.nose_up is None:
+        return None
+    return np.asarray((record.rotation - attitude.bias) @ attitude.nose_up)
+
+
 def _landing(record: FlightRecord, air: Airtime) -> Estimate:
     size = np.linalg.norm(record.acceleration, axis=1)
     inside = np.flatnonzero((record.time >= air.end - 0.02) & (record.time <= air.end + LANDING_WINDOW))
@@ -167,17 +176,6 @@ def _jump(record: FlightRecord, air: Airtime, attitude: _Attitude) -> Jump:
     return Jump(air.start, airtime, rate, rotation, _landing(record, air), attitude.nose_up is not None)
 
 
-def _over_jumps(values: Sequence[Estimate]) -> Estimate:
-    """Mean over several jumps, its interval from their scatter (Student's t), or the single jump's own."""
-    if len(values) == 1:
-        return values[0]
-    numbers = np.array([v.value for v in values])
-    half = student_95(len(numbers) - 1) * float(numbers.std(ddof=1)) / math.sqrt(len(numbers))
-    own = math.sqrt(sum(min(v.sd, 1e300) ** 2 for v in values if math.isfinite(v.sd))) / len(values) * 1.96
-    mean, half = float(numbers.mean()), max(half, own)
-    return Estimate(mean, mean - half, mean + half, values[0].unit)
-
-
 def _notes(jumps: Sequence[Jump], attitude: Sequence[_Attitude], rotation: bool) -> tuple[Note, ...]:
     notes = []
     if not rotation:
@@ -191,8 +189,8 @@ def _notes(jumps: Sequence[Jump], attitude: Sequence[_Attitude], rotation: bool)
         notes.append(
             Note(
                 "nose-direction-unknown",
-                "the size of the rotation is known but not whether the nose went up or down: lift the nose once by hand "
-                "at the start of the recording, or say which phone axis lifts it (nose_up_axis)",
+                "the size of the rotation is known but not whether the nose went up or down: lift the nose once by "
+                "hand at the start of the recording, or say which phone axis lifts it (nose_up_axis)",
             )
         )
     if any(a.vertical is None for a in attitude):
@@ -220,7 +218,8 @@ def fit_flight(record: FlightRecord) -> DampingFit:
     """Measure every jump of one recording.
 
     Returns a DampingFit whose `measures` hold ``airtime`` [s], ``pitch_rate`` [rad/s], ``rotation`` [rad],
-    ``landing_peak`` [m/s**2] as estimates (mean over the jumps; None when unknown) and ``jumps``, a tuple of `Jump`.
+    ``landing_peak`` [m/s**2] as estimates (mean over the jumps; None when unknown), ``jumps``, a tuple of `Jump`, and
+    ``traces``, a `FlightTrace` of each.
     Raises FitError when the recording holds no flight.
     """
     airs = find_airtimes(record.time, record.acceleration, record.rotation)
@@ -232,15 +231,11 @@ def fit_flight(record: FlightRecord) -> DampingFit:
         )
     attitude = _attitude(record, airs[0].start)
     jumps = tuple(_jump(record, air, attitude) for air in airs)
-    rates = [j.pitch_rate for j in jumps if j.pitch_rate is not None]
-    turns = [j.rotation for j in jumps if j.rotation is not None]
-    measures = {
-        "airtime": _over_jumps([j.airtime for j in jumps]),
-        "pitch_rate": _over_jumps(rates) if rates else None,
-        "rotation": _over_jumps(turns) if turns else None,
-        "landing_peak": _over_jumps([j.landing_peak for j in jumps]),
-        "jumps": jumps,
-    }
+    size = np.linalg.norm(record.acceleration, axis=1)
+    along = _nose_rate(record, attitude)
+    traces: tuple[FlightTrace, ...] = tuple(
+        flight_trace(record.time, size, along, air.start, air.end) for air in airs
+    )
     unseen = Note(
         "not-seen", "a flight shows what the machine did, not the damping: bounce the corner for that"
     )
@@ -248,7 +243,7 @@ def fit_flight(record: FlightRecord) -> DampingFit:
         kind="flight",
         compression=SideFit("compression", seen=False, notes=(unseen,)),
         rebound=SideFit("rebound", seen=False, notes=(unseen,)),
-        measures=measures,
+        measures={**flight_means(jumps), "traces": traces},
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),

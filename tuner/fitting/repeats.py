@@ -1,6 +1,6 @@
 """Several runs of one setting into one fit, with the scatter that refitting and temperature add.
 
-Takes fits of one kind; gives one `DampingFit`. Uses: errors, estimates, laws, fitting.results.
+Takes fits of one kind; gives one `DampingFit`. Uses: errors, estimates, laws, fitting.results, fitting.measures.
 
 Positive quantities are averaged on logarithms. Their scatter from run to run is pooled with a prior: the
 allowance for refitting and temperature plus what each run says of itself, worth 4 degrees of freedom, so
@@ -19,6 +19,7 @@ import numpy as np
 
 from tuner.errors import FitError, RecordError, require
 from tuner.estimates import NORMAL_95, Estimate, Note, student_95
+from tuner.fitting.measures import combined_drive, combined_flight, settled
 from tuner.fitting.results import Curve, DampingFit, Secant, SideFit
 from tuner.laws import LAWS, Law
 from tuner.records import SIDES
@@ -223,6 +224,8 @@ def _side(sides: Sequence[SideFit], prior_sd: float) -> SideFit:
 
 def _measures(fits: Sequence[DampingFit]) -> dict[str, object]:
     """Average what every run measured; keep what is neither estimate nor number where all agree."""
+    if all("traces" in fit.measures for fit in fits) and fits[0].kind in ("travel", "flight"):
+        return combined_drive(fits) if fits[0].kind == "travel" else combined_flight(fits)
     merged: dict[str, object] = {}
     for name, first in fits[0].measures.items():
         found = [fit.measures.get(name) for fit in fits]
@@ -269,6 +272,7 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
     same_energy = len(energy_speeds) == len(fits) and max(energy_speeds) <= 1.02 * min(energy_speeds)
     measured = [name for name in fits[0].corner_measured if all(name in fit.corner_measured for fit in fits)]
     averaged = {name: mean_of([fit.corner_measured[name] for fit in fits]) for name in measured}
+    measures = _measures(fits)
     return DampingFit(
         kind=fits[0].kind,
         compression=sides["compression"],
@@ -280,11 +284,11 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
         energy_speed=float(np.mean(energy_speeds)) if same_energy else None,
         fade=plain(lambda fit: fit.fade),
         corner_measured={name: e for name, e in averaged.items() if e is not None},
-        measures=_measures(fits),
+        measures=measures,
         loops=tuple(loop for fit in fits for loop in fit.loops),
         runs=sum(fit.runs for fit in fits),
         inputs=tuple(p for fit in fits for p in fit.inputs),
         conditions=tuple(c for fit in fits for c in fit.conditions),
         quality=tuple(q for fit in fits for q in fit.quality),
-        notes=_unique(n for fit in fits for n in fit.notes),
+        notes=settled(_unique(n for fit in fits for n in fit.notes), measures),
     )

@@ -1,7 +1,7 @@
 """What the shaft did while driving: time by speed, ride position, stops, packing, main frequencies.
 
 Takes TravelRecord (and the corner, for its travel limits); gives a DampingFit whose `measures` hold the figures.
-Uses: errors, estimates, machine, records, results, signals.differentiate.
+Uses: errors, estimates, machine, records, measures, results, traces, signals.differentiate.
 
 A drive shows what damper and ground did together, not the damping: the sides are not seen. Intervals come from
 blocks of about two seconds, since neighbouring samples are not independent.
@@ -16,7 +16,9 @@ import numpy as np
 
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.measures import packing_of
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
+from tuner.fitting.traces import drive_trace
 from tuner.machine import Corner
 from tuner.records import SIDES, Side, TravelRecord
 from tuner.signals.differentiate import even_derivative, noise_of
@@ -197,9 +199,9 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
 
     Returns a DampingFit whose `measures` hold ``time_share`` (tuple of `SpeedShare`), ``peak_speed`` (side ->
     estimate [m/s]), ``mean_position`` [m], ``mean_below_static`` [m] (+ = lower than at rest), ``bottomed`` and
-    ``topped_out`` (tuples of `StopContact`), ``packing`` (mean sink over a row of bumps [m]), ``bump_rows`` and
-    ``main_frequencies`` [Hz]. What cannot be known is None, and a note says why. Raises FitError for a shaft that
-    does not move.
+    ``topped_out`` (tuples of `StopContact`), ``packing`` (mean sink over a row of bumps [m]), ``bump_rows``,
+    ``main_frequencies`` [Hz], ``duration`` [s] and ``traces`` (one `DriveTrace`). What cannot be known is None, and
+    a note says why. Raises FitError for a shaft that does not move.
     """
     even = _even(record)
     span = float(np.ptp(even.travel))
@@ -249,7 +251,7 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         bottomed = _contacts(even, even.travel >= full * (1.0 - STOP_ZONE), 1.0)
         topped = _contacts(even, even.travel <= full * STOP_ZONE, -1.0)
     rows = _bump_rows(even)
-    packing = _over_blocks(np.array([r.sink for r in rows]), "m") if rows else None
+    packing = packing_of([row.sink for row in rows])
     if packing is None:
         notes.append(
             Note(
@@ -274,6 +276,8 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
             "packing": packing,
             "bump_rows": rows,
             "main_frequencies": _main_frequencies(even),
+            "duration": even.step * len(even.time),
+            "traces": (drive_trace(even.time, even.travel, even.velocity, even.step),),
         },
         inputs=(record.provenance,),
         conditions=(record.conditions,),
