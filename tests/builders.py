@@ -221,7 +221,7 @@ def fit_job(
         readings,
         tuple(fits),
         judgement,
-        ReadOptions(),
+        tuple(ReadOptions() for _ in readings),
         MachineInput(here, Provenance("machine.toml", f"{1:064x}", 12)) if here else None,
         "rear" if here else None,
         command,

@@ -4,14 +4,26 @@ Takes sources (a path, or bytes with a name), read options, a machine and the na
 `FitJob`, `CompareJob` and `MatchJob`, which hold everything that words, pictures, JSON and the report need.
 Uses: errors, estimates, records, machine, reading, fitting, judging, comparing.
 
-Several sources of one side are repeats of one setting. Nothing here prints; a caller that wants to show
-progress hands in a function that is called with a few words before each step.
+A caller that reads and fits by itself (to keep the fits) hands `Tested` settings to `judge_tested`,
+`compare_tested` and `match_tested`. Several sources of one side are repeats of one setting. Nothing here
+prints; a caller that wants to show progress hands in a function that is called with a few words before each step.
 
 Rooms inside: `results` (what goes in and comes out), `work` (the jobs).
 """
 
-from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source
-from tuner.jobs.work import Progress, compare_job, corner_of, fit_job, machine_from, match_job
+from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source, Tested
+from tuner.jobs.work import (
+    Progress,
+    compare_job,
+    compare_tested,
+    corner_of,
+    fit_job,
+    judge_tested,
+    machine_from,
+    match_job,
+    match_tested,
+    read_source,
+)
 
 __all__ = [
     "CompareJob",
@@ -20,9 +32,14 @@ __all__ = [
     "MatchJob",
     "Progress",
     "Source",
+    "Tested",
     "compare_job",
+    "compare_tested",
     "corner_of",
     "fit_job",
+    "judge_tested",
     "machine_from",
     "match_job",
+    "match_tested",
+    "read_source",
 ]

@@ -1,6 +1,7 @@
 """What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
 
-Takes nothing; gives `Source`, `MachineInput`, `FitJob`, `CompareJob` and `MatchJob`. Uses: estimates, records.
+Takes nothing; gives `Source`, `MachineInput`, `Tested`, `FitJob`, `CompareJob` and `MatchJob`.
+Uses: estimates, records.
 """
 
 from __future__ import annotations
@@ -42,17 +43,26 @@ class MachineInput:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Tested:
+    """One setting of one damper, read and fitted: one entry per source, in their order."""
+
+    readings: tuple[Reading, ...]
+    fits: tuple[DampingFit, ...]
+    options: tuple[ReadOptions, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class FitJob:
     """One setting of one damper, read, fitted and judged.
 
-    `readings` and `fits` have one entry per source, in their order; `fit` combines the repeats. `command` is
-    the request as it was made, "" where there was none.
+    `readings`, `fits` and `options` have one entry per source, in their order; `fit` combines the repeats.
+    `command` is the request as it was made, "" where there was none.
     """
 
     readings: tuple[Reading, ...]
     fits: tuple[DampingFit, ...]
     judgement: Judgement
-    options: ReadOptions
+    options: tuple[ReadOptions, ...]
     machine_input: MachineInput | None = None
     corner_name: str | None = None
     command: str = ""

@@ -12,11 +12,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tuner.errors import MachineError, UsageError
-from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source
+from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source, Tested
 from tuner.records import Provenance
 
 if TYPE_CHECKING:
     from tuner.fitting.results import DampingFit
+    from tuner.judging import Judgement
     from tuner.machine import Corner, Machine, Target
     from tuner.reading import Reading, ReadOptions
 
@@ -74,27 +75,32 @@ def _place(
     return corner, machine_input.machine.target, corner.name
 
 
-def _read_and_fit(
-    sources: Sequence[Source], options: ReadOptions, progress: Progress
-) -> tuple[tuple[Reading, ...], tuple[DampingFit, ...]]:
-    from tuner.fitting import fit
+def read_source(source: Source, options: ReadOptions | None = None) -> Reading:
+    """Read one source; raises ReadError or UnitError when it is refused, UsageError when the options are wrong."""
     from tuner.reading import read_bytes, read_file
 
+    if source.data is not None:
+        return read_bytes(source.data, source.name, options)
+    return read_file(source.path if source.path is not None else Path(source.name), options)
+
+
+def _test(sources: Sequence[Source], options: ReadOptions | None, progress: Progress) -> Tested:
+    from tuner.fitting import fit
+    from tuner.reading import ReadOptions
+
+    options = ReadOptions() if options is None else options
     if not sources:
         raise UsageError("at least one file is needed", hint="Name the file of the test.")
     readings: list[Reading] = []
     fits: list[DampingFit] = []
     for source in sources:
         progress(f"reading {source.name}")
-        if source.data is not None:
-            readings.append(read_bytes(source.data, source.name, options))
-        else:
-            readings.append(read_file(source.path if source.path is not None else Path(source.name), options))
+        readings.append(read_source(source, options))
     _refuse_twins(readings)
     for source, reading in zip(sources, readings, strict=True):
         progress(f"fitting {source.name}")
         fits.append(fit(reading.record))
-    return tuple(readings), tuple(fits)
+    return Tested(tuple(readings), tuple(fits), tuple(options for _ in sources))
 
 
 def _refuse_twins(readings: Sequence[Reading]) -> None:
@@ -111,6 +117,90 @@ def _refuse_twins(readings: Sequence[Reading]) -> None:
             seen[digest] = file
 
 
+def _check_tolerance(tolerance: float) -> None:
+    if not 0.0 < tolerance < 1.0:
+        raise UsageError(
+            f"the tolerance must be above 0 % and below 100 %; got {tolerance:.4g} (as a share)",
+            hint="The usual one is 10 %.",
+        )
+
+
+def judge_tested(
+    tested: Tested,
+    machine: MachineInput | None = None,
+    corner_name: str | None = None,
+    *,
+    command: str = "",
+) -> FitJob:
+    """Judge one setting that was read and fitted; raises as `fit_job` does."""
+    from tuner.fitting import combine
+    from tuner.judging import judge
+
+    _refuse_twins(tested.readings)
+    corner, target, name = _place(machine, corner_name)
+    return _one_job(tested, judge(combine(tested.fits), corner, target), machine, name, command)
+
+
+def compare_tested(
+    before: Tested,
+    after: Tested,
+    machine: MachineInput | None = None,
+    corner_name: str | None = None,
+    *,
+    command: str = "",
+) -> CompareJob:
+    """Compare two settings that were read and fitted; raises as `compare_job` does."""
+    from tuner.comparing import compare
+
+    for each in (before, after):
+        _refuse_twins(each.readings)
+    corner, target, name = _place(machine, corner_name)
+    comparison = compare(before.fits, after.fits, corner, target)
+    return CompareJob(
+        _one_job(before, comparison.before, machine, name, command),
+        _one_job(after, comparison.after, machine, name, command),
+        comparison,
+        machine,
+        name,
+        command,
+    )
+
+
+def match_tested(
+    one: Tested,
+    other: Tested,
+    machine: MachineInput | None = None,
+    corner_name: str | None = None,
+    *,
+    tolerance: float | None = None,
+    command: str = "",
+) -> MatchJob:
+    """Hold two dampers that were read and fitted against each other; raises as `match_job` does."""
+    from tuner.comparing import match
+    from tuner.comparing.pairs import TOLERANCE
+
+    tolerance = TOLERANCE if tolerance is None else tolerance
+    _check_tolerance(tolerance)
+    for each in (one, other):
+        _refuse_twins(each.readings)
+    corner, _, name = _place(machine, corner_name)
+    result = match(one.fits, other.fits, corner, tolerance=tolerance)
+    return MatchJob(
+        _one_job(one, result.one, machine, name, command),
+        _one_job(other, result.other, machine, name, command),
+        result,
+        machine,
+        name,
+        command,
+    )
+
+
+def _one_job(
+    tested: Tested, judgement: Judgement, machine: MachineInput | None, name: str | None, command: str
+) -> FitJob:
+    return FitJob(tested.readings, tested.fits, judgement, tested.options, machine, name, command)
+
+
 def fit_job(
     sources: Sequence[Source],
     options: ReadOptions | None = None,
@@ -124,36 +214,10 @@ def fit_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    from tuner.fitting import combine
-    from tuner.judging import judge
-    from tuner.reading import ReadOptions
-
-    options = ReadOptions() if options is None else options
-    corner, target, name = _place(machine, corner_name)
-    readings, fits = _read_and_fit(sources, options, progress)
+    _place(machine, corner_name)  # a wrong request is refused before the work
+    tested = _test(sources, options, progress)
     progress("judging")
-    judgement = judge(combine(fits), corner, target)
-    return FitJob(readings, fits, judgement, options, machine, name, command)
-
-
-def _two_sides(
-    first: Sequence[Source],
-    second: Sequence[Source],
-    first_options: ReadOptions | None,
-    second_options: ReadOptions | None,
-    progress: Progress,
-) -> tuple[
-    tuple[tuple[Reading, ...], tuple[DampingFit, ...], ReadOptions],
-    tuple[tuple[Reading, ...], tuple[DampingFit, ...], ReadOptions],
-]:
-    from tuner.reading import ReadOptions
-
-    options_1 = ReadOptions() if first_options is None else first_options
-    options_2 = options_1 if second_options is None else second_options
-    return (
-        (*_read_and_fit(first, options_1, progress), options_1),
-        (*_read_and_fit(second, options_2, progress), options_2),
-    )
+    return judge_tested(tested, machine, corner_name, command=command)
 
 
 def compare_job(
@@ -171,20 +235,11 @@ def compare_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    from tuner.comparing import compare
-
-    corner, target, name = _place(machine, corner_name)
-    one, other = _two_sides(before, after, before_options, after_options, progress)
+    _place(machine, corner_name)
+    one = _test(before, before_options, progress)
+    other = _test(after, before_options if after_options is None else after_options, progress)
     progress("comparing")
-    comparison = compare(one[1], other[1], corner, target)
-    return CompareJob(
-        FitJob(one[0], one[1], comparison.before, one[2], machine, name, command),
-        FitJob(other[0], other[1], comparison.after, other[2], machine, name, command),
-        comparison,
-        machine,
-        name,
-        command,
-    )
+    return compare_tested(one, other, machine, corner_name, command=command)
 
 
 def match_job(
@@ -203,24 +258,10 @@ def match_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    from tuner.comparing import match
-    from tuner.comparing.pairs import TOLERANCE
-
-    tolerance = TOLERANCE if tolerance is None else tolerance
-    if not 0.0 < tolerance < 1.0:
-        raise UsageError(
-            f"the tolerance must be above 0 % and below 100 %; got {tolerance:.4g} (as a share)",
-            hint="The usual one is 10 %.",
-        )
-    corner, _, name = _place(machine, corner_name)
-    first, second = _two_sides(one, other, one_options, other_options, progress)
+    _place(machine, corner_name)
+    if tolerance is not None:
+        _check_tolerance(tolerance)
+    first = _test(one, one_options, progress)
+    second = _test(other, one_options if other_options is None else other_options, progress)
     progress("comparing")
-    result = match(first[1], second[1], corner, tolerance=tolerance)
-    return MatchJob(
-        FitJob(first[0], first[1], result.one, first[2], machine, name, command),
-        FitJob(second[0], second[1], result.other, second[2], machine, name, command),
-        result,
-        machine,
-        name,
-        command,
-    )
+    return match_tested(first, second, machine, corner_name, tolerance=tolerance, command=command)

@@ -16,6 +16,7 @@ from tuner.wording import fits
 
 if TYPE_CHECKING:
     from tuner.jobs import FitJob, MachineInput
+    from tuner.reading import ReadOptions
 
 Facts = list[tuple[str, tuple[str, ...]]]
 
@@ -32,11 +33,11 @@ def run_sources(label: str, job: FitJob, system: System, mark: str = "") -> tupl
     """Give one sheet per file of a run; repeats are numbered."""
     several = len(job.readings) > 1
     sheets = []
-    for number, reading in enumerate(job.readings, start=1):
+    for number, (reading, options) in enumerate(zip(job.readings, job.options, strict=True), start=1):
         record = reading.record
         facts = _facts_of(record.provenance)
         facts += _named("read as", reading.decided)
-        facts += _named("options", _options(job))
+        facts += _named("options", _options(options))
         facts += _named(
             "steps", tuple(step for step in record.provenance.history if step not in reading.decided)
         )
@@ -87,8 +88,7 @@ def _facts_of(provenance: Provenance) -> Facts:
     return facts + _named("columns", columns)
 
 
-def _options(job: FitJob) -> tuple[str, ...]:
-    options = job.options
+def _options(options: ReadOptions) -> tuple[str, ...]:
     texts = [] if options.kind is None else [f"kind {options.kind}"]
     for title, chosen in (("column", options.columns), ("unit", options.units), ("set", options.settings)):
         texts += [f"{title} {name} = {value}" for name, value in chosen.items()]
