@@ -155,6 +155,10 @@ BAD: dict[str, tuple[str | bytes, str]] = {
         "Speed (m/s),Compression (N),Rebound (N)\n1,0.1,-0.2\n2,0.2,-0.3\n",
         "force over speed between",
     ),
+    "no travel": (
+        HEAD.replace("Travel (mm)", "Velocity (mm/s)") + TEXT[len(HEAD) :],
+        "needs a column with the shaft travel|columns of one record kind",
+    ),
     "sides unknown": ("Side,Speed (m/s),Force (N)\nleft,0.1,100\nright,0.2,200\n", "line 2 holds 'left'"),
     "sides as numbers": (
         "Side,Speed (m/s),Force (N)\n1,0.1,100\n2,0.1,200\n",

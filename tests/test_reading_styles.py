@@ -335,3 +335,24 @@ def test_other_large_files(style: str) -> None:
     assert isinstance(record, CycleRecord)
     np.testing.assert_allclose(record.tests[0].time - record.tests[0].time[0], truth.time, atol=2e-5)
     np.testing.assert_allclose(record.tests[0].force, truth.force, atol=0.01)
+
+
+@pytest.mark.parametrize("rows", [240, 9000])
+def test_an_empty_line_between_any_two_rows_parts_nothing(rows: int) -> None:
+    """A file whose line ends were doubled, small and large."""
+    truth = bench(0.26, cycles=max(3, rows // 80))
+    record = read_bytes(cycle_text((truth,)).replace("\n", "\n\n").encode(), "bench.csv").record
+    assert isinstance(record, CycleRecord)
+    assert len(record.tests) == 1
+    np.testing.assert_allclose(record.tests[0].force, truth.force, atol=0.01)
+
+
+def test_many_blocks_of_one_running_test_are_one() -> None:
+    """Empty lines here and there in a running test."""
+    truth = bench(0.26, cycles=20)
+    lines = cycle_text((truth,)).splitlines()
+    for i in range(len(lines) - 1, 1, -7):
+        lines.insert(i, "")
+    record = read_bytes("\n".join(lines).encode(), "bench.csv").record
+    assert isinstance(record, CycleRecord)
+    np.testing.assert_allclose(record.tests[0].force, truth.force, atol=0.01)

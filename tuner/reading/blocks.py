@@ -6,14 +6,14 @@ Takes a `Source`; gives `Stretch`es of rows. Uses: errors, columns, tables.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from tuner.estimates import Array
 from tuner.reading.columns import Source
-from tuner.reading.tables import Table
+from tuner.reading.tables import Table, stacked
 
 FEWEST_ROWS = 8  # rows below which a block is no test
 MOST_TESTS = 500
@@ -79,9 +79,10 @@ def _by_time(source: Source, stretch: Stretch) -> Iterator[Stretch]:
         yield Stretch(table.part(slice(start, end)), f"{stretch.label} part {number}".strip())
 
 
-def _continues(source: Source, before: Table, after: Table) -> bool:
+def _continues(source: Source, before: Sequence[Table], after: Table) -> bool:
     """Say whether the time runs on from one block to the next as if nothing stood between them."""
-    one, other = source.column("time", before).numbers, source.column("time", after).numbers
+    one = np.concatenate([source.column("time", t).numbers[-200:] for t in before[-3:]])
+    other = source.column("time", after).numbers
     if one.size < 3 or other.size < 1 or after.label:
         return False
     usual = float(np.nanmedian(np.diff(one)))
@@ -93,15 +94,14 @@ def stretches(source: Source) -> list[Stretch]:
 
     An empty line inside a running test is not a border. Raises ReadError for a block of fewer than eight rows.
     """
-    from tuner.reading.sweep import joined
-
-    whole: list[Table] = []
+    runs: list[list[Table]] = []
     for block in source.sheet.blocks:
-        if whole and _continues(source, whole[-1], block):
+        if runs and _continues(source, runs[-1], block):
             source.decided.append(f"the empty line above line {block.line(0)} is not used: the time runs on")
-            whole[-1] = joined(whole[-1], block)
+            runs[-1].append(block)
         else:
-            whole.append(block)
+            runs.append([block])
+    whole = [stacked(r) for r in runs]
     if len(whole) > 1:
         source.decided.append(f"{len(whole)} blocks, the second begins in line {whole[1].line(0)}")
     found: list[Stretch] = []

@@ -43,8 +43,11 @@ class _Block:
 class RowReader:
     """Reads lines of one dialect into blocks."""
 
-    def __init__(self, dialect: Dialect, words: Words, name: str, last: int) -> None:
-        """`last` is the last line of the file, counted from 0: only that one may be cut off."""
+    def __init__(self, dialect: Dialect, words: Words, name: str, last: int, spaced: bool = False) -> None:
+        """Begin; `last` is the last line of the file, counted from 0: only that one may be cut off.
+
+        `spaced` says that empty lines part nothing, as there is one between any two rows.
+        """
         self.dialect, self.words, self.name = dialect, words, name
         self.first_day: dict[int, int] = {}
         self.blocks: list[_Block] = []
@@ -55,6 +58,7 @@ class RowReader:
         self.last = last
         self.pending: list[tuple[int, str]] = []  # text that may head the next block
         self.blank = False
+        self.spaced = spaced
         self.block = self._open(dialect.header, "")
 
     def _open(self, header: Header, label: str) -> _Block:
@@ -161,7 +165,7 @@ class RowReader:
         """Read one line."""
         delimiter, count = self.dialect.delimiter, len(self.dialect.pattern)
         if is_blank(line, delimiter):
-            self.blank = True
+            self.blank = not self.spaced
             return
         if is_comment(line):
             self.text.append((i + 1, line.strip().lstrip("#%/ ")))

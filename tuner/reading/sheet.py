@@ -78,8 +78,10 @@ def _lines(body: bytes | memoryview) -> list[str]:
 
 def _patient(body: bytes, dialect: Dialect, words: Words, name: str) -> RowReader:
     lines = _lines(body.rstrip())
-    reader = RowReader(dialect, words, name, len(lines) - 1)
-    reader.read(lines[dialect.start :], dialect.start)
+    data = lines[dialect.start :]
+    spaced = 5 * sum(not line.strip() for line in data) > 2 * len(data)
+    reader = RowReader(dialect, words, name, len(lines) - 1, spaced)
+    reader.read(data, dialect.start)
     reader.finish()
     return reader
 
@@ -89,7 +91,8 @@ def _mixed(body: bytes, dialect: Dialect, words: Words, name: str) -> RowReader:
     from tuner.reading.bulk import columns_of, plain_runs
 
     body = body.rstrip()
-    reader = RowReader(dialect, words, name, body.count(b"\n"))
+    spaced = 5 * body[: 4 * HEAD].count(b"\n\n") > 2 * body[: 4 * HEAD].count(b"\n")
+    reader = RowReader(dialect, words, name, body.count(b"\n"), spaced)
     line = dialect.start
     view = memoryview(body)
     for start, end, plain in plain_runs(body, _offset(body, dialect.start)):

@@ -17,7 +17,7 @@ from tuner.reading.header import tokens_of
 from tuner.reading.options import conditions_of
 from tuner.reading.quality import missing_rows
 from tuner.reading.signs import SIDE_SIGN, relative_sign, sayings, settle
-from tuner.reading.tables import Table
+from tuner.reading.tables import Table, stacked
 from tuner.reading.words import COMPRESSION, IN, OUT, REBOUND
 from tuner.records import Provenance, Quality, Side, SweepRecord
 
@@ -31,12 +31,15 @@ ROLES = (
     "rebound_velocity",
     "stroke",
     "crank_speed",
+    "time",
 )
 NEEDS = "velocity (or stroke and crank speed) and force, or one force per side; no time"
 
 
 def recognises(matched: Matched) -> str:
     """Say why the columns are those of a sweep, "" when they are not."""
+    if matched.has("time"):
+        return ""
     speed = matched.has("velocity") or matched.has("crank_speed")
     sided = matched.has("compression_force") or matched.has("rebound_force")
     if sided and (speed or matched.has("compression_velocity") or matched.has("rebound_velocity")):
@@ -105,8 +108,11 @@ def _wide(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
         filled = np.isfinite(speed) & np.isfinite(force)
         if not filled.any():
             raise source.refuse(f"needs numbers in column {source.use(role).name!r}", "it is empty")
-        left, remarks = missing_rows(filled, source.name, _lines(table, filled))
-        lost, notes = lost + left, [*notes, *remarks]
+        half = np.isfinite(speed) ^ np.isfinite(force)  # a side may be tested at fewer speeds than the other
+        if half.any():
+            lost += int(half.sum())
+            text = f"{int(half.sum())} of {half.size} rows lack the speed or the force in {side}, "
+            notes.append(Note("missing-rows", f"{text}the first in line {table.line(int(np.argmax(half)))}"))
         speed, force = speed[filled], force[filled]
         _one_sign(source, table, speed, side)
         plausible.forces(source, role, force)
@@ -222,9 +228,7 @@ def _static(speed: Array, force: Array) -> tuple[int, str]:
 def read(source: Source) -> SweepRecord:
     """Read a sweep; raises ReadError or UnitError when the file leaves something open."""
     sided = source.has("compression_force") or source.has("rebound_force")
-    table = source.sheet.table
-    for other in source.sheet.blocks[1:]:
-        table = joined(table, other)
+    table = stacked(source.sheet.blocks)
     velocity, force, notes, lost = (_wide if sided else _long)(source, table)
     lost += source.sheet.left_out
     zero = velocity == 0.0
@@ -263,23 +267,4 @@ def read(source: Source) -> SweepRecord:
 
 def joined(one: Table, other: Table) -> Table:
     """Put two blocks with the same columns below each other."""
-    from tuner.reading.tables import Column
-
-    columns = []
-    for a, b in zip(one.columns, other.columns, strict=True):
-        if a.is_words:
-            cells = [a.word(r) for r in range(len(a))] + [b.word(r) for r in range(len(b))]
-            columns.append(Column.of_words(cells))
-        else:
-            columns.append(Column(np.concatenate((a.numbers, b.numbers)), stamps=a.stamps))
-    lines = [np.array([t.line(r) for r in range(t.rows)], dtype=np.int64) for t in (one, other)]
-    return Table(
-        one.names,
-        one.units,
-        tuple(columns),
-        one.label,
-        one.header_line,
-        one.first_line,
-        np.concatenate(lines),
-        one.named,
-    )
+    return stacked((one, other))

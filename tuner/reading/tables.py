@@ -5,8 +5,8 @@ Takes nothing; gives `Column`, `Table`, `Sheet`. Uses: errors, numpy. Knows no t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -100,6 +100,29 @@ class Table:
             None if self.lines is None else self.lines[rows],
             self.named,
         )
+
+
+def _stacked_column(parts: Sequence[Column]) -> Column:
+    if not parts[0].is_words:
+        return Column(np.concatenate([p.numbers for p in parts]), stamps=parts[0].stamps)
+    index: dict[str, int] = {}
+    codes = []
+    for part in parts:
+        places = np.array([*(index.setdefault(w, len(index)) for w in part.words), -1], dtype=np.int32)
+        codes.append(places[part.codes])  # -1, the empty cell, takes the last place
+    return Column(np.empty(0), np.concatenate(codes), tuple(index))
+
+
+def stacked(blocks: Sequence[Table]) -> Table:
+    """Put blocks with the same columns below each other; the first one gives label and header."""
+    if len(blocks) == 1:
+        return blocks[0]
+    first = blocks[0]
+    lines = [
+        b.lines if b.lines is not None else np.arange(b.first_line, b.first_line + b.rows) for b in blocks
+    ]
+    columns = tuple(_stacked_column(parts) for parts in zip(*(b.columns for b in blocks), strict=True))
+    return replace(first, columns=columns, lines=np.concatenate(lines))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,8 +17,8 @@ from tuner.reading import plausible
 from tuner.reading.columns import Matched, Source
 from tuner.reading.header import tokens_of
 from tuner.reading.options import conditions_of
-from tuner.reading.sweep import joined, side_of
-from tuner.reading.tables import Table
+from tuner.reading.sweep import side_of
+from tuner.reading.tables import Table, stacked
 from tuner.reading.words import PUSH, RETURN
 from tuner.records import Provenance, Quality, WeightsRecord
 
@@ -74,9 +74,7 @@ def _row(source: Source, table: Table, row: int, needed: str, found: str, hint: 
 
 def read(source: Source) -> WeightsRecord:
     """Read a table of hung weights; raises ReadError or UnitError when the file leaves something open."""
-    table = source.sheet.table
-    for other in source.sheet.blocks[1:]:
-        table = joined(table, other)
+    table = stacked(source.sheet.blocks)
     mass, distance = source.values("mass", table), source.values("distance", table)
     duration, rate = _durations(source, table)
     scale = source.values("scale_force", table) if source.has("scale_force") else np.full(table.rows, np.nan)
