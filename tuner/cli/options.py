@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tuner.reading import ReadOptions
 
 # the kinds of test that can be read so far; a test holds this line to the readers
-KINDS = ("sweep", "cycle", "weights")
+KINDS = ("sweep", "cycle", "weights", "bounce", "travel", "flight")
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 

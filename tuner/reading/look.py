@@ -16,7 +16,7 @@ from tuner.reading.registry import REGISTRY, choose, reader_of
 from tuner.reading.sheet import read_head
 from tuner.reading.tables import Sheet, Table
 from tuner.reading.words import ROLES
-from tuner.records import Kind
+from tuner.records import Kind, kind_of
 from tuner.units import SI_UNIT
 
 
@@ -79,10 +79,13 @@ def preview(data: bytes, name: str, options: ReadOptions | None = None, *, rows:
     problem: TunerError | None = None
     decided = sheet.decided
     try:
-        reader, matched, why = choose(sheet, options, name)
+        reader, matched, why = choose(sheet, options, name, content=False)
         kind = reader.kind
         decided = (*decided, why)
-        read_bytes(data, name, options)
+        reading = read_bytes(data, name, options)
+        if kind_of(reading.record) != kind:  # the content showed another kind than the columns alone
+            kind, decided = kind_of(reading.record), reading.decided
+            matched = match(sheet.table, reader_of(kind).roles, options)
     except TunerError as error:
         problem = error
         if matched is None and kind is not None:

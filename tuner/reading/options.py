@@ -27,12 +27,30 @@ class Setting(NamedTuple):
 
 
 _SIDES = ("compression", "rebound")
+_AXES = ("+x", "-x", "+y", "-y", "+z", "-z", "x", "y", "z")
 
 SETTINGS: Mapping[str, Setting] = {
     "positive_travel": Setting("choice", "which way the file counts travel and velocity positive", _SIDES),
     "positive_force": Setting("choice", "on which side the file counts the damping force positive", _SIDES),
     "side": Setting("choice", "the only side that was tested, when the file does not say", _SIDES),
     "decimal": Setting("choice", "the decimal sign of the file", ("point", "comma")),
+    "calibration": Setting(
+        "words",
+        "two readings of the travel sensor and their travels, such as '0.50 V = 0 mm, 4.50 V = 100 mm' "
+        "(0 mm = fully extended)",
+    ),
+    "extended_reading": Setting(
+        "length", "what the travel column reads with the shaft fully extended", low=-2.0, high=2.0
+    ),
+    "static_travel": Setting(
+        "length", "shaft travel where the machine stands still on its wheels", low=0.0, high=2.0
+    ),
+    "gravity": Setting("choice", "whether the phone's accelerations have gravity in them", ("in", "out")),
+    "up_axis": Setting("choice", "which axis of the phone points up", _AXES),
+    "nose_up_axis": Setting(
+        "choice", "axis of the phone about which a right-hand turn lifts the nose", _AXES
+    ),
+    "start": Setting("choice", "how the first bounce began", ("push", "lift")),
     "rate": Setting("frequency", "sampling rate, when the file has no time column", low=1e-3, high=1e7),
     "temperature": Setting("temperature", "of the oil or the damper's body", low=200.0, high=500.0),
     "stroke": Setting("length", "stroke of the bench, end to end", low=1e-4, high=2.0),

@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from tuner.errors import ReadError
-from tuner.reading import cycle, sweep, weights
+from tuner.reading import bounce, cycle, flight, motion, sweep, travel, weights
 from tuner.reading.columns import Matched, Source, match
 from tuner.reading.options import ReadOptions
 from tuner.reading.tables import Sheet
@@ -20,19 +20,26 @@ from tuner.records import Kind, Record
 
 
 class Reader(NamedTuple):
-    """One record kind: roles of its columns, what it needs in words, whether it knows a table, how it reads."""
+    """One record kind: roles of its columns, what it needs in words, whether it knows a table, how it reads.
+
+    tells : where other kinds have the same columns, gives the kind that the content shows, and why; or refuses.
+    """
 
     kind: Kind
     roles: tuple[str, ...]
     needs: str
     recognises: Callable[[Matched], str]
     read: Callable[[Source], Record]
+    tells: Callable[[Source], tuple[Kind, str]] | None = None
 
 
 REGISTRY: tuple[Reader, ...] = (
     Reader("cycle", cycle.ROLES, cycle.NEEDS, cycle.recognises, cycle.read),
     Reader("weights", weights.ROLES, weights.NEEDS, weights.recognises, weights.read),
     Reader("sweep", sweep.ROLES, sweep.NEEDS, sweep.recognises, sweep.read),
+    Reader("flight", flight.ROLES, flight.NEEDS, flight.recognises, flight.read, motion.kind_by_phone),
+    Reader("travel", travel.ROLES, travel.NEEDS, travel.recognises, travel.read, motion.kind_by_sensor),
+    Reader("bounce", bounce.ROLES, bounce.NEEDS, bounce.recognises, bounce.read),
 )
 
 
@@ -44,8 +51,12 @@ def reader_of(kind: Kind) -> Reader:
     raise ReadError(f"records of the kind {kind!r} cannot be read from files")
 
 
-def choose(sheet: Sheet, options: ReadOptions, name: str) -> tuple[Reader, Matched, str]:
+def choose(
+    sheet: Sheet, options: ReadOptions, name: str, *, content: bool = True
+) -> tuple[Reader, Matched, str]:
     """Choose the kind: as the options say, else the first that recognises the columns; give the reason with it.
+
+    Kinds with the same columns are told apart by their content, unless `content` is False (the head of a file only).
 
     Raises ReadError, listing the columns and what each kind needs, when none does.
     """
@@ -55,7 +66,12 @@ def choose(sheet: Sheet, options: ReadOptions, name: str) -> tuple[Reader, Match
         return reader, match(table, reader.roles, options), f"kind {reader.kind}, as asked for"
     for reader in REGISTRY:
         matched = match(table, reader.roles, options)
-        why = reader.recognises(matched)
+        why = "" if _force_left_over(reader, matched) else reader.recognises(matched)
+        if why and reader.tells and content:
+            _nearly(sheet, options, name, by_unit=True)
+            kind, why = reader.tells(Source(name, "", sheet, matched, options))
+            reader = reader_of(kind)
+            matched = match(table, reader.roles, options)
         if why:
             return reader, matched, f"kind {reader.kind}: {why}"
     columns = ", ".join(repr(n) for n in table.names)
@@ -73,25 +89,42 @@ def choose(sheet: Sheet, options: ReadOptions, name: str) -> tuple[Reader, Match
     )
 
 
-def _nearly(sheet: Sheet, options: ReadOptions, name: str) -> None:
-    """Refuse with the one thing that is missing, when a kind lacks only one column, or the right unit of one."""
+def _force_left_over(reader: Reader, matched: Matched) -> bool:
+    """Say whether a column in a unit of force would be left over by a kind that knows no force."""
+    if any(ROLES[role].kind == "force" for role in reader.roles):
+        return False
+    used = set(matched.roles.values())
+    return any(
+        "force" in h.units and "mass" not in h.units for i, h in enumerate(matched.headings) if i not in used
+    )
+
+
+def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, by_unit: bool = False) -> None:
+    """Refuse with the one thing that is missing, when a kind lacks only one column, or the right unit of one.
+
+    by_unit : only where a column left over has a unit of the kind that the missing one needs.
+    """
     for reader in REGISTRY:
         matched = match(sheet.table, reader.roles, options)
         source = Source(name, "", sheet, matched, options)
         for role in matched.other_unit:
-            if reader.recognises(replace(matched, roles={**matched.roles, role: matched.other_unit[role]})):
+            more = {**matched.roles, role: matched.other_unit[role]}
+            if reader.recognises(replace(matched, roles=more)) and not reader.recognises(matched):
                 source.index(role)
     for reader in REGISTRY:
         matched = match(sheet.table, reader.roles, options)
         free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
-        if len(matched.roles) < 2 or not free:
+        if len(matched.roles) < 2 or not free or reader.recognises(matched):
             continue
         for role in reader.roles:
-            if not matched.has(role) and reader.recognises(
-                replace(matched, roles={**matched.roles, role: free[0]})
+            fits = [i for i in free if not by_unit or matched.headings[i].unit(ROLES[role].kind)]
+            if (
+                fits
+                and not matched.has(role)
+                and reader.recognises(replace(matched, roles={**matched.roles, role: fits[0]}))
             ):
                 raise ReadError(
                     f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
-                    f"left are {', '.join(repr(sheet.table.names[i]) for i in free)}",
+                    f"left are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
                     hint=f"Choose it with --column {role}=NAME.",
                 )

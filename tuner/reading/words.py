@@ -43,7 +43,6 @@ RETURN = _list(
     "return, slow return, scale return, ruckweg, zuruck, langsam zuruck, langsames zuruck, rucklauf, ruckkehr,"
     " retour, retour lent, retorno, retorno lento, vuelta, vuelta lenta"
 )
-SIDE_ONLY = _list("in, down, out, up, ein, aus")  # clear only in a column of directions
 IN = frozenset({"in", "ein", "einwarts", "inward"})
 OUT = frozenset({"out", "aus", "auswarts", "outward"})
 
@@ -192,6 +191,94 @@ ROLES: dict[str, Role] = {
             "scale force, scale, scale load, force, kraft, waage, waagenkraft, balance, force balance, bascula, fuerza"
         ),
         meaning="force that the scale shows",
+    ),
+}
+
+
+def _axis(axis: str, text: str, glued: str) -> tuple[str, ...]:
+    """Give phrases with the letter of an axis, apart ("gyro x") or in one word ("gyrox")."""
+    return tuple(f"{phrase} {axis}" for phrase in _list(text)) + tuple(g + axis for g in _list(glued))
+
+
+_ACCELERATION = (
+    "acceleration, accel, acc, accelerometer, a, beschleunigung, beschleunigungssensor, aceleracion, acelerometro, "
+    "accelerometre, total acceleration, acceleration including gravity, acceleration with gravity, g force, gforce"
+)
+_LINEAR = (
+    "linear acceleration, linear accel, linear acc, lin acc, linear accelerometer, user acceleration, user accel, "
+    "acceleration without gravity, lineare beschleunigung, beschleunigung ohne g, acceleration lineaire, "
+    "aceleracion lineal"
+)
+_GRAVITY = "gravity, grav, gravity vector, schwerkraft, gravitation, gravite, gravedad"
+_ROTATION = (
+    "rotation, rotation rate, gyroscope, gyro, gyr, angular velocity, angular rate, omega, w, gyroskop, drehrate, "
+    "winkelgeschwindigkeit, vitesse angulaire, vitesse rotation, giroscopio, giro, velocidad angular"
+)
+for _a in "xyz":
+    ROLES[f"acceleration_{_a}"] = Role(
+        "acceleration",
+        (_a, f"{_a} axis", *_axis(_a, _ACCELERATION, "acceleration, accel, acc, a, gf")),
+        meaning=f"acceleration along the phone's {_a} axis",
+    )
+    ROLES[f"linear_{_a}"] = Role(
+        "acceleration",
+        _axis(_a, _LINEAR, "linacc, useraccel"),
+        meaning=f"acceleration without gravity along the phone's {_a} axis",
+    )
+    ROLES[f"gravity_{_a}"] = Role(
+        "acceleration", _axis(_a, _GRAVITY, "gravity, grav"), meaning=f"gravity along the phone's {_a} axis"
+    )
+    ROLES[f"rotation_{_a}"] = Role(
+        "angular rate",
+        _axis(_a, _ROTATION, "rotation, rotationrate, rot, gyroscope, gyro, gyr, omega, w, g"),
+        meaning=f"rotation rate about the phone's {_a} axis",
+    )
+ROLES |= {
+    "rotation_time": Role(
+        "time",
+        _list("gyro time, gyroscope time, rotation time, gyr time, gyro timestamp, gyroscope timestamp"),
+        meaning="time of the rotation rates, where they have one of their own",
+    ),
+    "vertical": Role(
+        "acceleration",
+        _list(
+            "vertical acceleration, vertical, vertical accel, vertical acc, acceleration, accel, acc, accelerometer, "
+            "body acceleration, acceleration up, beschleunigung, vertikale beschleunigung, vertikalbeschleunigung, "
+            "acceleration verticale, aceleracion vertical, aceleracion"
+        ),
+        meaning="vertical acceleration",
+    ),
+    "magnitude": Role(
+        "acceleration",
+        _list(
+            "absolute acceleration, acceleration magnitude, magnitude, acceleration norm, betrag, "
+            "beschleunigung betrag, norme acceleration, magnitud, modulo aceleracion"
+        ),
+        meaning="size of the acceleration without its direction",
+    ),
+    "sensor": Role(
+        "words",
+        _list("sensor, sensor name, sensor type, type, source, sensortyp, capteur, name, channel, stream"),
+        meaning="sensor to which the row belongs",
+    ),
+    "travel_voltage": Role(
+        "voltage",
+        (
+            *_TRAVEL,
+            *_list(
+                "voltage, volts, spannung, tension, voltaje, pot, potentiometer, poti, potentiometre, potenciometro,"
+                " sensor, sensor voltage, travel sensor, signal, analog, output"
+            ),
+        ),
+        meaning="travel sensor's voltage",
+    ),
+    "travel_counts": Role(
+        "number",
+        _list(
+            "counts, adc, adc counts, adc value, raw, travel counts, travel adc, position counts, pot counts, ticks,"
+            " digits, travel ticks, zahler, cuentas, points, pas, sensor counts, travel raw, analog"
+        ),
+        meaning="travel sensor's counts",
     ),
 }
 

@@ -1,0 +1,256 @@
+"""A column of time made usable: its unit, its order, rows with one stamp, and what is missing.
+
+Takes the time and the channels of one stream; gives a `Stream` with strictly rising seconds, and what was repaired.
+Uses: errors, estimates, columns, quality, tables.
+
+The unit comes from the header or the options. A bare counter is settled by its size (seconds since 1970 and their
+thousandths, millionths ...) or by its step: only one of s, ms, us, ns gives a rate that a logger can have.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tuner.estimates import Array, Note
+from tuner.reading.columns import Source
+from tuner.reading.quality import timing
+from tuner.reading.tables import Table
+from tuner.records import Quality
+
+SLOWEST, FASTEST = 4.0, 50_000.0  # samples per second that a logger can have
+USUAL = (15.0, 5000.0)  # rates among which a bare counter's unit is looked for
+EPOCH = (1.0e9, 2.6e9)  # seconds since 1970, for the years 2001 to 2052
+SPREAD_FROM = 0.3  # share of equal stamps from which they are too coarse to average
+OUT_OF_ORDER = 0.05  # share of rows that may come a little late
+DAY = 86_400.0
+_COUNTERS = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stream:
+    """Samples of one sensor: time (n,) [s] strictly rising, values (n, k), and what the clock was worth.
+
+    lost : rows left out because a part of them was missing; duplicates : rows that had the time of another one.
+    """
+
+    time: Array
+    values: Array
+    rate: float
+    jitter: float
+    gaps: int
+    lost: int
+    duplicates: int
+    notes: tuple[Note, ...]
+
+    def with_values(self, values: Array) -> Stream:
+        """Give the same samples with other values."""
+        return replace(self, values=values)
+
+    def quality(self, clipped_share: float, notes: Sequence[Note]) -> Quality:
+        """Give the quality report of a record made from this stream."""
+        return Quality(
+            rate_hz=self.rate,
+            jitter=self.jitter,
+            gaps=self.gaps,
+            duplicates=self.duplicates,
+            dropouts=self.lost,
+            clipped_share=clipped_share,
+            notes=(*self.notes, *notes),
+        )
+
+
+def whole_table(source: Source) -> Table:
+    """Give the rows of all blocks as one table: a phone or a logger records in one piece."""
+    from tuner.reading.sweep import joined
+
+    table = source.sheet.table
+    for other in source.sheet.blocks[1:]:
+        table = joined(table, other)
+    if len(source.sheet.blocks) > 1:
+        source.decided.append(f"{len(source.sheet.blocks)} blocks of rows were read as one recording")
+    return table
+
+
+def stream_of(
+    source: Source, table: Table, role: str, channels: Array, rows: np.ndarray, lost: int = 0
+) -> Stream:
+    """Make the stream of one sensor.
+
+    role : "time", or the role of a time column of the sensor's own. channels : (n, k) in SI, finite. rows : (n,) the
+    rows of `table` they stand in. lost : rows that were left out before. Raises ReadError for a time that does not
+    rise, holds several recordings, or has a rate that no logger has.
+    """
+    column = source.column(role, table)
+    raw = source.values(role, table) if column.is_words else column.numbers[rows]  # words are refused there
+    known = np.isfinite(raw)
+    if not known.all():
+        lost += int((~known).sum())
+        raw, channels, rows = raw[known], channels[known], rows[known]
+    if raw.size < 8:
+        raise source.refuse(
+            "must hold at least 8 whole rows",
+            f"{raw.size} of {table.rows} rows have a time and a value",
+            "Check the columns (--column ROLE=NAME).",
+        )
+    time = _seconds(source, role, raw, column.stamps)
+    notes: list[Note] = []
+    time, channels, rows, late = _in_order(source, table, role, time, channels, rows)
+    if late:
+        notes.append(Note("out-of-order", f"{late} rows came late and were put in their place by their time"))
+    time, channels, equal, note = _one_row_per_time(source, role, time, channels)
+    if note:
+        notes.append(note)
+    figures = timing(time)
+    if not SLOWEST <= figures.rate <= FASTEST:
+        use = source.use(role) if _unit(source, role) else None
+        raise source.refuse(
+            f"must have between {SLOWEST:g} and {FASTEST:g} samples a second",
+            f"column {source.sheet.table.names[source.index(role)]!r}"
+            + (f", read in {use.unit}," if use else "")
+            + f" gives {figures.rate:.3g}",
+            f"Check its unit: --unit {role}=s, ms, us or ns.",
+        )
+    notes += _timing_notes(time, figures.jitter, figures.gaps)
+    if lost:
+        notes.append(Note("missing-rows", f"{lost} rows lack a number and were left out"))
+    return Stream(time, channels, figures.rate, figures.jitter, figures.gaps, lost, equal, tuple(notes))
+
+
+def _unit(source: Source, role: str) -> str:
+    """Give the unit that options or header name, "" when neither does."""
+    i = source.index(role)
+    found = source.matched.headings[i]
+    if found.unit_text and not found.unit("time") and role not in source.options.units:
+        source.use(role)  # a unit of another kind: refused there
+    return source.options.units.get(role, "") or found.unit("time")
+
+
+def _seconds(source: Source, role: str, raw: Array, stamps: bool) -> Array:
+    """Turn a time column into seconds; a clock that passes midnight runs on."""
+    if stamps:
+        falls = np.diff(raw) < -0.5 * DAY
+        if falls.any():
+            source.decided.append("the clock passes midnight")
+            raw = raw + DAY * np.concatenate(([0], np.cumsum(falls)))
+        return _from_start(raw)
+    name = source.sheet.table.names[source.index(role)]
+    unit = _unit(source, role)
+    if unit:
+        first = raw[0] if abs(raw[0]) > 1e8 else 0.0
+        return _from_start(np.asarray(_si(source, role, raw - first, unit)))
+    for counter, scale in _COUNTERS:
+        if EPOCH[0] <= float(np.median(raw)) * scale <= EPOCH[1]:
+            source.decided.append(f"column {name!r} counts {counter} since 1970, by its size")
+            return np.asarray((raw - raw[0]) * scale)
+    steps = np.diff(raw)
+    step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
+    for counter, scale in _COUNTERS:
+        if step > 0 and USUAL[0] <= 1.0 / (step * scale) <= USUAL[1]:
+            source.decided.append(
+                f"column {name!r} counts {counter}: with its step of {step:.4g} any other unit gives a rate that "
+                "no logger has"
+            )
+            return _from_start(raw * scale)
+    source.use(role)  # refuses, or gives SI for values from Python
+    return _from_start(raw)
+
+
+def _si(source: Source, role: str, values: Array, unit: str) -> Array:
+    from tuner.units import to_si
+
+    return to_si(values, "time", unit, name=f"column {source.use(role).name!r}")
+
+
+def _from_start(time: Array) -> Array:
+    """Count from the first row where the file counts from long ago; else keep the file's own time."""
+    return time - time[0] if abs(float(time[0])) > 1e6 else time
+
+
+def _in_order(
+    source: Source, table: Table, role: str, time: Array, channels: Array, rows: np.ndarray
+) -> tuple[Array, Array, np.ndarray, int]:
+    """Put rows that came a little late in their place; refuse a time that starts again or jumps about."""
+    steps = np.diff(time)
+    falls = np.flatnonzero(steps < 0)
+    if not falls.size:
+        return time, channels, rows, 0
+    usual = float(np.median(np.abs(steps)))
+    worst = int(falls[np.argmin(steps[falls])])
+    line = table.line(int(rows[worst + 1]))
+    name = source.sheet.table.names[source.index(role)]
+    if falls.size > OUT_OF_ORDER * time.size:
+        raise source.refuse(
+            "must have a time that rises",
+            f"column {name!r} falls {falls.size} times in {steps.size} steps",
+            f"Check that the columns are not swapped (--column {role}=NAME).",
+        )
+    if -steps[worst] > max(12.0 * usual, 0.1) or falls.size == time.size - 1:
+        again = time[worst + 1] <= time[0] + 5.0 * usual
+        raise source.refuse(
+            "must hold one recording" if again else "must have a time that rises",
+            f"the time starts again in line {line}"
+            if again
+            else f"line {line} is earlier than the one before",
+            "Split the file there; several files of one side count as repeats."
+            if again
+            else "Correct that line, or split the file there.",
+        )
+    order = np.argsort(time, kind="stable")
+    return time[order], channels[order], rows[order], int(falls.size)
+
+
+def _one_row_per_time(
+    source: Source, role: str, time: Array, channels: Array
+) -> tuple[Array, Array, int, Note | None]:
+    """Average rows of one time, or spread them when the stamps are coarser than the samples."""
+    same = np.diff(time) == 0.0
+    equal = int(same.sum())
+    if not equal:
+        return time, channels, 0, None
+    starts = np.flatnonzero(np.concatenate(([True], ~same)))
+    counts = np.diff(np.append(starts, time.size))
+    if equal <= SPREAD_FROM * time.size:
+        mean = np.add.reduceat(channels, starts, axis=0) / counts[:, None]
+        text = f"{equal} rows had the time of the row before and were averaged with it"
+        return time[starts], mean, equal, Note("equal-times", text)
+    name = source.sheet.table.names[source.index(role)]
+    inner = counts[1:-1]
+    spacing = np.diff(time[starts])
+    if inner.size < 4 or float(np.std(inner / spacing[1:])) > 0.25 * float(np.mean(inner / spacing[1:])):
+        raise source.refuse(
+            "must have a time that rises",
+            f"{equal} of {time.size} rows have the time of the row before, in column {name!r}, in uneven groups",
+            "The time stamps are too coarse; export them with more digits, or give --set rate=RATE without them.",
+        )
+    # within a stamp the samples follow each other evenly; the first and the last stamp may be cut
+    step = float(np.median(spacing[1:] / inner))
+    place = np.arange(time.size) - np.repeat(starts, counts)
+    span = np.append(spacing, counts[-1] * step)
+    share = place / np.repeat(counts, counts)
+    share[: counts[0]] = 1.0 - (counts[0] - place[: counts[0]]) * step / span[0]
+    spread = np.repeat(time[starts], counts) + share * np.repeat(span, counts)
+    text = (
+        f"the stamps in column {name!r} are coarser than the samples ({np.median(counts):.0f} rows to one stamp): "
+        "the rows were spread evenly between them"
+    )
+    return spread, channels, equal, Note("coarse-stamps", text)
+
+
+def _timing_notes(time: Array, jitter: float, gaps: int) -> list[Note]:
+    notes = []
+    if gaps:
+        steps = np.diff(time)
+        worst = int(np.argmax(steps))
+        usual = float(np.median(steps))
+        missing = float(steps[steps > 4.0 * usual].sum()) - gaps * usual
+        text = (
+            f"samples are missing in {gaps} places, {missing:.2f} s in all; the longest gap is {steps[worst]:.2f} s, "
+            f"at {time[worst]:.1f} s"
+        )
+        notes.append(Note("gaps", text))
+    if jitter > 0.2:
+        notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
+    return notes

@@ -1,0 +1,106 @@
+"""Rotation rates of a phone: their unit, and their values at the times of the accelerometer.
+
+Takes streams; gives streams in rad/s. Uses: errors, clock, columns, layout, units.
+
+In the phone's axes a resting direction g turns by dg/dt = -omega x g (kinematics of a rotating frame, any mechanics
+book): so the accelerometer's slow part tells rad/s from deg/s where the file names no unit.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tuner.estimates import Array
+from tuner.reading.clock import Stream
+from tuner.reading.columns import Source
+from tuner.reading.layout import AXES, given_units
+from tuner.units import to_si
+
+GRAVITY = 9.80665  # standard gravity [m/s**2]
+FASTEST = 70.0  # rad/s, twice the usual range of 2000 deg/s
+STEP = 0.4  # s, of the windows over which gravity's turning is looked at
+
+
+def rotations(source: Source, roles: tuple[str, ...], stream: Stream, streams: dict[str, Stream]) -> Stream:
+    """Give the rotation rates in rad/s; without a named unit, the turning of gravity tells rad/s from deg/s."""
+    units = given_units(source, "rotation", roles, "angular rate")
+    values = stream.values
+    if units[0]:
+        values = np.column_stack(
+            [
+                to_si(values[:, i], "angular rate", u, name=f"the {axis} axis of the rotation")
+                for i, (u, axis) in enumerate(zip(units, AXES, strict=True))
+            ]
+        )
+    elif not source.sheet.assume_si:
+        scale = turning_scale(stream, streams)
+        unit = next((u for u, s in (("rad/s", 1.0), ("deg/s", np.pi / 180)) if 0.6 < scale / s < 1.7), "")
+        if not unit:
+            raise source.refuse(
+                "must name the unit of its rotation rates",
+                "it names none, and the recording turns too little to tell rad/s from deg/s",
+                "Say it with --unit rotation_x=rad/s or --unit rotation_x=deg/s.",
+            )
+        source.decided.append(f"the rotation is in {unit}: so it turns gravity as the accelerometer shows it")
+        values = to_si(values, "angular rate", unit)
+    peak = float(np.max(np.abs(values)))
+    if peak > FASTEST:
+        raise source.refuse(
+            f"must have rotation rates of at most {FASTEST:g} rad/s",
+            f"the highest is {peak:.4g} rad/s",
+            "Check the unit: --unit rotation_x=rad/s or deg/s.",
+        )
+    return stream.with_values(values)
+
+
+def turning_scale(rotation: Stream, streams: dict[str, Stream]) -> float:
+    """Give the factor that makes the rotation rates turn gravity as the accelerometer shows it; 0 when unclear.
+
+    In the phone's axes a resting direction g turns by dg/dt = -omega x g; the slow part of the accelerometer is
+    compared with that over windows, by least squares. Only windows where the specific force is near gravity
+    count, and the turning must show above the scatter.
+    """
+    name = "acceleration" if "acceleration" in streams else "gravity"
+    if name not in streams:
+        return 0.0
+    stream = streams[name]
+    edges = np.arange(stream.time[0], stream.time[-1], STEP)
+    if edges.size < 6:
+        return 0.0
+    slow = window_means(stream, edges)
+    rate = window_means(rotation, edges)
+    near = np.abs(np.linalg.norm(slow, axis=1) / GRAVITY - 1.0) < 0.1
+    turned = (slow[2:] - slow[:-2]) / (2.0 * STEP)
+    expected = -np.cross(rate[1:-1], slow[1:-1])
+    good = (
+        near[2:]
+        & near[1:-1]
+        & near[:-2]
+        & np.isfinite(expected).all(axis=1)
+        & np.isfinite(turned).all(axis=1)
+    )
+    if good.sum() < 4:
+        return 0.0
+    a, b = expected[good].ravel(), turned[good].ravel()
+    power = float(a @ a)
+    if power == 0.0:
+        return 0.0
+    scale = float(a @ b) / power
+    together = float(a @ b) / max(float(np.sqrt(power * float(b @ b))), 1e-300)
+    return scale if together > 0.6 else 0.0
+
+
+def window_means(stream: Stream, edges: Array) -> Array:
+    """Mean of each channel between one edge [s] and the next, (edges - 1, k); NaN where there is no sample."""
+    at = np.searchsorted(stream.time, edges)
+    at = np.clip(at, 0, stream.time.size - 1)
+    sums = np.add.reduceat(stream.values, at, axis=0)
+    counts = np.diff(np.append(at, stream.time.size))
+    means = sums / np.maximum(counts, 1)[:, None]
+    means[counts == 0] = np.nan
+    return np.asarray(means[:-1])
+
+
+def at_times(stream: Stream, time: Array) -> Array:
+    """Give a stream's values at other times by lines between samples, (n, k)."""
+    return np.column_stack([np.interp(time, stream.time, channel) for channel in stream.values.T])
