@@ -4,18 +4,28 @@ Takes fits of both settings, a corner and a target (both optional); gives `Compa
 Uses: errors, estimates, laws, records, machine, fitting, judging.
 
 Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why),
-`confounders`, `runs` (before and after), `pairs` (two dampers), `path` (several runs).
+`confounders`, `measures` with `drives`, `ground`, `scatter` (what drives and jumps give instead of damping),
+`runs` (before and after), `pairs` (two dampers), `path` (several runs).
 """
 
 from tuner.comparing.pairs import TOLERANCE, match
 from tuner.comparing.path import Path, PathStep, path
-from tuner.comparing.results import ChangeAt, Comparison, PairMatch, SideComparison, SideMatch, Verdict
+from tuner.comparing.results import (
+    ChangeAt,
+    Comparison,
+    MeasureChange,
+    PairMatch,
+    SideComparison,
+    SideMatch,
+    Verdict,
+)
 from tuner.comparing.runs import compare
 
 __all__ = [
     "TOLERANCE",
     "ChangeAt",
     "Comparison",
+    "MeasureChange",
     "PairMatch",
     "Path",
     "PathStep",

@@ -1,6 +1,6 @@
 """What comparing gives: frozen values, the same shape whatever was compared.
 
-Takes nothing; gives `Comparison`, `PairMatch` and their parts. Uses: estimates, records, judging.
+Takes nothing; gives `Comparison`, `PairMatch`, `MeasureChange` and their parts. Uses: estimates, records, judging.
 """
 
 from __future__ import annotations
@@ -45,11 +45,31 @@ class SideComparison:
     changed: bool | None
 
 
+@dataclass(frozen=True, slots=True)
+class MeasureChange:
+    """One measure of a drive or a jump, before and after.
+
+    name : as in the fit's measures; stops count per minute. difference : after minus before; None when it cannot be
+    given. changed : whether its 95 % interval excludes zero; None where that says nothing about the change (other
+    ground, one jump against one). side, speeds [m/s] : which part of the measure, where it has several.
+    """
+
+    name: str
+    before: Estimate | None
+    after: Estimate | None
+    difference: Estimate | None
+    changed: bool | None
+    reasons: tuple[str, ...]
+    side: Side | None = None
+    speeds: tuple[float, float] | None = None
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
     """Both sides of a change, with what else could explain it.
 
-    allowance : 95 % half width, on logarithms, that was put on the ratio of two single runs.
+    allowance : 95 % half width, on logarithms, that was put on the ratio of two single runs. measures : what
+    drives and jumps give instead of damping, empty for every other kind.
     """
 
     before: Judgement
@@ -59,6 +79,7 @@ class Comparison:
     confounders: tuple[Note, ...] = ()
     notes: tuple[Note, ...] = ()
     allowance: float = 0.0
+    measures: tuple[MeasureChange, ...] = ()
 
     def side(self, name: Side) -> SideComparison:
         """Give that side."""

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from tuner.comparing.change import changes, log_spread, refit_sds
 from tuner.comparing.confounders import confounders, unknown_conditions
+from tuner.comparing.measures import measure_changes
 from tuner.comparing.reasons import (
     both_inside_reason,
     change_reason,
@@ -119,13 +120,15 @@ def compare(
     fits = [combine(runs, allowance=allowance) for runs in (before, after)]
     pair = [judge(fit, corner, target) for fit in fits]
     sides = {side: _side(side, pair[0], pair[1], allowance) for side in SIDES}
+    measured = measure_changes(*fits)
     notes: tuple[Note, ...] = unknown_conditions(*fits)
     return Comparison(
         pair[0],
         pair[1],
         sides["compression"],
         sides["rebound"],
-        confounders(*fits),
-        notes,
+        (*confounders(*fits), *measured.confounders),
+        (*measured.notes, *notes),
         allowance,
+        measured.changes,
     )

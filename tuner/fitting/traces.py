@@ -19,12 +19,17 @@ AROUND_FLIGHT = 1.0  # kept before take-off and after landing [s]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class DriveTrace:
-    """A drive at 200 Hz at most: start and step [s], (n,) travel [m] and velocity [m/s], + = compression."""
+    """A drive at 200 Hz at most: start and step [s], (n,) travel [m] and velocity [m/s], + = compression.
+
+    bottomed, topped_out : (k,) times of the arrivals at the stops [s], None where they could not be counted.
+    """
 
     start: float
     step: float
     travel: Array
     velocity: Array
+    bottomed: Array | None = None
+    topped_out: Array | None = None
 
     @property
     def time(self) -> Array:

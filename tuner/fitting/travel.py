@@ -10,7 +10,7 @@ blocks of about two seconds, since neighbouring samples are not independent.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -194,6 +194,10 @@ def _main_frequencies(even: _Even, wanted: int = 2) -> tuple[float, ...]:
     return tuple(float(found[i]) for i in sorted(peaks, key=lambda i: -power[i])[:wanted])
 
 
+def _times(contacts: tuple[StopContact, ...] | None) -> Array | None:
+    return None if contacts is None else np.array([contact.time for contact in contacts])
+
+
 def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit:
     """Measure one drive.
 
@@ -259,6 +263,7 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
                 f"{len(rows)} rows of bumps in the record: at least three are needed to see packing down",
             )
         )
+    trace = drive_trace(even.time, even.travel, even.velocity, even.step)
     unseen = Note(
         "not-seen", "a drive shows what the shaft did, not the damping alone: bounce the corner for that"
     )
@@ -277,7 +282,7 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
             "bump_rows": rows,
             "main_frequencies": _main_frequencies(even),
             "duration": even.step * len(even.time),
-            "traces": (drive_trace(even.time, even.travel, even.velocity, even.step),),
+            "traces": (replace(trace, bottomed=_times(bottomed), topped_out=_times(topped)),),
         },
         inputs=(record.provenance,),
         conditions=(record.conditions,),

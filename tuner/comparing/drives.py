@@ -1,0 +1,214 @@
+"""Drives before and after held against each other, figure by figure.
+
+Takes the fits of both settings and the ground they share; gives `MeasureChange`s. Uses: estimates, records, fitting,
+ground, scatter, results.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from tuner.comparing.ground import Piece, SharedGround
+from tuner.comparing.results import MeasureChange
+from tuner.comparing.scatter import apart, difference_of, mean_difference, wider
+from tuner.estimates import Array, Estimate
+from tuner.fitting.counts import rate_difference, rate_per_minute
+from tuner.fitting.measures import mean_over
+from tuner.fitting.results import DampingFit
+from tuner.fitting.traces import DriveTrace
+from tuner.records import SIDES, Side
+
+QUARTERS = 4  # a stretch of 8 s has its peaks taken every 2 s, as a whole drive has
+
+GROUND_OPEN = "the drives share no ground that could be recognised, so the difference may be the ground's"
+
+Figure = Callable[[Array, Array], float]  # travel and velocity of a stretch -> its figure
+
+
+class _Pair(NamedTuple):
+    """Both settings: their fits, and the drives with the pieces that are compared (empty: other ground)."""
+
+    before: DampingFit
+    after: DampingFit
+    drives: tuple[
+        tuple[tuple[DriveTrace, tuple[Piece, ...]], ...], tuple[tuple[DriveTrace, tuple[Piece, ...]], ...]
+    ]
+    found: bool
+
+
+def drive_changes(before: DampingFit, after: DampingFit, ground: SharedGround) -> tuple[MeasureChange, ...]:
+    """Compare position, peak speeds, stops, packing and the share of time at every speed."""
+    pair = _Pair(before, after, (_drives(before, ground.before), _drives(after, ground.after)), ground.found)
+    changes = [_by_stretch("mean_position", "m", pair, _mean_position, _kept("mean_position"))]
+    for side in SIDES:
+        kept = _kept("peak_speed", side)
+        changes.append(_by_stretch("peak_speed", "m/s", pair, _peaks(side), kept, side=side))
+    changes += [_hits(name, pair) for name in ("bottomed", "topped_out")]
+    changes.append(_packing(pair))
+    return (*changes, *_shares(pair))
+
+
+def _drives(
+    fit: DampingFit, pieces: Sequence[tuple[Piece, ...]]
+) -> tuple[tuple[DriveTrace, tuple[Piece, ...]], ...]:
+    traces: Any = fit.measures["traces"]
+    rows = pieces if pieces else [()] * len(traces)
+    return tuple((trace, row) for trace, row in zip(traces, rows, strict=True) if row or not pieces)
+
+
+def _kept(name: str, side: Side | None = None) -> Callable[[DampingFit], Estimate | None]:
+    """Give what the fit itself says of that figure."""
+
+    def of(fit: DampingFit) -> Estimate | None:
+        measure: Any = fit.measures[name]
+        found: Estimate | None = measure if side is None else measure[side]
+        return found
+
+    return of
+
+
+def _mean_position(travel: Array, _: Array) -> float:
+    return float(travel.mean())
+
+
+def _peaks(side: Side) -> Figure:
+    sign = 1.0 if side == "compression" else -1.0
+    return lambda _, velocity: float(
+        np.mean([(sign * part).max() for part in np.array_split(velocity, QUARTERS)])
+    )
+
+
+def _by_stretch(
+    name: str,
+    unit: str,
+    pair: _Pair,
+    figure: Figure,
+    kept: Callable[[DampingFit], Estimate | None],
+    *,
+    side: Side | None = None,
+    speeds: tuple[float, float] | None = None,
+) -> MeasureChange:
+    """Compare a figure of every shared stretch; of the whole drives, openly, where the ground is not shared."""
+    if not pair.found:
+        before, after = kept(pair.before), kept(pair.after)
+        if before is None or after is None:
+            missing = " and ".join(w for w, e in (("before", before), ("after", after)) if e is None)
+            return MeasureChange(name, before, after, None, None, (f"not known {missing}",), side, speeds)
+        return MeasureChange(name, before, after, apart(before, after), None, (GROUND_OPEN,), side, speeds)
+    tables = [_table(drives, figure) for drives in pair.drives]
+    difference = mean_difference(tables[1].mean(axis=0) - tables[0].mean(axis=0), unit)
+    runs = [[Estimate.exact(float(x), unit) for x in table.mean(axis=1)] for table in tables]
+    if any(len(each) > 1 for each in runs):
+        difference = wider(difference, difference_of(runs[0], runs[1], unit))
+    before, after = (_over_stretches(table, unit) for table in tables)
+    changed = None if difference is None else not difference.contains(0.0)
+    return MeasureChange(name, before, after, difference, changed, (_run_reason(pair),), side, speeds)
+
+
+def _table(drives: Sequence[tuple[DriveTrace, tuple[Piece, ...]]], figure: Figure) -> Array:
+    """Give one figure of every run and stretch, (runs, stretches)."""
+    rows = []
+    for trace, pieces in drives:
+        cuts = [_cut(trace, piece) for piece in pieces]
+        rows.append([figure(trace.travel[cut], trace.velocity[cut]) for cut in cuts])
+    return np.array(rows)
+
+
+def _cut(trace: DriveTrace, piece: Piece) -> slice:
+    first = min(max(round((piece.start - trace.start) / trace.step), 0), len(trace.travel) - QUARTERS)
+    return slice(first, max(round((piece.end - trace.start) / trace.step), first + QUARTERS))
+
+
+def _over_stretches(table: Array, unit: str) -> Estimate:
+    """Mean over runs and stretches; the interval is that of the stretches, which the ground makes differ."""
+    return mean_over([Estimate.exact(float(x), unit) for x in table.mean(axis=0)])
+
+
+def _run_reason(pair: _Pair) -> str:
+    one, other = map(len, pair.drives)
+    if max(one, other) > 1:
+        drives = f"{one} drive{'s' if one > 1 else ''} before and {other} after"
+        alone = "; the scatter of the repeated setting stands for both" if min(one, other) == 1 else ""
+        return f"over the same ground, {drives}{alone}"
+    return (
+        "over the same ground, stretch by stretch; one drive of a setting does not show how far two of its drives "
+        "differ: drive each three times"
+    )
+
+
+def _hits(name: str, pair: _Pair) -> MeasureChange:
+    """Compare arrivals at a stop as rates per minute."""
+    rates = [_rate(name, drives, pair.found) for drives in pair.drives]
+    one, other = rates
+    if one is None or other is None:
+        why = "stops are counted only where the full travel is known (damper_travel)"
+        return MeasureChange(name, one, other, None, None, (why,))
+    difference = rate_difference(one, other)
+    why = (
+        "counted as events that come by themselves; over rough ground they come in groups, which is less sure"
+    )
+    changed = not difference.contains(0.0) if pair.found else None
+    return MeasureChange(name, one, other, difference, changed, (why,) if pair.found else (why, GROUND_OPEN))
+
+
+def _rate(name: str, drives: Sequence[tuple[DriveTrace, tuple[Piece, ...]]], found: bool) -> Estimate | None:
+    count, duration = 0, 0.0
+    for trace, pieces in drives:
+        times: Array | None = trace.bottomed if name == "bottomed" else trace.topped_out
+        if times is None:
+            return None
+        for piece in pieces if found else (Piece(-math.inf, math.inf),):
+            count += int(((times >= piece.start) & (times < piece.end)).sum())
+            duration += piece.end - piece.start if found else trace.duration
+    return rate_per_minute(count, duration)
+
+
+def _packing(pair: _Pair) -> MeasureChange:
+    """Compare how far the mean position sinks over the rows of bumps."""
+    rows: list[Any] = [fit.measures["bump_rows"] for fit in (pair.before, pair.after)]
+    sinks = [[Estimate.exact(row.sink, "m") for row in each] for each in rows]
+    one, other = (_kept("packing")(fit) for fit in (pair.before, pair.after))
+    if one is None or other is None:
+        counts = f"rows of bumps: {len(sinks[0])} before, {len(sinks[1])} after; three of each are needed"
+        return MeasureChange("packing", one, other, None, None, (counts,))
+    difference = difference_of(sinks[0], sinks[1], "m")
+    why = f"rows of bumps: {len(sinks[0])} before, {len(sinks[1])} after"
+    changed = None if difference is None or not pair.found else not difference.contains(0.0)
+    return MeasureChange(
+        "packing", one, other, difference, changed, (why,) if pair.found else (why, GROUND_OPEN)
+    )
+
+
+def _shares(pair: _Pair) -> list[MeasureChange]:
+    """Compare the share of time that each side spends between two speeds."""
+    classes: Any = pair.before.measures["time_share"]
+    return [
+        _by_stretch(
+            "time_share",
+            "1",
+            pair,
+            _share(one.side, one.low, one.high),
+            _share_of(i),
+            side=one.side,
+            speeds=(one.low, one.high),
+        )
+        for i, one in enumerate(classes)
+    ]
+
+
+def _share_of(place: int) -> Callable[[DampingFit], Estimate | None]:
+    def of(fit: DampingFit) -> Estimate | None:
+        classes: Any = fit.measures["time_share"]
+        share: Estimate = classes[place].share
+        return share
+
+    return of
+
+
+def _share(side: Side, low: float, high: float) -> Figure:
+    sign = 1.0 if side == "compression" else -1.0
+    return lambda _, velocity: float(((sign * velocity >= low) & (sign * velocity < high)).mean())
