@@ -360,3 +360,25 @@ def test_units_above_the_names_and_units_that_contradict() -> None:
     text = cycle_text((bench(0.13),)).replace("Force (N)\n", "Force (N)\ns,mm,lbf\n")
     with pytest.raises(UnitError, match="its name says 'N', the row of units 'lbf'"):
         read_bytes(text.encode(), "bench.csv")
+
+
+def test_rows_of_several_dampers_in_one_table_are_noted() -> None:
+    """A column that tells dampers apart and plays no role."""
+    text = "Damper,Speed (m/s),Compression (N),Rebound (N)\n"
+    rows = ["0.1,200,-400", "0.2,350,-700", "0.4,600,-1300"]
+    mixed = read_bytes(
+        (text + "\n".join(f"{d},{r}" for d in ("left", "right") for r in rows)).encode(), "s.csv"
+    )
+    assert "mixed-rows" in codes(mixed)
+    alone = read_bytes((text + "\n".join(f"left,{r}" for r in rows)).encode(), "s.csv")
+    assert codes(alone) == set()
+    clicks = text.replace("Damper", "Clicks") + "\n".join(f"{c},{r}" for c in (4, 8) for r in rows)
+    assert "mixed-rows" in codes(read_bytes(clicks.encode(), "s.csv"))
+
+
+def test_speeds_are_held_to_stroke_and_strokes_per_minute() -> None:
+    """100 mm at 60 per minute peak at 0.314 m/s; a column in the wrong unit shows."""
+    for speed, noted in (("0.314", False), ("314", True)):
+        head = f"Speed ({'m/s' if not noted else 'cm/s'}),Stroke (mm),rpm,Compression (N),Rebound (N)\n"
+        text = head + "\n".join(f"{k * float(speed)},100,{60 * k},{300 * k},{-600 * k}" for k in (1, 2, 3))
+        assert ("speed-differs" in codes(read_bytes(text.encode(), "s.csv"))) == noted

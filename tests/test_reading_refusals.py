@@ -157,7 +157,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
     ),
     "no travel": (
         HEAD.replace("Travel (mm)", "Velocity (mm/s)") + TEXT[len(HEAD) :],
-        "needs a column with the shaft travel|columns of one record kind",
+        "needs a column with the shaft travel to be a cycle record",
     ),
     "sides unknown": ("Side,Speed (m/s),Force (N)\nleft,0.1,100\nright,0.2,200\n", "line 2 holds 'left'"),
     "sides as numbers": (

@@ -40,7 +40,7 @@ _GROUPED: dict[Decimal, re.Pattern[str]] = {
 }
 _STAMP = re.compile(
     r"(?:(?P<date>[0-9]{4}[-/][0-9]{1,2}[-/][0-9]{1,2}|[0-9]{1,2}\.[0-9]{1,2}\.[0-9]{4})[T ]+)?"
-    r"(?P<h>[0-9]{1,2}):(?P<m>[0-9]{2})(?::(?P<s>[0-9]{2}(?:[.,][0-9]{1,9})?))?"
+    r"(?P<h>[0-9]{1,2}):(?P<m>[0-9]{2}):(?P<s>[0-9]{2}(?:[.,][0-9]{1,9})?)"
     r"(?P<zone>Z|[+-][0-9]{2}:?[0-9]{2})?"
 )
 _EITHER = re.compile(rf"[+-]?(?:[0-9]+(?:\.[0-9]*|,[0-9]+)?|[.,][0-9]+){_EXPONENT}")
@@ -91,7 +91,7 @@ def stamp(cell: str) -> Stamp | None:
     if match is None:
         return None
     hours, minutes = int(match["h"]), int(match["m"])
-    seconds = float((match["s"] or "0").replace(",", "."))
+    seconds = float(match["s"].replace(",", "."))
     if hours > 23 or minutes > 59 or seconds >= 61.0:
         return None
     day = 0

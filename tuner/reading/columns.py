@@ -13,11 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.errors import ReadError, UnitError, UsageError
-from tuner.estimates import Array
+from tuner.estimates import Array, Note
 from tuner.reading.header import Heading, heading
 from tuner.reading.options import ReadOptions, nearest
 from tuner.reading.tables import Column, Sheet, Table
-from tuner.reading.words import COMPRESSION, FILLERS, OTHERS, REBOUND, ROLES, UNUSED
+from tuner.reading.words import COMPRESSION, FILLERS, OTHERS, REBOUND, ROLES, STATES, UNUSED
 from tuner.records import ColumnUse
 from tuner.units import SHOWN, SI_UNIT, to_si
 
@@ -247,3 +247,24 @@ def complete(columns: Sequence[Array]) -> NDArray[np.bool_]:
     for column in columns[1:]:
         good &= np.isfinite(column)
     return good
+
+
+def mixed_rows(source: Source, table: Table, roles: Sequence[str]) -> list[Note]:
+    """Note columns of no role that tell dampers or settings apart, so that rows of several are not mixed unseen."""
+    used = {source.matched.roles[r] for r in roles if r in source.matched.roles}
+    notes = []
+    for i, column in enumerate(table.columns):
+        if i in used:
+            continue
+        if column.is_words:
+            count = len(set(np.asarray(column.codes)[np.asarray(column.codes) >= 0].tolist()))
+        elif source.matched.headings[i].tokens & STATES:
+            count = int(np.unique(column.numbers[np.isfinite(column.numbers)]).size)
+        else:
+            continue
+        if 2 <= count <= max(2, table.rows // 2):
+            text = f"column {table.names[i]!r} has {count} different entries, and all rows were read as one record"
+            notes.append(
+                Note("mixed-rows", f"{text}: split the file when they are different dampers or settings")
+            )
+    return notes

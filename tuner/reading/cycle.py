@@ -14,7 +14,7 @@ from tuner.estimates import Array, Note
 from tuner.reading import plausible
 from tuner.reading.bench import Trace, is_nominal, not_swapped, remarks_on, static_force, velocity_sign, work
 from tuner.reading.blocks import Stretch, stretches
-from tuner.reading.columns import Matched, Source, complete
+from tuner.reading.columns import Matched, Source, complete, mixed_rows
 from tuner.reading.options import conditions_of
 from tuner.reading.quality import by_speed, clipped, cycles_of, missing_rows, timing, zero_drift
 from tuner.reading.signs import relative_sign, settle
@@ -228,6 +228,7 @@ def read(source: Source) -> CycleRecord:
         )
         for t in tests
     )
+    notes += mixed_rows(source, source.sheet.table, ROLES)
     source.left_over(*ROLES)
     history = (
         *source.decided,

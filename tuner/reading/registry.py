@@ -66,7 +66,7 @@ def choose(
         return reader, match(table, reader.roles, options), f"kind {reader.kind}, as asked for"
     for reader in REGISTRY:
         matched = match(table, reader.roles, options)
-        why = "" if _force_left_over(reader, matched) else reader.recognises(matched)
+        why = reader.recognises(matched)
         if why and reader.tells and content:
             _nearly(sheet, options, name, by_unit=True)
             kind, why = reader.tells(Source(name, "", sheet, matched, options))
@@ -89,16 +89,6 @@ def choose(
     )
 
 
-def _force_left_over(reader: Reader, matched: Matched) -> bool:
-    """Say whether a column in a unit of force would be left over by a kind that knows no force."""
-    if any(ROLES[role].kind == "force" for role in reader.roles):
-        return False
-    used = set(matched.roles.values())
-    return any(
-        "force" in h.units and "mass" not in h.units for i, h in enumerate(matched.headings) if i not in used
-    )
-
-
 def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, by_unit: bool = False) -> None:
     """Refuse with the one thing that is missing, when a kind lacks only one column, or the right unit of one.
 
@@ -114,10 +104,11 @@ def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, by_unit: bool = Fa
     for reader in REGISTRY:
         matched = match(sheet.table, reader.roles, options)
         free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
-        if len(matched.roles) < 2 or not free or reader.recognises(matched):
+        if len(matched.roles) < 2 or reader.recognises(matched) or (by_unit and not free):
             continue
+        where = free or list(matched.roles.values())
         for role in reader.roles:
-            fits = [i for i in free if not by_unit or matched.headings[i].unit(ROLES[role].kind)]
+            fits = [i for i in where if not by_unit or matched.headings[i].unit(ROLES[role].kind)]
             if (
                 fits
                 and not matched.has(role)
@@ -125,6 +116,6 @@ def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, by_unit: bool = Fa
             ):
                 raise ReadError(
                     f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
-                    f"left are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
+                    f"{'left' if free else 'found'} are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
                     hint=f"Choose it with --column {role}=NAME.",
                 )

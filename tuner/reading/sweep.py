@@ -12,7 +12,7 @@ import numpy as np
 
 from tuner.estimates import Array, Note
 from tuner.reading import plausible
-from tuner.reading.columns import Matched, Source, complete
+from tuner.reading.columns import Matched, Source, complete, mixed_rows
 from tuner.reading.header import tokens_of
 from tuner.reading.options import conditions_of
 from tuner.reading.quality import missing_rows
@@ -253,8 +253,10 @@ def read(source: Source) -> SweepRecord:
     for side, direction in SIDE_SIGN.items():
         if not (np.sign(velocity) == direction).any():
             notes.append(Note("side-missing", f"the sweep has no point in {side}"))
-    source.left_over(*ROLES)
-    uses = source.uses(*ROLES)
+    used = _used(source, sided)
+    notes += _stated_speed(source, table) + mixed_rows(source, table, used)
+    source.left_over(*used)
+    uses = source.uses(*used)
     history = (*source.decided, f"{velocity.size} points read")
     return SweepRecord(
         velocity,
@@ -263,6 +265,28 @@ def read(source: Source) -> SweepRecord:
         conditions_of(source.options),
         Quality(dropouts=lost, notes=(*(Note(*n) for n in source.sheet.notes), *notes)),
     )
+
+
+def _used(source: Source, sided: bool) -> tuple[str, ...]:
+    """Give the roles whose columns went into the record."""
+    sides = [side for side in SIDE_SIGN if source.has(f"{side}_force")] if sided else [""]
+    roles = [f"{side}_force" for side in sides] if sided else ["force", "side"]
+    for side in sides:
+        role = next((r for r in (f"{side}_velocity", "velocity") if source.has(r)), "")
+        roles += [role] if role else ["stroke", "crank_speed"]
+    return tuple(r for r in ROLES if r in roles)
+
+
+def _stated_speed(source: Source, table: Table) -> list[Note]:
+    """Compare given speeds with stroke and strokes per time, where the table has both."""
+    if not (source.has("velocity") and source.has("stroke") and source.has("crank_speed")):
+        return []
+    peak = math.pi * source.values("stroke", table) * source.values("crank_speed", table)
+    ratio = float(np.nanmedian(np.abs(source.values("velocity", table)) / peak))
+    if 0.9 <= ratio <= 1.1:
+        return []
+    text = f"the speeds are {ratio:.3g} times those from stroke and strokes per time: check the units"
+    return [Note("speed-differs", text)]
 
 
 def joined(one: Table, other: Table) -> Table:

@@ -14,7 +14,7 @@ import numpy as np
 from tuner.errors import ReadError
 from tuner.estimates import Array, Note
 from tuner.reading import plausible
-from tuner.reading.columns import Matched, Source
+from tuner.reading.columns import Matched, Source, mixed_rows
 from tuner.reading.header import tokens_of
 from tuner.reading.options import conditions_of
 from tuner.reading.sweep import side_of
@@ -121,6 +121,14 @@ def read(source: Source) -> WeightsRecord:
                     "found some",
                     "Write compression or rebound when a weight sank.",
                 )
+            if np.isfinite(scale[r]) and np.isfinite(mass[r]):
+                raise _row(
+                    source,
+                    table,
+                    r,
+                    f"a slow {what} needs one reading of the scale",
+                    "found a mass and a force",
+                )
             reading = scale[r] if np.isfinite(scale[r]) else mass[r] * GRAVITY
             if not np.isfinite(reading):
                 raise _row(source, table, r, f"a slow {what} needs the reading of the scale", "found none")
@@ -129,6 +137,15 @@ def read(source: Source) -> WeightsRecord:
         if not (np.isfinite(mass[r]) and np.isfinite(distance[r]) and np.isfinite(duration[r])):
             lost, first = lost + 1, first or table.line(r)
             continue
+        if np.isfinite(scale[r]) and scale[r] != 0.0:
+            raise _row(
+                source,
+                table,
+                r,
+                "a scale reading belongs to a slow push or return",
+                f"found {word!r}",
+                "Write push or return, or empty that cell.",
+            )
         for name, value in (("mass", mass[r]), ("distance", distance[r]), ("time", duration[r])):
             if value <= 0:
                 raise _row(source, table, r, f"{name} must be positive", f"got {value:g}")
@@ -160,6 +177,9 @@ def read(source: Source) -> WeightsRecord:
     plausible.limit(source, "mass", "largest mass", float(data[:, 0].max()), 0.01, 2000.0, "kg")
     time_role = "duration" if source.has("duration") else "frames"
     plausible.limit(source, time_role, "highest speed", float(speed.max()), 1e-6, 5.0, "m/s")
+    for row in (int(np.argmax(speed)), int(np.argmin(speed))):
+        found = plausible.secant(source, "distance", float(speed[row]), float(data[row, 0]) * GRAVITY)
+        notes += [n for n in found if n not in notes]
     for name, values in readings.items():
         if values and max(abs(v) for v in values) > 20e3:
             raise source.refuse(
@@ -176,6 +196,7 @@ def read(source: Source) -> WeightsRecord:
         notes.append(
             Note("scale-order", "the slow push reads less than the slow return; they may be swapped")
         )
+    notes += mixed_rows(source, table, ROLES)
     source.left_over(*ROLES)
     history = (
         *source.decided,

@@ -53,7 +53,7 @@ FILLERS = frozenset(
         "und, et, y, damper, shock, absorber, dampfer, daempfer, stossdampfer, amortisseur, amortiguador, "
         "shaft, rod, piston, kolben, kolbenstange, tige, vastago, piston, signal, channel, ch, sensor, "
         "measured, gemessen, mesure, mesuree, medido, medida, actual, ist, raw, value, wert, valeur, valor, "
-        "test, bench, prufstand, banc, banco, data, col, column, no, nr, num, sec"
+        "test, bench, prufstand, banc, banco, data, col, column"
     )
 )
 # words that make a name mean something else: such a column is used only when the user says so
@@ -70,7 +70,15 @@ OTHERS = frozenset(
 # words by which a column is known to be of no use here
 UNUSED = frozenset(
     _list(
-        "index, idx, sample, samples, row, zeile, ligne, fila, date, datum, fecha, status, flag, id, counter"
+        "index, idx, sample, samples, row, zeile, ligne, fila, date, datum, fecha, status, flag, id, counter, "
+        "no, nr, num, number, numero, anzahl, count"
+    )
+)
+# words of columns that tell settings or dampers apart
+STATES = frozenset(
+    _list(
+        "click, clicks, setting, damper, corner, run, test, oil, side, position, einstellung, dampfer, klicks, "
+        "versuch, essai, reglage, amortisseur, clics, ensayo, ajuste, amortiguador"
     )
 )
 
