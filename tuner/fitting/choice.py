@@ -1,11 +1,11 @@
 """All laws fitted to one side, and the choice among them by AICc.
 
-Takes speed and damping force of one side (both counted positive); gives every law with its covariance and weight.
-Uses: errors, estimates, laws, regression, knee.
+Takes speed and damping force of one side (both counted positive); gives every law with its covariance and
+weight. Uses: errors, estimates, laws, regression, knee.
 
-AICc: Akaike's criterion with the small-sample term, Hurvich and Tsai, *Biometrika* 76 (1989). A law that gives negative
-damping inside the tested range, or whose parts have the wrong sign (a leak or an orifice below zero), is kept among the
-figures with weight 0 and never chosen.
+AICc: Akaike's criterion with the small-sample term, Hurvich and Tsai, *Biometrika* 76 (1989). A law that gives
+negative damping inside the tested range, or whose parts have the wrong sign (a leak or an orifice below zero),
+is kept among the figures with weight 0 and never chosen.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from tuner.fitting.knee import BrokenStick, broken_stick, two_knees
 from tuner.fitting.regression import covariance_at, gauss_newton, linear_fit
 from tuner.fitting.results import Candidate
 from tuner.laws import Knee, Law, LeakOrifice, Line, Power, TwoKnees
+
+REAL_KNEE = 0.2  # a second knee must change the slope by this share to be one; common practice, no source
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -57,15 +59,15 @@ class FittedLaw:
         }
 
     def force_sd(self, speed: Array) -> Array:
-        """Standard error of the law's force [N] at `speed` (k,); an intercept is not part of the law."""
+        """Give the standard error of the law's force [N] at `speed` (k,), without an intercept."""
         gradient = law_gradient(self.law, speed)
         p = gradient.shape[1]
-        variance = np.sum((gradient @ self.covariance[:p, :p]) * gradient, axis=1)
+        variance: Array = np.sum((gradient @ self.covariance[:p, :p]) * gradient, axis=1)
         return np.sqrt(np.maximum(variance, 0.0))
 
 
 def law_gradient(law: Law, speed: Array) -> Array:
-    """Derivative of the force with respect to the law's parameters, (n, p)."""
+    """Give the derivative of the force with respect to the law's parameters, (n, p)."""
     v = np.asarray(speed, dtype=float)
     match law:
         case Line():
@@ -88,7 +90,7 @@ def law_gradient(law: Law, speed: Array) -> Array:
 
 
 def aicc_of(rss: float, points: float, free: int) -> float:
-    """Akaike's criterion with the small-sample term; infinite where the points are too few for `free` parameters."""
+    """Akaike's criterion with the small-sample term; infinite where the points are too few."""
     if points - free - 1 <= 0:
         return math.inf
     size = max(rss, 1e-300) / points
@@ -103,7 +105,7 @@ def fit_power(
     intercept: bool = False,
     bounds: tuple[float, float] = (0.05, 5.0),
 ) -> tuple[Array, Array, Array]:
-    """Fit F = a v^n (+ F0) in force units: n by a search of one dimension, the rest in closed form, then polished.
+    """Fit F = a v^n (+ F0) in force units: n by a search of one dimension, the rest in closed form.
 
     Returns the parameters (a, n[, F0]), the residuals (n,) and the jacobian (n, p).
     """
@@ -167,7 +169,10 @@ def _admissible(law: Law, speed: Array) -> bool:
         case Knee(c_low=low, c_high=high):
             return low > 0 and high >= -0.05 * low
         case TwoKnees(c_low=low, c_middle=middle, c_high=high):
-            return low > 0 and min(middle, high) >= -0.05 * low
+            real = all(
+                abs(b - a) >= REAL_KNEE * max(abs(a), abs(b)) for a, b in ((low, middle), (middle, high))
+            )
+            return real and low > 0 and min(middle, high) >= -0.05 * low
         case _:
             return True
 
@@ -180,6 +185,7 @@ def fit_laws(
     *,
     intercept: bool = False,
     points: float | None = None,
+    floor: float = 0.0,
     allow: tuple[str, ...] = ("line", "power", "leak + orifice", "knee", "two knees"),
 ) -> tuple[FittedLaw, ...]:
     """Fit every law that the points allow; best first.
@@ -187,11 +193,14 @@ def fit_laws(
     Parameters
     ----------
     speed, force : (n,)
-        One side, both counted positive, gas force and friction taken off (or left in with ``intercept=True``).
+        One side, both counted positive; gas force and friction off (or in with ``intercept=True``).
     weights, clusters : (n,), optional
         Weights of the squares; clusters are the independent units of the errors.
     points : float, optional
         Number of independent points for AICc, by default n.
+    floor : float
+        Squares that do not count against a law [as rss]: differences below what any law can promise must not
+        decide between laws.
 
     Raises
     ------
@@ -211,7 +220,15 @@ def fit_laws(
         rss = float(np.sum(w * residuals**2))
         fits.append(
             FittedLaw(
-                law, f0, covariance, df, rss, free, aicc_of(rss, count, free), 0.0, _admissible(law, speed)
+                law,
+                f0,
+                covariance,
+                df,
+                rss,
+                free,
+                aicc_of(rss + floor, count, free),
+                0.0,
+                _admissible(law, speed),
             )
         )
 
@@ -247,7 +264,7 @@ def fit_laws(
                 )
             elif name == "two knees" and not intercept and np.unique(speed).size >= 8 and count >= 10:
                 stick = two_knees(speed, force, weights)
-                add(TwoKnees(*stick.slopes, *stick.knees), stick.jacobian, stick.residuals, 0.0)  # type: ignore[arg-type]
+                add(TwoKnees(*stick.slopes, *stick.knees), stick.jacobian, stick.residuals, 0.0)
         except (FitError, np.linalg.LinAlgError, ValueError):
             continue
     if not fits:

@@ -2,13 +2,15 @@
 
 Takes speed and force; gives the place of the knee, the slopes and their errors. Uses: errors, regression.
 
-The sum of squares as a function of the knee's place is smooth between two neighbouring samples. Between them its
-lowest point is the crossing of the two separate lines, when that lies there; else the best is at a sample. Both are
-closed forms from running sums, so every interval is tried and the answer is the global one; no start value exists.
+The sum of squares as a function of the knee's place is smooth between two neighbouring samples. Between them
+its lowest point is the crossing of the two separate lines, when that lies there; else the best is at a sample.
+Both are closed forms from running sums, so every interval is tried and the answer is the global one; no start
+value exists.
 """
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import numpy as np
@@ -146,7 +148,7 @@ def _finish(
     # parameters (intercept, slope_0..slope_k, knee_1..knee_k)
     bounds = (None, *knees, None)
     pieces = []
-    for low, high in zip(bounds[:-1], bounds[1:], strict=True):
+    for low, high in itertools.pairwise(bounds):
         start = x if low is None else _hinge(x, low)
         pieces.append(start if high is None else start - _hinge(x, high))
     steps = [-change * (x > knee) for change, knee in zip(changes, knees, strict=True)]
@@ -209,8 +211,7 @@ def two_knees(
 ) -> BrokenStick:
     """Fit three straight lines that meet, the first through the origin; x > 0, (n,).
 
-    Every pair of up to `most` places (quantiles of x) is tried in closed form; the best is then improved, one knee at
-    a time, by the exact search above on what the other leaves, until neither moves.
+    Every pair of up to `most` places (quantiles of x) is tried in closed form; the best is then polished.
     """
     order = np.argsort(x, kind="stable")
     xs, ys = x[order], y[order]

@@ -17,8 +17,8 @@ from tuner.estimates import Array, Estimate
 class Regression:
     """A least-squares answer.
 
-    coefficients : (p,); covariance : (p, p); rss : weighted residual sum of squares; df : degrees of freedom of
-    the t interval (samples - p, or clusters - 1); residuals : (n,) unweighted.
+    coefficients : (p,); covariance : (p, p); rss : weighted residual sum of squares; df :
+    degrees of freedom of the t interval (samples - p, or clusters - 1); residuals : (n,) unweighted.
     """
 
     coefficients: Array

@@ -1,6 +1,7 @@
 """One fitted side, ready to hand on: secants, curve, candidates and notes.
 
-Takes fitted laws and points; gives `SideFit` and its parts. Uses: errors, estimates, records, results, choice.
+Takes fitted laws and points; gives `SideFit` and its parts. Uses: estimates, records, results,
+choice, signals.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ def unseen(side: Side, why: str = "") -> SideFit:
 
 
 def speeds_inside(low: float, high: float) -> tuple[float, ...]:
-    """Reference speeds inside the tested range, with the small tolerance at its ends."""
+    """Give the reference speeds inside the tested range, with the small tolerance at its ends."""
     return tuple(
         v for v in REFERENCE_SPEEDS if low * (1.0 - END_TOLERANCE) <= v <= high * (1.0 + END_TOLERANCE)
     )
@@ -39,8 +40,8 @@ def speeds_inside(low: float, high: float) -> tuple[float, ...]:
 def averaged_force(fits: tuple[FittedLaw, ...], speed: Array) -> tuple[Array, Array, float]:
     """Force [N] averaged over the laws by their weights, its standard error and degrees of freedom.
 
-    The standard error holds each law's own and the laws' disagreement (Burnham and Anderson, *Model Selection and
-    Multimodel Inference*, the unconditional variance).
+    The standard error holds each law's own and the laws' disagreement (Burnham and Anderson, *Model
+    Selection and Multimodel Inference*, the unconditional variance).
     """
     used = [f for f in fits if f.weight > 1e-4]
     total = sum(f.weight for f in used)
@@ -105,7 +106,7 @@ def law_side(
             *notes,
             Note(
                 "no-reference-speed",
-                f"the {side} was tested from {low:.3g} to {high:.3g} m/s, and no reference speed lies in there",
+                f"the {side} was tested from {low:.3g} to {high:.3g} m/s; no reference speed lies in there",
             ),
         )
     return SideFit(

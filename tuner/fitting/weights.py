@@ -10,6 +10,7 @@ F_gas - F_friction.
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note, student_95
@@ -80,7 +81,11 @@ def _scale_readings(record: WeightsRecord) -> tuple[Estimate | None, Estimate | 
 
 
 def _fit_side(
-    record: WeightsRecord, side: Side, chosen: Array, gas: Estimate | None, friction: Estimate | None
+    record: WeightsRecord,
+    side: Side,
+    chosen: NDArray[np.bool_],
+    gas: Estimate | None,
+    friction: Estimate | None,
 ) -> SideFit:
     sign = 1.0 if side == "compression" else -1.0
     load = GRAVITY * (record.mass[chosen] + record.moving_mass)

@@ -14,9 +14,9 @@ from tuner.estimates import Array
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Turns:
-    """Turning points in their order: time (k,) [s], direction (k,) of the stroke that begins there (+1 in, -1 out).
+    """Turning points in their order: times (k,) [s], positions (k,) [m].
 
-    `travel` (k,) is the position of the turn [m].
+    direction (k,) of the stroke that begins there: +1 in, -1 out.
     """
 
     time: Array

@@ -2,8 +2,8 @@
 
 Takes time and position; gives speed, shape (n,). Uses: errors, numpy.
 
-Source: Savitzky and Golay, *Analytical Chemistry* 36 (1964); some of the tables printed there are wrong, so the
-weights are always computed from the least-squares problem itself.
+Source: Savitzky and Golay, *Analytical Chemistry* 36 (1964); some of the tables printed there are wrong,
+so the weights are always computed from the least-squares problem itself.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def derivative_weights(points: int, order: int = 2, derivative: int = 1, at: int
 
 
 def even_derivative(values: Array, step: float, points: int, order: int = 3, derivative: int = 1) -> Array:
-    """Differentiate evenly spaced `values`, shape (n,), by a moving polynomial; the ends use their own window.
+    """Differentiate evenly spaced `values`, shape (n,), by a moving polynomial, up to the very ends.
 
     `points` is made odd and at most n. Exact for polynomials up to `order`.
     """
@@ -77,8 +77,8 @@ def noise_of(values: Array) -> float:
 def velocity_from_travel(time: Array, travel: Array, period: float, *, wanted: float = 0.005) -> Array:
     """Speed [m/s] from travel [m] by a moving cubic, the times may be uneven.
 
-    The window is the shortest that brings the noise of the speed below `wanted` of the typical speed, at least
-    five samples and at most a fifth of `period` [s], the shortest period of motion in the record.
+    The window is the shortest that brings the noise of the speed below `wanted` of the typical speed, at
+    least five samples and at most a fifth of `period` [s], the shortest period of motion in the record.
     """
     n = time.size
     require(n >= 5, "time", "at least five samples", n)
@@ -109,7 +109,7 @@ def harmonic_velocity(time: Array, travel: Array, bounds: Array, *, harmonics: i
     time, travel : (n,)
     bounds : (k,)
         Times one whole cycle apart, rising; a block runs over up to eight cycles. The frequency of each
-        block is fitted too.
+        block is fitted too. Long blocks are fitted on means of neighbouring samples.
     """
     if bounds.size < 2:
         return None
@@ -120,31 +120,48 @@ def harmonic_velocity(time: Array, travel: Array, bounds: Array, *, harmonics: i
     noise = max(noise_of(travel), 1e-9 * float(np.ptp(travel)))
     period = float(np.median(np.diff(bounds)))
     for start, end in itertools.pairwise(places):
-        if end - start < 4 * harmonics + 4:
-            return None
         t, x = time[start:end], travel[start:end]
-        middle = 0.5 * (t[0] + t[-1])
-        omega = 2.0 * np.pi / period
-        # more harmonics than the samples of one cycle can tell apart would follow the noise
-        known = min(harmonics, int((end - start) * period / (t[-1] - t[0]) / 6.0))
-        if known < 1:
+        cycles = (t[-1] - t[0]) / period if t.size > 1 else 0.0
+        known = min(harmonics, int(t.size / max(cycles, 0.5) / 6.0))
+        if known < 1 or t.size < 4 * known + 4:
             return None
-        order = np.arange(1, known + 1)
-        for _ in range(4):
-            angle = np.multiply.outer(omega * (t - middle), order)
-            sine, cosine = np.sin(angle), np.cos(angle)
-            base = np.hstack((np.ones((t.size, 1)), sine, cosine))
-            answer = np.linalg.lstsq(base, x, rcond=None)[0]
-            a, b = answer[1 : known + 1], answer[known + 1 :]
-            slope = (cosine * order) @ a - (sine * order) @ b  # dx/d(angle)
-            rest = x - base @ answer
-            lever = (t - middle) * slope
-            lever = lever - base @ np.linalg.lstsq(base, lever, rcond=None)[0]
-            change = float(lever @ rest / max(float(lever @ lever), 1e-300))
-            omega += change
-            if abs(change) < 1e-10 * omega:
-                break
-        if float(np.std(rest)) > 1.5 * noise + 5e-4 * float(np.ptp(x)):
+        bunch = int(max(1.0, t.size / (cycles * SAMPLES_PER_CYCLE)))
+        whole = t.size // bunch * bunch
+        mean_t, mean_x = (v[:whole].reshape(-1, bunch).mean(axis=1) for v in (t, x))
+        series = _series(mean_t, mean_x, 2.0 * np.pi / period, known)
+        middle, omega, answer, rest = series
+        if float(np.std(rest)) > 1.5 * noise / np.sqrt(bunch) + 5e-4 * float(np.ptp(x)):
             return None
-        out[start:end] = omega * slope
+        grid = np.linspace(0.0, 2.0 * np.pi, 2049)
+        angle = np.multiply.outer(grid, np.arange(1, known + 1))
+        order = np.arange(1, known + 1) * omega
+        shape = (np.cos(angle) * order) @ answer[1 : known + 1] - (np.sin(angle) * order) @ answer[
+            known + 1 :
+        ]
+        out[start:end] = np.interp(np.mod(omega * (t - middle), 2.0 * np.pi), grid, shape)
     return out
+
+
+SAMPLES_PER_CYCLE = 512  # as many as a fit of a few harmonics can use
+
+
+def _series(t: Array, x: Array, omega: float, known: int) -> tuple[float, float, Array, Array]:
+    """Fit constant, sines and cosines, and their frequency: middle time, frequency, coefficients, residuals."""
+    middle = 0.5 * float(t[0] + t[-1])
+    order = np.arange(1, known + 1)
+    for _ in range(6):
+        angle = np.multiply.outer(omega * (t - middle), order)
+        sine, cosine = np.sin(angle), np.cos(angle)
+        base = np.hstack((np.ones((t.size, 1)), sine, cosine))
+        gram = np.linalg.inv(base.T @ base + 1e-9 * t.size * np.eye(base.shape[1]))
+        answer = gram @ (base.T @ x)
+        answer = answer + gram @ (base.T @ (x - base @ answer))
+        rest = x - base @ answer
+        slope = (cosine * order) @ answer[1 : known + 1] - (sine * order) @ answer[known + 1 :]
+        lever = (t - middle) * slope
+        lever = lever - base @ (gram @ (base.T @ lever))
+        change = float(lever @ rest / max(float(lever @ lever), 1e-300))
+        if abs(change) < 1e-9 * omega:
+            break
+        omega += change
+    return middle, omega, answer, rest

@@ -5,6 +5,8 @@ Takes arrays; gives indices or smaller arrays. Uses: numpy.
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,13 +23,13 @@ def thin_indices(count: int, most: int = DRAWN) -> NDArray[np.intp]:
 
 
 def thin_extremes(values: Array, most: int = DRAWN) -> NDArray[np.intp]:
-    """Indices of at most `most` samples that keep the lowest and highest value of every stretch, in order."""
+    """Give indices of at most `most` samples that keep the lowest and highest value of every stretch, in order."""
     if values.size <= most:
         return np.arange(values.size)
     stretches = max(1, (most - 2) // 2)
     edges = np.linspace(0, values.size, stretches + 1).astype(np.intp)
     keep = [0, values.size - 1]
-    for start, end in zip(edges[:-1], edges[1:], strict=True):
+    for start, end in itertools.pairwise(edges):
         part = values[start:end]
         keep += [int(start + np.argmin(part)), int(start + np.argmax(part))]
     return np.unique(np.array(keep, dtype=np.intp))

@@ -1,50 +1,67 @@
 """Bench cycles: continuous traces at one or several speeds into a fit.
 
-Takes `CycleRecord`; gives `DampingFit`. Uses: strokes, balance, choice, side, results.
+Takes `CycleRecord`; gives `DampingFit`. Uses: cutting, strokes, onset, balance, sides, dead_stroke, whole.
+
+The way: samples are cut into strokes and averaged over parts of each stroke; one balance of forces explains all
+strokes together; the parts behind a turn that carry no law are found and left out; the sides are read from the free
+curve of the balance.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from tuner.estimates import Array, Estimate, student_95
-from tuner.fitting.choice import fit_laws
-from tuner.fitting.cycle.balance import Balance, Mask, solve
+from tuner.estimates import Note
+from tuner.fitting.cycle.balance import Balance, solve
+from tuner.fitting.cycle.dead_stroke import dead_stroke
 from tuner.fitting.cycle.onset import engaged, late_half
+from tuner.fitting.cycle.sides import side_of
 from tuner.fitting.cycle.strokes import StrokeTable, strokes_of
-from tuner.fitting.results import DampingFit, Loop, Secant, SideFit
-from tuner.fitting.side import curve_of, speeds_inside, unseen
+from tuner.fitting.cycle.whole import energy_of, fade_of, gas_and_friction, lag_of, loops_of
+from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.side import unseen
 from tuner.records import SIDES, CycleRecord, Side
-from tuner.signals.thin import thin_indices
+
+SLOW_ENOUGH = (
+    0.03  # a test this slow tells friction and gas force from damping [m/s]; common practice, no source
+)
+FEW_CYCLES = 3
 
 
 def fit_cycle(record: CycleRecord) -> DampingFit:
-    """Fit bench cycles."""
+    """Fit bench cycles.
+
+    Raises
+    ------
+    FitError
+        When no whole stroke is in the record, or too little of it can be used.
+    """
     table = strokes_of(record)
     balance = balanced(table)
-    use = balance.use
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
         d = 1.0 if side == "compression" else -1.0
-        chosen = use & (table.direction[:, None] == d)
-        sides[side] = _side(side, d, balance, chosen) if chosen.any() else unseen(side)
-    df = balance.scatter_df
-    sds = np.sqrt(np.diag(balance.covariance))
-    half = student_95(max(df, 1.0)) * sds
-    z0 = balance.coefficients[0]
-    friction = balance.friction
-    n = balance.gas_terms
+        if (balance.use & (table.direction[:, None] == d)).any():
+            sides[side] = side_of(side, table, balance, dead_stroke(table, balance, d))
+        else:
+            sides[side] = unseen(side)
+    gas, friction = gas_and_friction(balance)
+    energy = energy_of(table)
     return DampingFit(
         kind="cycle",
         compression=sides["compression"],
         rebound=sides["rebound"],
-        gas_force=Estimate(float(z0), float(z0 - half[0]), float(z0 + half[0]), "N"),
-        friction=Estimate(friction, friction - float(half[n]), friction + float(half[n]), "N"),
-        loops=_loops(table),
+        gas_force=gas,
+        friction=friction,
+        lag=lag_of(balance),
+        energy_per_cycle=energy[0] if energy else None,
+        energy_speed=energy[1] if energy else None,
+        fade=fade_of(table, balance),
+        loops=loops_of(table),
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),
-        notes=table.notes,
+        notes=(*table.notes, *_notes(table, sides)),
     )
 
 
@@ -52,65 +69,36 @@ def balanced(table: StrokeTable) -> Balance:
     """Solve the balance on late halves first, then on all parts in which the force has come up."""
     balance = solve(table, late_half(table))
     for _ in range(2):
-        balance = solve(table, engaged(table, balance), start=None)
+        balance = solve(table, engaged(table, balance), start=balance)
     return balance
 
 
-def _side(side: Side, d: float, balance: Balance, chosen: Mask) -> SideFit:
-    speed = np.maximum(balance.effective[chosen], 1e-4)
-    damping = balance.damping[chosen]
-    top = float(balance.knots[0 if d > 0 else 1][-1])
-    low = float(np.min(speed))
-    centres, forces = _binned(speed, damping)
-    fits = fit_laws(centres, forces)
-    wanted = np.array(speeds_inside(low, top))
-    secants: list[Secant] = []
-    sds = balance.force_sd(d, wanted)
-    for v, force, sd in zip(wanted, balance.force_at(d, wanted), sds, strict=True):
-        value = float(force / v)
-        half = student_95(balance.scatter_df) * float(sd / v)
-        secants.append(Secant(float(v), Estimate(value, value - half, value + half, "N*s/m")))
-    grid = np.linspace(0.0, top, 120)
-    keep = thin_indices(speed.size)
-    return SideFit(
-        side=side,
-        seen=True,
-        law=fits[0].law,
-        parameters=fits[0].estimates(),
-        secant=tuple(secants),
-        speed_range=(low, top),
-        candidates=tuple(f.candidate() for f in fits),
-        curve=curve_of(grid, balance.force_at(d, grid), balance.force_sd(d, grid), balance.scatter_df),
-        point_speed=speed[keep],
-        point_force=damping[keep],
-    )
-
-
-def _binned(speed: Array, force: Array, bins: int = 60) -> tuple[Array, Array]:
-    edges = np.linspace(np.sqrt(speed.min()), np.sqrt(speed.max()) * (1 + 1e-9), bins + 1) ** 2
-    index = np.clip(np.digitize(speed, edges) - 1, 0, bins - 1)
-    count = np.bincount(index, minlength=bins)[:bins]
-    known = count > 0
-    with np.errstate(invalid="ignore"):
-        v = np.bincount(index, weights=speed, minlength=bins)[:bins] / count
-        f = np.bincount(index, weights=force, minlength=bins)[:bins] / count
-    return v[known], f[known]
-
-
-def _loops(table: StrokeTable) -> tuple[Loop, ...]:
-    loops = []
-    for number in np.unique(table.test):
-        halves = []
-        for d in (1.0, -1.0):
-            chosen = (table.test == number) & (table.direction == d)
-            if not chosen.any():
-                break
-            halves.append(
-                [getattr(table, name)[chosen].mean(axis=0) for name in ("travel", "velocity", "force")]
+def _notes(table: StrokeTable, sides: dict[Side, SideFit]) -> list[Note]:
+    notes = []
+    slowest = float(min(np.median(table.peak[table.test == n]) for n in np.unique(table.test)))
+    if slowest > SLOW_ENOUGH:
+        notes.append(
+            Note(
+                "no-slow-cycle",
+                f"the slowest test reaches {slowest:.3g} m/s: friction and gas force are read from there down, "
+                "and a cycle below 0.02 m/s would tell them better",
             )
-        if len(halves) < 2:
-            continue
-        x, v, f = (np.concatenate((a, b, a[:1])) for a, b in zip(*halves, strict=True))
-        chosen = (table.test == number) & (table.direction > 0)
-        loops.append(Loop(x, v, f, float(np.max(np.abs(v))), int(table.count[chosen].sum())))
-    return tuple(loops)
+        )
+    if table.cycles < FEW_CYCLES:
+        notes.append(
+            Note(
+                "few-cycles",
+                f"only {table.cycles} whole cycle{'s' if table.cycles != 1 else ''}: how much one cycle differs "
+                "from the next is assumed (1 %), not measured",
+            )
+        )
+    for side, fit in sides.items():
+        if fit.dead_stroke is not None and fit.dead_stroke.low > 0.001:
+            notes.append(
+                Note(
+                    "dead-stroke",
+                    f"after the turn the {side} side stays without force for {1e3 * fit.dead_stroke.value:.1f} mm: "
+                    "the sign of air in the oil or too little of it",
+                )
+            )
+    return notes

@@ -96,9 +96,9 @@ class Balance:
         return np.asarray(self.curve_rows(direction, speed) @ self.coefficients)
 
     def force_sd(self, direction: float, speed: Array) -> Array:
-        """Standard error of that force [N]."""
+        """Give the standard error of that force [N]."""
         rows = self.curve_rows(direction, speed)
-        return np.sqrt(np.maximum(np.sum((rows @ self.covariance) * rows, axis=1), 0.0))
+        return np.asarray(np.sqrt(np.maximum(np.sum((rows @ self.covariance) * rows, axis=1), 0.0)))
 
     def elastic(self, force: Array) -> Array:
         """Distance [m] by which the oil gives at damping `force` [N]."""

@@ -1,0 +1,115 @@
+"""One side of a cycle record: secants from the free curve, the law that describes it, points and curve.
+
+Takes `StrokeTable` and `Balance`; gives `SideFit`. Uses: estimates, records, results, choice, side, balance.
+
+The secant comes from the free curve, so it needs no law to be right. The law is fitted to the curve at
+speeds that are evenly spread over its roots, each weighted by its error and by what a law can promise at best.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tuner.errors import FitError
+from tuner.estimates import Array, Estimate, Note, student_95
+from tuner.fitting.choice import FittedLaw, fit_laws
+from tuner.fitting.cycle.balance import Balance
+from tuner.fitting.cycle.strokes import StrokeTable
+from tuner.fitting.results import Secant, SideFit
+from tuner.fitting.side import curve_of, speeds_inside
+from tuner.records import Side
+from tuner.signals.thin import thin_indices
+
+NODES = 18  # speeds at which the laws are fitted to the curve
+LAW_ERROR = 0.02  # share of the force within which a law is called right; common practice, no source
+CURVE_ERROR = 0.001  # share of the force that the free curve itself leaves open
+
+
+def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estimate | None) -> SideFit:
+    """Build one side; the strokes must hold it."""
+    d = 1.0 if side == "compression" else -1.0
+    chosen = balance.use & (table.direction[:, None] == d)
+    speed = balance.effective[chosen]
+    own = np.broadcast_to((1.0 + balance.deviation)[:, None], chosen.shape)[chosen]
+    damping = balance.damping[chosen] / own
+    low = float(np.min((table.velocity * table.direction[:, None])[chosen]))
+    top = float(balance.knots[0 if d > 0 else 1][-1])
+    notes: list[Note] = []
+    secants: list[Secant] = []
+    for v in speeds_inside(low, top):
+        force, sd = curve_at(balance, d, np.array([v]))
+        if force[0] <= 0:
+            notes.append(_negative(side, v))
+            continue
+        half = student_95(balance.scatter_df) * float(sd[0])
+        secants.append(
+            Secant(
+                v,
+                Estimate(
+                    float(force[0] / v), float((force[0] - half) / v), float((force[0] + half) / v), "N*s/m"
+                ),
+            )
+        )
+    if not secants and not notes:
+        text = f"the {side} was tested up to {top:.3g} m/s, and no reference speed lies in there"
+        notes.append(Note("no-reference-speed", text))
+    laws = _laws(balance, d, low, top)
+    if laws is None:
+        notes.append(Note("no-law", f"no law could be fitted to the {side}; its forces hardly brake"))
+    grid = np.linspace(0.0, top, 121)
+    mean, sd = curve_at(balance, d, grid)
+    keep = _spread(speed)
+    return SideFit(
+        side=side,
+        seen=True,
+        law=laws[0].law if laws else None,
+        parameters=laws[0].estimates() if laws else {},
+        secant=tuple(secants),
+        speed_range=(low, top),
+        dead_stroke=dead_stroke,
+        candidates=tuple(f.candidate() for f in laws) if laws else (),
+        curve=curve_of(grid, mean, sd, balance.scatter_df),
+        point_speed=speed[keep],
+        point_force=damping[keep],
+        notes=tuple(notes),
+    )
+
+
+def curve_at(balance: Balance, d: float, speed: Array) -> tuple[Array, Array]:
+    """Damping force of one side [N] and its standard error, (k,) each."""
+    force = balance.force_at(d, speed)
+    return force, np.hypot(balance.force_sd(d, speed), CURVE_ERROR * force)
+
+
+def _laws(balance: Balance, d: float, low: float, top: float) -> tuple[FittedLaw, ...] | None:
+    start = max(low, 0.01 * top)
+    nodes = np.linspace(np.sqrt(start), np.sqrt(top), NODES) ** 2
+    force, sd = curve_at(balance, d, nodes)
+    if not bool((force > 0).sum() >= 4):
+        return None
+    variance = (LAW_ERROR * np.maximum(force, 0.02 * force.max())) ** 2 + sd**2
+    unit = 1.0 / float(np.mean(1.0 / variance))  # so that squares stay in N^2
+    try:
+        return fit_laws(nodes, force, unit / variance, floor=unit * NODES)
+    except FitError:
+        return None
+
+
+def _negative(side: Side, speed: float) -> Note:
+    text = (
+        f"at {speed:g} m/s the {side} shows no braking force once gas force and friction are taken off; "
+        "check the direction of the force and the zero of the load cell"
+    )
+    return Note("negative-damping", text)
+
+
+def _spread(speed: Array) -> Array:
+    """Give indices of points for drawing, spread over the speeds, so that fast tests do not hide slow ones."""
+    order = np.argsort(speed)
+    if order.size > 2000:
+        # alternate parts of the order: half evenly by rank, half evenly by speed
+        by_rank = order[thin_indices(order.size, 1000)]
+        wanted = np.linspace(speed[order[0]], speed[order[-1]], 1000)
+        by_speed = order[np.clip(np.searchsorted(speed[order], wanted), 0, order.size - 1)]
+        order = np.unique(np.concatenate((by_rank, by_speed)))
+    return np.asarray(order)
