@@ -44,7 +44,7 @@ class MachineInput:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tested:
-    """One setting of one damper, read and fitted: one entry per source, in their order."""
+    """One setting of one damper, read and fitted: one reading per source; one fit each, or one of all bounces."""
 
     readings: tuple[Reading, ...]
     fits: tuple[DampingFit, ...]
@@ -55,8 +55,8 @@ class Tested:
 class FitJob:
     """One setting of one damper, read, fitted and judged.
 
-    `readings`, `fits` and `options` have one entry per source, in their order; `fit` combines the repeats.
-    `command` is the request as it was made, "" where there was none.
+    `readings` and `options` have one entry per source, in their order, `fits` too except that bounces share one;
+    `fit` combines the repeats. `command` is the request as it was made, "" where there was none.
     """
 
     readings: tuple[Reading, ...]

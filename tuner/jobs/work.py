@@ -84,23 +84,42 @@ def read_source(source: Source, options: ReadOptions | None = None) -> Reading:
     return read_file(source.path if source.path is not None else Path(source.name), options)
 
 
-def _test(sources: Sequence[Source], options: ReadOptions | None, progress: Progress) -> Tested:
-    from tuner.fitting import fit
+def _test(
+    sources: Sequence[Source], options: ReadOptions | None, corner: Corner | None, progress: Progress
+) -> Tested:
     from tuner.reading import ReadOptions
 
     options = ReadOptions() if options is None else options
     if not sources:
         raise UsageError("at least one file is needed", hint="Name the file of the test.")
     readings: list[Reading] = []
-    fits: list[DampingFit] = []
     for source in sources:
         progress(f"reading {source.name}")
         readings.append(read_source(source, options))
     _refuse_twins(readings)
-    for source, reading in zip(sources, readings, strict=True):
-        progress(f"fitting {source.name}")
-        fits.append(fit(reading.record))
-    return Tested(tuple(readings), tuple(fits), tuple(options for _ in sources))
+    fits = fit_readings(readings, corner, progress=progress)
+    return Tested(tuple(readings), fits, tuple(options for _ in sources))
+
+
+def fit_readings(
+    readings: Sequence[Reading], corner: Corner | None = None, *, progress: Progress = _quiet
+) -> tuple[DampingFit, ...]:
+    """Fit the recordings of one setting: bounces into one fit of all, other kinds into one fit each.
+
+    `corner` goes into the fit of the kinds named in `tuner.fitting.WITH_CORNER`. Raises FitError.
+    """
+    from tuner.fitting import fit, fit_setting, fitted_together
+
+    names = [reading.record.provenance.file for reading in readings]
+    records = [reading.record for reading in readings]
+    if fitted_together(records):
+        progress(f"fitting {' and '.join(names)}")
+        return fit_setting(records, corner)
+    fits = []
+    for name, record in zip(names, records, strict=True):
+        progress(f"fitting {name}")
+        fits.append(fit(record, corner))
+    return tuple(fits)
 
 
 def _refuse_twins(readings: Sequence[Reading]) -> None:
@@ -214,8 +233,8 @@ def fit_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    _place(machine, corner_name)  # a wrong request is refused before the work
-    tested = _test(sources, options, progress)
+    corner, _, _ = _place(machine, corner_name)  # a wrong request is refused before the work
+    tested = _test(sources, options, corner, progress)
     progress("judging")
     return judge_tested(tested, machine, corner_name, command=command)
 
@@ -235,9 +254,9 @@ def compare_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    _place(machine, corner_name)
-    one = _test(before, before_options, progress)
-    other = _test(after, before_options if after_options is None else after_options, progress)
+    corner, _, _ = _place(machine, corner_name)
+    one = _test(before, before_options, corner, progress)
+    other = _test(after, before_options if after_options is None else after_options, corner, progress)
     progress("comparing")
     return compare_tested(one, other, machine, corner_name, command=command)
 
@@ -258,10 +277,10 @@ def match_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    _place(machine, corner_name)
+    corner, _, _ = _place(machine, corner_name)
     if tolerance is not None:
         _check_tolerance(tolerance)
-    first = _test(one, one_options, progress)
-    second = _test(other, one_options if other_options is None else other_options, progress)
+    first = _test(one, one_options, corner, progress)
+    second = _test(other, one_options if other_options is None else other_options, corner, progress)
     progress("comparing")
     return match_tested(first, second, machine, corner_name, tolerance=tolerance, command=command)
