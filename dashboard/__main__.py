@@ -1,0 +1,6 @@
+"""``python -m dashboard``."""
+
+from dashboard.launch import main
+
+if __name__ == "__main__":
+    raise SystemExit(main())

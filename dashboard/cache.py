@@ -1,0 +1,319 @@
+"""What outlives a rerun and a reload: added bytes and finished work, both found by content.
+
+Takes bytes, recordings and runs; gives readings, fits and jobs. Uses: tuner.jobs, streamlit; bench, messages.
+
+Every key is a SHA-256 of whole bytes together with frozen settings, so that an edited copy of a file is another
+file. Both shelves are bounded; what was longest unused goes first. Work runs in two threads beside the pages, so
+that a page can say how far it is and be stopped, and two visitors who ask for the same get it once.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable, Hashable, Mapping
+from concurrent.futures import Future, ThreadPoolExecutor
+from concurrent.futures import TimeoutError as NotYet
+from pathlib import PurePath
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import streamlit as st
+
+from dashboard.bench import Held, Recording, Run, Workbench
+from tuner.errors import ReadError, TunerError
+
+if TYPE_CHECKING:
+    from tuner.fitting.results import DampingFit
+    from tuner.jobs import CompareJob, FitJob, MachineInput, MatchJob, Tested
+    from tuner.reading import Preview, Reading
+
+MOST_BYTES = 3 << 30  # added files, all visitors together
+MOST_WORK = 96  # readings, fits and jobs
+MOST_BENCHES = 2000
+AT_ONCE = 2
+PATIENCE = 0.3  # seconds before a page says that it is working
+
+Answer = TypeVar("Answer")
+
+
+class Store:
+    """Bytes by their content, bounded."""
+
+    def __init__(self, most: int) -> None:
+        self._most, self._size, self._lock = most, 0, threading.Lock()
+        self._bytes: OrderedDict[str, bytes] = OrderedDict()
+
+    def put(self, data: bytes) -> str:
+        """Keep bytes; give the key they are found by."""
+        key = hashlib.sha256(data).hexdigest()
+        with self._lock:
+            if key not in self._bytes:
+                self._bytes[key] = data
+                self._size += len(data)
+            self._bytes.move_to_end(key)
+            while self._size > self._most and len(self._bytes) > 1:
+                _, gone = self._bytes.popitem(last=False)
+                self._size -= len(gone)
+        return key
+
+    def get(self, key: str) -> bytes | None:
+        """Give bytes back, None when they are gone."""
+        with self._lock:
+            if key in self._bytes:
+                self._bytes.move_to_end(key)
+            return self._bytes.get(key)
+
+
+class Shelf:
+    """Work that is finished or under way, by what was asked; bounded. Failed work is not kept."""
+
+    def __init__(self, most: int, at_once: int) -> None:
+        self._most, self._lock = most, threading.Lock()
+        self._work: OrderedDict[Hashable, Future[Any]] = OrderedDict()
+        self._pool = ThreadPoolExecutor(at_once, thread_name_prefix="bench work")
+
+    def ask(self, key: Hashable, make: Callable[[], Answer]) -> Future[Answer]:
+        """Give the work of that key; it is begun when nobody has asked for it before."""
+        with self._lock:
+            work = self._work.get(key)
+            if work is None or work.cancelled() or (work.done() and work.exception() is not None):
+                work = self._work[key] = self._pool.submit(make)
+            self._work.move_to_end(key)
+            while len(self._work) > self._most:
+                self._work.popitem(last=False)
+        return work
+
+
+class Benches:
+    """Workbenches by a key that holds the content of every file in it, so that nobody can guess it."""
+
+    def __init__(self) -> None:
+        self.lock = threading.Lock()
+        self.kept: OrderedDict[str, Workbench] = OrderedDict()
+
+
+@st.cache_resource(show_spinner=False)
+def _benches() -> Benches:
+    return Benches()
+
+
+@st.cache_resource(show_spinner=False)
+def _store() -> Store:
+    return Store(MOST_BYTES)
+
+
+@st.cache_resource(show_spinner=False)
+def _shelf() -> Shelf:
+    return Shelf(MOST_WORK, AT_ONCE)
+
+
+# --- bytes -------------------------------------------------------------------------------------------------------
+
+
+def hold(name: str, data: bytes) -> Held:
+    """Keep added bytes; the name is that of the client, its folder is dropped."""
+    return Held(PurePath(name.replace("\\", "/")).name or "file", _store().put(data), len(data))
+
+
+def data_of(held: Held) -> bytes:
+    """Give held bytes; raises ReadError when they are no longer kept."""
+    data = _store().get(held.sha256)
+    if data is None:
+        raise ReadError(f"{held.name} is no longer held by this program", hint="Add the file again.")
+    return data
+
+
+def keep(bench: Workbench) -> str:
+    """Keep a workbench; the key restores it as long as the server runs and its files are held."""
+    key = hashlib.sha256(repr(bench).encode()).hexdigest()[:32]
+    with _benches().lock:
+        _benches().kept[key] = bench
+        _benches().kept.move_to_end(key)
+        while len(_benches().kept) > MOST_BENCHES:
+            _benches().kept.popitem(last=False)
+    return key
+
+
+def kept(key: str) -> Workbench | None:
+    """Give a workbench back, None when that key is not known."""
+    with _benches().lock:
+        return _benches().kept.get(key)
+
+
+# --- work --------------------------------------------------------------------------------------------------------
+
+
+def _wait(work: Mapping[str, Future[Any]]) -> None:
+    """Wait until all is done; after a moment show how far it is, and a button that stops it."""
+    until = time.monotonic() + PATIENCE
+    for each in work.values():
+        try:
+            each.exception(timeout=max(until - time.monotonic(), 0.0))
+        except NotYet:
+            _show_work(work)
+            return
+
+
+def _show_work(work: Mapping[str, Future[Any]]) -> None:
+    begun = time.monotonic()
+    place = st.empty()
+    with place.container(key=f"work_{'_'.join(sorted(work))[:40]}"):
+        line = st.empty()
+        if st.button("Stop", key=f"w_stop_{hash(tuple(sorted(work)))}"):
+            for each in work.values():
+                each.cancel()
+            line.info("Stopped. What is finished is kept.")
+            st.button("Go on", key="w_go_on", type="primary")
+            st.stop()
+        while left := [words for words, each in work.items() if not each.done()]:
+            done = len(work) - len(left)
+            seconds = time.monotonic() - begun
+            line.progress(done / len(work), f"{left[0]} … {done} of {len(work)} done, {seconds:.0f} s")
+            time.sleep(0.1)
+    place.empty()
+
+
+def _ask(words: str, key: Hashable, make: Callable[[], Answer]) -> Answer:
+    work = _shelf().ask(key, make)
+    _wait({words: work})
+    return work.result()
+
+
+def _key(run: Run, recording: Recording) -> Hashable:
+    return (recording.held.name, recording.held.sha256, run.said_of(recording))
+
+
+def _reading(run: Run, recording: Recording) -> Callable[[], Reading]:
+    def make() -> Reading:
+        from tuner.jobs import Source, read_source
+
+        held = recording.held
+        return read_source(Source(held.name, data=data_of(held)), run.said_of(recording).options())
+
+    return make
+
+
+def readings(run: Run) -> tuple[Reading | TunerError, ...]:
+    """Read every recording of a run; what is refused stands in its place as the refusal."""
+    shelf = _shelf()
+    work = [shelf.ask(("reading", _key(run, r)), _reading(run, r)) for r in run.recordings]
+    _wait({f"reading {r.held.name}": each for r, each in zip(run.recordings, work, strict=True)})
+    found: list[Reading | TunerError] = []
+    for each in work:
+        try:
+            found.append(each.result())
+        except TunerError as error:
+            found.append(error)
+    return tuple(found)
+
+
+def tested(*runs: Run) -> tuple[Tested, ...]:
+    """Read and fit runs; raises the first refusal."""
+    from tuner.jobs import Tested
+
+    read: list[tuple[Reading, ...]] = []
+    for run in runs:
+        found = readings(run)
+        for each in found:
+            if isinstance(each, TunerError):
+                raise each
+        read.append(tuple(each for each in found if not isinstance(each, TunerError)))
+    shelf = _shelf()
+    work: dict[tuple[int, int], Future[DampingFit]] = {}
+    words: dict[str, Future[DampingFit]] = {}
+    for i, run in enumerate(runs):
+        for j, recording in enumerate(run.recordings):
+            work[i, j] = shelf.ask(("fit", _key(run, recording)), _fit(read[i][j]))
+            words[f"fitting {recording.held.name}"] = work[i, j]
+    _wait(words)
+    return tuple(
+        Tested(
+            read[i],
+            tuple(work[i, j].result() for j in range(len(run.recordings))),
+            tuple(run.said_of(recording).options() for recording in run.recordings),
+        )
+        for i, run in enumerate(runs)
+    )
+
+
+def _fit(reading: Reading) -> Callable[[], DampingFit]:
+    def make() -> DampingFit:
+        from tuner.fitting import fit
+
+        return fit(reading.record)
+
+    return make
+
+
+def machine(held: Held | None) -> MachineInput | None:
+    """Read a machine file, None for none; raises MachineError or UnitError."""
+    if held is None:
+        return None
+
+    def make() -> MachineInput:
+        from tuner.jobs import Source, machine_from
+
+        return machine_from(Source(held.name, data=data_of(held)))
+
+    return _ask(f"reading {held.name}", ("machine", held), make)
+
+
+def _asked(runs: tuple[Run, ...]) -> Hashable:
+    return tuple(tuple(_key(run, recording) for recording in run.recordings) for run in runs)
+
+
+def fit_job(run: Run, machine_held: Held | None, corner: str | None) -> FitJob:
+    """Judge one setting; raises the library's refusals."""
+    one, place = tested(run)[0], machine(machine_held)
+
+    def make() -> FitJob:
+        from tuner.jobs import judge_tested
+
+        return judge_tested(one, place, corner)
+
+    return _ask("judging", ("fit job", _asked((run,)), machine_held, corner), make)
+
+
+def compare_job(before: Run, after: Run, machine_held: Held | None, corner: str | None) -> CompareJob:
+    """Compare two settings; raises the library's refusals."""
+    (one, other), place = tested(before, after), machine(machine_held)
+
+    def make() -> CompareJob:
+        from tuner.jobs import compare_tested
+
+        return compare_tested(one, other, place, corner)
+
+    return _ask("comparing", ("compare", _asked((before, after)), machine_held, corner), make)
+
+
+def match_job(
+    one: Run, other: Run, machine_held: Held | None, corner: str | None, tolerance: float
+) -> MatchJob:
+    """Hold two dampers against each other; raises the library's refusals."""
+    (first, second), place = tested(one, other), machine(machine_held)
+
+    def make() -> MatchJob:
+        from tuner.jobs import match_tested
+
+        return match_tested(first, second, place, corner, tolerance=tolerance)
+
+    return _ask("comparing", ("match", _asked((one, other)), machine_held, corner, tolerance), make)
+
+
+def preview(run: Run, recording: Recording) -> Preview:
+    """Look at a file as it would be read; never raises for bad input."""
+
+    def make() -> Preview:
+        from tuner.reading import preview as look
+
+        held = recording.held
+        return look(data_of(held), held.name, run.said_of(recording).options())
+
+    return _ask(f"looking at {recording.held.name}", ("preview", _key(run, recording)), make)
+
+
+def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:
+    """Keep a picture or a text that a job gives; `key` must hold all that it depends on."""
+    return _ask("drawing", ("drawn", key), make)

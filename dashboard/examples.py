@@ -1,0 +1,90 @@
+"""The built-in examples: sample files of the invented buggy, one click away from every question.
+
+Takes the name of an example; gives the `Setup` of a page. Uses: tuner.cli.samples; bench, cache.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from dashboard import cache
+from dashboard.bench import Question, Recording, Run, Setup
+
+MACHINE = "dune_hopper.toml"
+
+
+class Example(NamedTuple):
+    """What an example shows: the question it answers, words for its link, its runs (label, files), the corner."""
+
+    question: Question
+    words: str
+    runs: tuple[tuple[str, tuple[str, ...]], ...]
+    corner: str | None = None
+
+
+EXAMPLES: Mapping[str, Example] = {
+    "drained": Example(
+        "change",
+        "oil let out of the rear left damper",
+        (
+            ("before", ("rear_left_before_run1.csv", "rear_left_before_run2.csv")),
+            ("after", ("rear_left_after_draining_run1.csv", "rear_left_after_draining_run2.csv")),
+        ),
+        "rear left",
+    ),
+    "thinner": Example(
+        "change",
+        "thinner oil in the front left damper",
+        (("before", ("front_left_thick_oil.csv",)), ("after", ("front_left_thin_oil.csv",))),
+        "front left",
+    ),
+    "twins": Example(
+        "pair",
+        "rear left against rear right",
+        (("rear left", ("pair_rear_left.csv",)), ("rear right", ("pair_rear_right.csv.gz",))),
+    ),
+    "cycles": Example(
+        "one",
+        "a bench trace of the rear left damper",
+        (("record", ("rear_left_before_run1.csv",)),),
+        "rear left",
+    ),
+    "weights": Example(
+        "one",
+        "hung weights on the front left damper",
+        (("record", ("front_left_hung_weights.csv",)),),
+        "front left",
+    ),
+}
+
+
+def of_question(question: Question) -> dict[str, Example]:
+    """Give the examples of a question whose files came with this installation."""
+    from tuner.cli.samples import sample_folder
+
+    folder = sample_folder()
+    return {
+        name: example
+        for name, example in EXAMPLES.items()
+        if example.question == question
+        and all((folder / file).is_file() for _, files in example.runs for file in files)
+    }
+
+
+def setup_of(name: str, corner: str | None) -> Setup:
+    """Give the setup of an example, at `corner` when the visitor chose another one."""
+    from tuner.cli.samples import sample_folder
+
+    folder, example = sample_folder(), EXAMPLES[name]
+
+    def held(file: str) -> Recording:
+        return Recording(cache.hold(file, (folder / file).read_bytes()))
+
+    return Setup(
+        example.question,
+        tuple(Run(label, tuple(held(file) for file in files)) for label, files in example.runs),
+        cache.hold(MACHINE, (folder / MACHINE).read_bytes()),
+        corner or example.corner,
+        name,
+    )

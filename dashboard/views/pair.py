@@ -1,0 +1,5 @@
+"""Page."""
+
+import streamlit as st
+
+st.title("pair", anchor=False)

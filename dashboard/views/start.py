@@ -1,0 +1,36 @@
+"""The first screen: the questions, in the visitor's words."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import examples
+from dashboard.bench import Question
+
+QUESTIONS: tuple[tuple[Question, str, str], ...] = (
+    ("change", "Did my change help?", "One test before the change, one after it."),
+    ("pair", "Are these two dampers alike?", "One test of each."),
+    ("one", "What does this one recording say?", "One test, of the damper, of a corner or while driving."),
+)
+
+
+def show() -> None:
+    """Ask the question that the visitor came with."""
+    st.title("What do you want to know?", anchor=False)
+    for question, words, needs in QUESTIONS:
+        with st.container(key=f"question_{question}", border=True):
+            st.page_link(f"views/{question}.py", label=words)
+            st.markdown(needs)
+            with st.container(horizontal=True, key=f"examples_{question}"):
+                for name, example in examples.of_question(question).items():
+                    st.page_link(
+                        f"views/{question}.py",
+                        label=f"See an example: {example.words}",
+                        query_params={"example": name},
+                    )
+    with st.container(key="question_how", border=True):
+        st.page_link("views/how.py", label="How do I test without a bench?")
+        st.markdown("A phone, a bathroom scale, a tape: what to do, step by step.")
+
+
+show()

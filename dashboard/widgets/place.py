@@ -1,0 +1,38 @@
+"""Where the damper sits: the machine and its corner, asked where the verdict needs it.
+
+Takes a setup; gives the name of the corner, None without a machine. Uses: streamlit; bench, state, cache, messages.
+"""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from dashboard import cache, messages, state
+from dashboard.bench import Setup
+
+
+def show(setup: Setup) -> str | None:
+    """Ask for the corner; without a machine say what it would add and lead to it."""
+    with messages.explained():
+        given = cache.machine(setup.machine)
+    if given is None:
+        st.markdown(
+            "Without the machine the damping is measured, but not held against a target. Mass, spring and motion "
+            "ratio of the corner make the difference."
+        )
+        st.page_link("views/machine.py", label="Describe the machine")
+        return None
+    corners = list(given.machine.corners)
+    corner = setup.corner if setup.corner in corners else corners[0]
+    st.selectbox(
+        f"Corner of {messages.plain(given.machine.name)}",
+        corners,
+        index=corners.index(corner),
+        key="w_corner",
+        on_change=_choose,
+    )
+    return corner
+
+
+def _choose() -> None:
+    state.update(corner=state.value("w_corner"))

@@ -1,0 +1,50 @@
+"""The verdict at one glance: an answer in words, and one workshop tag per side with its sign and strip.
+
+Takes the answer and the report's tags; gives nothing. Uses: report.tags, report.sheet, streamlit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import streamlit as st
+
+from dashboard.widgets.pages import escaped
+from tuner.report.sheet import Tag
+
+# a sign per verdict, told apart by shape alone: a band between two posts, and what moved
+_POSTS = '<path d="M22 6v28M38 6v28" class="post"/>'
+SIGNS = {
+    "toward": f'{_POSTS}<path d="M2 20h24M20 13l8 7-8 7" class="move"/>',
+    "away": f'{_POSTS}<path d="M30 20H6M12 13l-8 7 8 7" class="move"/>',
+    "no clear change": '<path d="M8 15h24M8 25h24" class="move"/>',
+    "cannot tell": '<path d="M13 14c0-10 15-10 15 0 0 7-8 6-8 13" class="move"/><path d="M20 33v.6" class="move"/>',
+    "inside": f'{_POSTS}<path d="M30 15l5 5-5 5-5-5z" class="dot"/>',
+    "below": f'{_POSTS}<path d="M9 15l5 5-5 5-5-5z" class="dot"/>',
+    "above": '<path d="M4 6v28M20 6v28" class="post"/><path d="M31 15l5 5-5 5-5-5z" class="dot"/>',
+    "alike": '<path d="M7 20h26M7 12h26M7 28h26" class="move"/>',
+    "not alike": '<path d="M8 15h24M8 25h24M26 7L14 33" class="move"/>',
+    "measured": '<path d="M20 15l5 5-5 5-5-5zM6 20h9M25 20h9" class="move"/>',
+}
+SIGNS |= {"uncertain": SIGNS["cannot tell"], "unknown": SIGNS["measured"]}
+
+
+def show(answer: str, sentence: str, tags: Sequence[Tag], signs: Sequence[str]) -> None:
+    """Show the answer, its sentence, and a tag per side; `signs` name the sign of each tag."""
+    cards = "".join(_card(tag, sign) for tag, sign in zip(tags, signs, strict=True))
+    head = f'<p class="answer">{escaped(answer)}</p>' if answer else ""
+    st.html(
+        f'<section class="verdicts" aria-label="The verdict" role="status">{head}'
+        f'<p class="lead">{escaped(sentence)}</p><div class="tags">{cards}</div></section>'
+    )
+
+
+def _card(tag: Tag, sign: str) -> str:
+    drawn = SIGNS.get(sign, SIGNS["cannot tell"])
+    sure = f'<p class="sure">{escaped(tag.sure)}</p>' if tag.sure else ""
+    lines = "".join(f"<p>{escaped(text)}</p>" for text in tag.lines)
+    return (
+        f'<article class="tag"><h3>{escaped(tag.name)} <span>({escaped(tag.motion)})</span></h3>'
+        f'<div class="judged"><svg class="sign" viewBox="0 0 40 40" aria-hidden="true">{drawn}</svg>'
+        f'<div><p class="verdict">{escaped(tag.verdict)}</p>{sure}</div></div>{tag.strip or ""}{lines}</article>'
+    )
