@@ -9,14 +9,23 @@ import math
 
 from tuner.comparing.results import ChangeAt
 from tuner.estimates import NORMAL_95, Estimate
+from tuner.fitting import TOGETHER
 from tuner.fitting.repeats import run_sd
 from tuner.fitting.results import DampingFit, SideFit
 
 
 def refit_sds(before: DampingFit, after: DampingFit, allowance: float) -> tuple[float, float]:
-    """Relative standard deviation to add to each run: nothing where repeats have measured it."""
-    one, other = (run_sd(allowance) if fit.runs <= 1 else 0.0 for fit in (before, after))
-    return one, other
+    """Relative standard deviation to add to each run: nothing where repeats have measured it.
+
+    Recordings that share one fit have not measured it: their mean carries the allowance of one over the root of n.
+    """
+
+    def sd(fit: DampingFit) -> float:
+        if fit.runs <= 1:
+            return run_sd(allowance)
+        return run_sd(allowance) / math.sqrt(fit.runs) if fit.kind in TOGETHER else 0.0
+
+    return sd(before), sd(after)
 
 
 def _held(side: SideFit) -> dict[float | None, Estimate]:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from tuner.comparing.results import ChangeAt
 from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
 from tuner.estimates import Estimate
+from tuner.fitting import TOGETHER
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.judging import JudgedSide, ZetaAt
 from tuner.machine import Corner, Target
@@ -110,6 +111,12 @@ def elsewhere(side: Side, change: Sequence[ChangeAt], at: ChangeAt) -> str | Non
 
 def run_reason(before: DampingFit, after: DampingFit, allowance: float) -> str:
     """Say what stands for the scatter from run to run."""
+    if max(before.runs, after.runs) > 1 and {before.kind, after.kind} <= set(TOGETHER):
+        counts = f"{before.runs} before, {after.runs} after"
+        return (
+            f"the recordings of a setting were fitted together ({counts}); +-{100 * allowance:g} % was allowed "
+            "on the ratio of two single ones for refitting and temperature"
+        )
     if before.runs > 1 and after.runs > 1:
         return f"repeats measured the scatter from run to run ({before.runs} before, {after.runs} after)"
     share = f"+-{100 * allowance:g} %" if before.runs <= 1 and after.runs <= 1 else "its share"
