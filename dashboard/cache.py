@@ -13,11 +13,11 @@ import hashlib
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from concurrent.futures import TimeoutError as NotYet
 from pathlib import PurePath
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
 
@@ -27,6 +27,7 @@ from tuner.errors import ReadError, TunerError
 if TYPE_CHECKING:
     from tuner.fitting.results import DampingFit
     from tuner.jobs import CompareJob, FitJob, MachineInput, MatchJob, Tested
+    from tuner.machine import Corner
     from tuner.reading import Preview, Reading
 
 MOST_BYTES = 3 << 30  # added files, all visitors together
@@ -209,40 +210,68 @@ def readings(run: Run) -> tuple[Reading | TunerError, ...]:
     return tuple(found)
 
 
-def tested(*runs: Run) -> tuple[Tested, ...]:
-    """Read and fit runs; raises the first refusal."""
-    from tuner.jobs import Tested
+def tested(runs: Sequence[Run], machine_held: Held | None, corner_name: str | None) -> tuple[Tested, ...]:
+    """Read and fit runs, for the corner where a fit needs it; raises the first refusal."""
+    from tuner.jobs import Tested, corner_of
 
-    read: list[tuple[Reading, ...]] = []
-    for run in runs:
-        found = readings(run)
-        for each in found:
-            if isinstance(each, TunerError):
-                raise each
-        read.append(tuple(each for each in found if not isinstance(each, TunerError)))
-    shelf = _shelf()
-    work: dict[tuple[int, int], Future[DampingFit]] = {}
-    words: dict[str, Future[DampingFit]] = {}
-    for i, run in enumerate(runs):
-        for j, recording in enumerate(run.recordings):
-            work[i, j] = shelf.ask(("fit", _key(run, recording)), _fit(read[i][j]))
-            words[f"fitting {recording.held.name}"] = work[i, j]
+    given = machine(machine_held)
+    corner = None if given is None else corner_of(given.machine, corner_name)
+    read = [_all_read(run) for run in runs]
+    words: dict[str, Future[Any]] = {}
+    work: list[list[Future[tuple[DampingFit, ...]]]] = []
+    for run, found in zip(runs, read, strict=True):
+        begun = []
+        for group in _groups(run, found):
+            place = (machine_held, corner_name) if group.needs_corner else None
+            asked = _shelf().ask(("fit", group.keys, place), _fitting(group.readings, corner))
+            words[f"fitting {' and '.join(r.record.provenance.file for r in group.readings)}"] = asked
+            begun.append(asked)
+        work.append(begun)
     _wait(words)
     return tuple(
         Tested(
-            read[i],
-            tuple(work[i, j].result() for j in range(len(run.recordings))),
+            found,
+            tuple(fit for each in begun for fit in each.result()),
             tuple(run.said_of(recording).options() for recording in run.recordings),
         )
-        for i, run in enumerate(runs)
+        for run, found, begun in zip(runs, read, work, strict=True)
     )
 
 
-def _fit(reading: Reading) -> Callable[[], DampingFit]:
-    def make() -> DampingFit:
-        from tuner.fitting import fit
+class _Group(NamedTuple):
+    """Readings that are fitted in one go, and whether the corner goes into that fit."""
 
-        return fit(reading.record)
+    readings: tuple[Reading, ...]
+    keys: Hashable
+    needs_corner: bool
+
+
+def _groups(run: Run, found: tuple[Reading, ...]) -> list[_Group]:
+    from tuner.fitting import WITH_CORNER, fitted_together
+    from tuner.records import kind_of
+
+    keys = [_key(run, recording) for recording in run.recordings]
+    together = fitted_together([reading.record for reading in found])
+    parts = [(found, tuple(keys))] if together else [((r,), (k,)) for r, k in zip(found, keys, strict=True)]
+    return [
+        _Group(part, key, any(kind_of(reading.record) in WITH_CORNER for reading in part))
+        for part, key in parts
+    ]
+
+
+def _all_read(run: Run) -> tuple[Reading, ...]:
+    found = readings(run)
+    for each in found:
+        if isinstance(each, TunerError):
+            raise each
+    return tuple(each for each in found if not isinstance(each, TunerError))
+
+
+def _fitting(found: tuple[Reading, ...], corner: Corner | None) -> Callable[[], tuple[DampingFit, ...]]:
+    def make() -> tuple[DampingFit, ...]:
+        from tuner.jobs import fit_readings
+
+        return fit_readings(found, corner)
 
     return make
 
@@ -266,7 +295,7 @@ def _asked(runs: tuple[Run, ...]) -> Hashable:
 
 def fit_job(run: Run, machine_held: Held | None, corner: str | None) -> FitJob:
     """Judge one setting; raises the library's refusals."""
-    one, place = tested(run)[0], machine(machine_held)
+    (one,), place = tested((run,), machine_held, corner), machine(machine_held)
 
     def make() -> FitJob:
         from tuner.jobs import judge_tested
@@ -278,7 +307,7 @@ def fit_job(run: Run, machine_held: Held | None, corner: str | None) -> FitJob:
 
 def compare_job(before: Run, after: Run, machine_held: Held | None, corner: str | None) -> CompareJob:
     """Compare two settings; raises the library's refusals."""
-    (one, other), place = tested(before, after), machine(machine_held)
+    (one, other), place = tested((before, after), machine_held, corner), machine(machine_held)
 
     def make() -> CompareJob:
         from tuner.jobs import compare_tested
@@ -292,7 +321,7 @@ def match_job(
     one: Run, other: Run, machine_held: Held | None, corner: str | None, tolerance: float
 ) -> MatchJob:
     """Hold two dampers against each other; raises the library's refusals."""
-    (first, second), place = tested(one, other), machine(machine_held)
+    (first, second), place = tested((one, other), machine_held, corner), machine(machine_held)
 
     def make() -> MatchJob:
         from tuner.jobs import match_tested

@@ -5,14 +5,11 @@ Takes figures of `tuner.charts`; gives nothing. Uses: charts, streamlit.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import streamlit as st
 
 from tuner.charts import Look, look_named, picture_words
-
-if TYPE_CHECKING:
-    import plotly.graph_objects as go
 
 CONFIG = {"displayModeBar": False, "responsive": True}
 
@@ -22,6 +19,6 @@ def look() -> Look:
     return look_named(st.context.theme.type or "light")
 
 
-def show(figure: go.Figure, key: str) -> None:
+def show(figure: Any, key: str) -> None:
     """Show a figure."""
     st.plotly_chart(figure, key=f"w_{key}", theme=None, config=CONFIG, alt=picture_words(figure))
