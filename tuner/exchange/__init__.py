@@ -1,0 +1,27 @@
+"""Results into the JSON of the outer face, and into tables for a spreadsheet (CSV).
+
+Takes judgements, comparisons and matches; gives plain values (dict, list, str, float, None) for `to_json`,
+and CSV text. Uses: estimates, records, fitting, judging, comparing.
+
+SI units, angles in rad; rates of events are per minute and say so. ``"schema": 1`` stands first; a change of shape
+needs a new number. What could not be estimated is null, and a note says why. Strict JSON: no NaN, no infinity.
+
+Rooms inside: `values` (single values), `results` (fit, compare, match), `measures` (drives and jumps),
+`spreadsheet` (CSV).
+"""
+
+from tuner.exchange.results import compare_value, fit_value, match_value
+from tuner.exchange.spreadsheet import compare_csv, fit_csv
+from tuner.exchange.values import SCHEMA, estimate_value, note_values, to_json
+
+__all__ = [
+    "SCHEMA",
+    "compare_csv",
+    "compare_value",
+    "estimate_value",
+    "fit_csv",
+    "fit_value",
+    "match_value",
+    "note_values",
+    "to_json",
+]

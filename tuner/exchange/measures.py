@@ -1,0 +1,98 @@
+"""The measures of drives and jumps as JSON, and their changes.
+
+Takes a fit's ``measures`` and `MeasureChange`s; gives plain values. Uses: estimates, records, fitting, comparing.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from typing import Any
+
+import numpy as np
+
+from tuner.comparing import MeasureChange
+from tuner.estimates import Estimate
+from tuner.exchange.values import Value, estimate_value
+from tuner.fitting.counts import rate_per_minute
+from tuner.fitting.results import DampingFit
+from tuner.records import SIDES
+
+NOT_SHOWN = ("traces",)  # kept for pictures and for lining up
+STOPS = ("bottomed", "topped_out")
+
+
+def measure_values(fit: DampingFit) -> Value:
+    """Give every measure of a fit; nested per side, and per speed, where it has several parts."""
+    shown = {name: item for name, item in fit.measures.items() if name not in NOT_SHOWN}
+    value = {name: plain_value(item) for name, item in shown.items()}
+    if fit.kind == "travel" and "traces" in fit.measures:
+        value["time_share"] = _time_share(fit.measures["time_share"])  # type: ignore[arg-type]
+        for name in STOPS:
+            value |= _stop_values(name, fit.measures[name], float(fit.measures["duration"]))  # type: ignore[arg-type]
+    return value
+
+
+def plain_value(item: object) -> Any:
+    """Give anything a fit holds as a plain value: estimates as such, frozen values by their fields."""
+    if isinstance(item, Estimate):
+        return estimate_value(item)
+    if isinstance(item, Mapping):
+        return {str(name): plain_value(part) for name, part in item.items()}
+    if isinstance(item, np.ndarray):
+        return plain_value(item.tolist())
+    if isinstance(item, (list, tuple)):
+        return [plain_value(part) for part in item]
+    if isinstance(item, np.generic):
+        return plain_value(item.item())
+    if isinstance(item, float) and not math.isfinite(item):
+        return None
+    if is_dataclass(item) and not isinstance(item, type):
+        return {field.name: plain_value(getattr(item, field.name)) for field in fields(item)}
+    return item
+
+
+def _time_share(shares: Sequence[Any]) -> Value:
+    """Share of time per side, rising speed; the fastest class has no upper end (null)."""
+    return {
+        side: [
+            {"low": one.low, "high": plain_value(one.high), "share": estimate_value(one.share)}
+            for one in shares
+            if one.side == side
+        ]
+        for side in SIDES
+    }
+
+
+def _stop_values(name: str, contacts: object, duration: float) -> Value:
+    """Count, rate per minute and the single contacts; null where stops could not be counted."""
+    if not isinstance(contacts, tuple):
+        return {name: None, f"{name}_per_minute": None, f"{name}_contacts": None}
+    return {
+        name: len(contacts),
+        f"{name}_per_minute": estimate_value(rate_per_minute(len(contacts), duration)),
+        f"{name}_contacts": plain_value(contacts),
+    }
+
+
+def change_measure_values(changes: Sequence[MeasureChange]) -> Value:
+    """Give before, after and the difference of every measure, nested as in a fit; stops per minute."""
+    value: Value = {}
+    for change in changes:
+        item = {
+            "before": estimate_value(change.before),
+            "after": estimate_value(change.after),
+            "difference": estimate_value(change.difference),
+            "changed": change.changed,
+            "reasons": list(change.reasons),
+        }
+        if change.side is None:
+            value[change.name] = item
+        elif change.speeds is None:
+            value.setdefault(change.name, {})[change.side] = item
+        else:
+            low, high = change.speeds
+            at = {"low": low, "high": plain_value(high)}
+            value.setdefault(change.name, {}).setdefault(change.side, []).append({**at, **item})
+    return value

@@ -1,0 +1,133 @@
+"""A fit, a comparison, a match as the JSON of the outer face.
+
+Takes judgements, comparisons and matches; gives plain values. Uses: estimates, records, judging, comparing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tuner.comparing import Comparison, PairMatch, SideComparison, SideMatch
+from tuner.estimates import Note
+from tuner.exchange.measures import change_measure_values, measure_values
+from tuner.exchange.values import (
+    SCHEMA,
+    Value,
+    change_values,
+    estimate_value,
+    input_value,
+    note_values,
+    with_notes,
+    zeta_values,
+)
+from tuner.judging import Judgement
+from tuner.records import SIDES, Side
+
+
+def fit_side_value(judgement: Judgement, side: Side) -> Value:
+    """Give one side of a fit."""
+    fit = judgement.fit.side(side)
+    return {
+        "law": None if fit.law is None else fit.law.name,
+        "parameters": {name: estimate_value(value) for name, value in fit.parameters.items()},
+        "secant": [{"speed": at.speed, "c": estimate_value(at.c)} for at in fit.secant],
+        "zeta": zeta_values(judgement.side(side).zeta),
+        "dead_stroke": estimate_value(fit.dead_stroke),
+        "seen": fit.seen,
+    }
+
+
+def _corner_value(judgement: Judgement) -> Value | None:
+    measured = judgement.fit.corner_measured
+    if judgement.corner is None and not measured:
+        return None
+    return {
+        "wheel_rate": estimate_value(judgement.wheel_rate),
+        "frequency": estimate_value(measured.get("frequency", judgement.frequency)),
+        "critical_damping": estimate_value(judgement.critical_damping),
+        "body_mode_zeta": estimate_value(judgement.body_mode_zeta),
+        "wheel_hop_zeta": estimate_value(judgement.wheel_hop_zeta),
+    }
+
+
+def fit_value(judgement: Judgement, notes: Sequence[Note]) -> Value:
+    """Give the JSON of ``tuner fit``; `notes` are all notes of the job."""
+    fit = judgement.fit
+    value: Value = {
+        "schema": SCHEMA,
+        "kind": fit.kind,
+        "inputs": [input_value(provenance) for provenance in fit.inputs],
+        "sides": {side: fit_side_value(judgement, side) for side in SIDES},
+        "gas_force": estimate_value(fit.gas_force),
+        "friction": estimate_value(fit.friction),
+        "lag": estimate_value(fit.lag),
+        "energy_per_cycle": estimate_value(fit.energy_per_cycle),
+        "corner": _corner_value(judgement),
+    }
+    if "tyre_rate" in fit.corner_measured:
+        value["tyre_rate"] = estimate_value(fit.corner_measured["tyre_rate"])
+    measures = measure_values(fit)
+    if measures:
+        value["measures"] = measures
+    return with_notes(value, notes)
+
+
+def _compared_side(side: SideComparison) -> Value:
+    return {
+        "change": change_values(side.change),
+        "before": zeta_values(side.before.zeta),
+        "after": zeta_values(side.after.zeta),
+        "verdict": side.verdict,
+        "probability": side.probability,
+        "reasons": list(side.reasons),
+    }
+
+
+def compare_value(comparison: Comparison, summary: str, notes: Sequence[Note]) -> Value:
+    """Give the JSON of ``tuner compare``; `summary` is for a person, `notes` are all notes of the job."""
+    before, after = comparison.before, comparison.after
+    value: Value = {
+        "schema": SCHEMA,
+        "sides": {side: _compared_side(comparison.side(side)) for side in SIDES},
+        "dead_stroke": {
+            side: {
+                "before": estimate_value(before.fit.side(side).dead_stroke),
+                "after": estimate_value(after.fit.side(side).dead_stroke),
+            }
+            for side in SIDES
+        },
+        **({"measures": change_measure_values(comparison.measures)} if comparison.measures else {}),
+        "confounders": note_values(comparison.confounders),
+        "summary": summary,
+        "inputs": {
+            "before": [input_value(provenance) for provenance in before.fit.inputs],
+            "after": [input_value(provenance) for provenance in after.fit.inputs],
+        },
+    }
+    return with_notes(value, notes)
+
+
+def _matched_side(side: SideMatch) -> Value:
+    return {
+        "ratio": change_values(side.ratio),
+        "matched": side.matched,
+        "probability": side.probability,
+        "reasons": list(side.reasons),
+    }
+
+
+def match_value(pair: PairMatch, summary: str, notes: Sequence[Note]) -> Value:
+    """Give the JSON of ``tuner match``; `summary` is for a person, `notes` are all notes of the job."""
+    value: Value = {
+        "schema": SCHEMA,
+        "sides": {side: _matched_side(pair.side(side)) for side in SIDES},
+        "matched": pair.matched,
+        "tolerance": pair.tolerance,
+        "confounders": note_values(pair.confounders),
+        "summary": summary,
+        "inputs": {
+            "one": [input_value(provenance) for provenance in pair.one.fit.inputs],
+            "other": [input_value(provenance) for provenance in pair.other.fit.inputs],
+        },
+    }
+    return with_notes(value, notes)

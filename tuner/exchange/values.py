@@ -1,0 +1,79 @@
+"""Single values as JSON: estimates, notes, inputs, ratios; and the strict text.
+
+Takes results' parts; gives plain values. Uses: estimates, records, comparing, judging.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from tuner.comparing import ChangeAt
+from tuner.estimates import Estimate, Note
+from tuner.judging import ZetaAt
+from tuner.records import Provenance
+
+SCHEMA = 1
+
+Value = dict[str, Any]
+
+OPEN = Note(
+    "open-interval",
+    "the record sets no limit to an interval on one end; that end is null here",
+)
+
+
+def estimate_value(estimate: Estimate | None) -> Value | None:
+    """Give an estimate as JSON; a bound that the record does not set is null."""
+    if estimate is None:
+        return None
+    low, high = (x if math.isfinite(x) else None for x in (estimate.low, estimate.high))
+    return {"value": estimate.value, "low": low, "high": high, "unit": estimate.unit}
+
+
+def note_values(notes: Iterable[Note]) -> list[Value]:
+    """Give every note once."""
+    return [{"code": note.code, "text": note.text} for note in dict.fromkeys(notes)]
+
+
+def input_value(provenance: Provenance) -> Value:
+    """Say which input that was, and what was done to it."""
+    return {
+        "file": provenance.file,
+        "sha256": provenance.sha256,
+        "rows": provenance.rows,
+        "columns": {use.role: {"name": use.name, "unit": use.unit} for use in provenance.columns},
+        "rate_hz": provenance.rate_hz,
+        "history": list(provenance.history),
+    }
+
+
+def zeta_values(zetas: Sequence[ZetaAt]) -> list[Value]:
+    """Give damping ratios per reference speed; the speed is null where the record has none."""
+    return [{"speed": at.speed, "zeta": estimate_value(at.zeta)} for at in zetas]
+
+
+def change_values(changes: Sequence[ChangeAt]) -> list[Value]:
+    """Give ratios per reference speed."""
+    return [{"speed": at.speed, "ratio": estimate_value(at.ratio)} for at in changes]
+
+
+def with_notes(value: Value, notes: Sequence[Note]) -> Value:
+    """Put the notes last, with one more when an interval is open."""
+    return {**value, "notes": note_values((*notes, *((OPEN,) if is_open(value) else ())))}
+
+
+def is_open(value: Any) -> bool:
+    """Say whether an interval in there lacks a bound."""
+    if isinstance(value, dict):
+        if value.keys() == {"value", "low", "high", "unit"}:
+            return value["low"] is None or value["high"] is None
+        return any(is_open(item) for item in value.values())
+    return isinstance(value, list) and any(is_open(item) for item in value)
+
+
+def to_json(value: Value) -> str:
+    """Write a value as strict JSON text, two spaces deep, with a line end."""
+    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
