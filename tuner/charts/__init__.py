@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from tuner.charts.change import change_figure
 from tuner.charts.force_speed import force_speed_figure
+from tuner.charts.groups import FigureGroup, NamedFigure, figure_groups
 from tuner.charts.loops import loop_figure, loop_speeds
 from tuner.charts.ratio_band import ratio_band_figure
 from tuner.charts.runs import Run, runs_of
@@ -17,10 +18,13 @@ from tuner.charts.theme import DARK, LIGHT, Look, colour_swaps, look_named, pict
 __all__ = [
     "DARK",
     "LIGHT",
+    "FigureGroup",
     "Look",
+    "NamedFigure",
     "Run",
     "change_figure",
     "colour_swaps",
+    "figure_groups",
     "force_speed_figure",
     "look_named",
     "loop_figure",

@@ -1,0 +1,127 @@
+"""The pictures that belong to a result, grouped under titles with captions, for the report and the dashboard alike.
+
+Takes judged runs and changes; gives `FigureGroup`s. Uses: the pictures of this room, comparing, judging.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+from tuner.charts.change import change_figure
+from tuner.charts.force_speed import force_speed_figure
+from tuner.charts.loops import loop_figure, loop_speeds
+from tuner.charts.ratio_band import ratio_band_figure
+from tuner.charts.runs import Run
+from tuner.charts.theme import LIGHT, Look, scale
+from tuner.records import SIDES, Side
+from tuner.units import System
+
+if TYPE_CHECKING:
+    import plotly.graph_objects as go
+
+    from tuner.comparing import ChangeAt
+    from tuner.judging import Judgement
+
+MOST_LOOPS = 6
+
+Judged = Sequence[tuple[str, "Judgement"]]  # (label, judgement) of each run
+
+
+class NamedFigure(NamedTuple):
+    """A figure, a name that is unique on its page, and a label that tells it from others of its group."""
+
+    name: str
+    label: str
+    figure: go.Figure
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FigureGroup:
+    """One or more figures under a title and a caption."""
+
+    title: str
+    caption: str
+    figures: tuple[NamedFigure, ...]
+
+
+def figure_groups(
+    judged: Judged,
+    changes: Mapping[Side, Sequence[ChangeAt]] | None,
+    system: System = "metric",
+    target_speed: float | None = None,
+    look: Look = LIGHT,
+) -> tuple[FigureGroup, ...]:
+    """Draw force over speed, ratio against band, change and loops; what has no data is left out."""
+    groups = (
+        _force_speed(judged, system, look),
+        _ratios(judged, system, look),
+        None if changes is None else _changes(judged, changes, system, target_speed, look),
+        _loops(judged, system, look),
+    )
+    return tuple(group for group in groups if group is not None)
+
+
+def _force_speed(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    runs = [Run(label, judgement.fit) for label, judgement in judged]
+    if not any(
+        run.fit.side(side).curve or len(run.fit.side(side).point_speed) for run in runs for side in SIDES
+    ):
+        return None
+    return FigureGroup(
+        "Damping force over shaft speed",
+        "To the upper right the shaft goes in, to the lower left it comes out. Marks are measured points, lines "
+        "are the fitted law with its 95 % band; gas force and dry friction are taken off. The further a line runs "
+        "from zero force, the harder the damper works against that motion.",
+        (NamedFigure("force-speed", "", force_speed_figure(runs, system, look)),),
+    )
+
+
+def _ratios(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    if not any(judgement.side(side).zeta for _, judgement in judged for side in SIDES):
+        return None
+    banded = any(judgement.side(side).band for _, judgement in judged for side in SIDES)
+    return FigureGroup(
+        "Damping ratio against the target" if banded else "Damping ratio",
+        "One row per shaft speed; bars are 95 % intervals. "
+        + ("The field is the target band, which is meant at the row marked as target. " if banded else "")
+        + "1 is critical damping: the mass comes back without swinging.",
+        (NamedFigure("ratio-band", "", ratio_band_figure(judged, system, look)),),
+    )
+
+
+def _changes(
+    judged: Judged,
+    changes: Mapping[Side, Sequence[ChangeAt]],
+    system: System,
+    target_speed: float | None,
+    look: Look,
+) -> FigureGroup | None:
+    if not any(changes[side] for side in SIDES):
+        return None
+    labels = (judged[0][0], judged[1][0])
+    figure = change_figure(changes, system, look, labels=labels, target_speed=target_speed)
+    return FigureGroup(
+        f"Damping {labels[1]}, against {labels[0]}",
+        "A filled mark is a clear change: its 95 % interval leaves 'no change' out. An open mark is not.",
+        (NamedFigure("change", "", figure),),
+    )
+
+
+def _loops(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    runs = [Run(label, judgement.fit) for label, judgement in judged]
+    speeds = loop_speeds(runs)[-MOST_LOOPS:]
+    if not speeds:
+        return None
+    speed = scale("speed", system)
+    return FigureGroup(
+        "Loops: force over travel",
+        "One cycle of the bench at each peak speed: the upper line is the shaft going in, the lower one coming "
+        "out; the area is the energy taken out. A flat piece right after a turn, before the force builds up, is "
+        "dead stroke: air in the oil or too little of it.",
+        tuple(
+            NamedFigure(f"loop-{i}", speed.text(peak), loop_figure(runs, peak, system, look))
+            for i, peak in enumerate(speeds)
+        ),
+    )
