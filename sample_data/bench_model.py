@@ -22,7 +22,6 @@ from sample_data.damper_model import (
     crank,
     friction_force,
     gas_force,
-    static_speed,
     steady_loops,
     true_force,
 )
@@ -152,33 +151,59 @@ def simulate_weights(
     directions: Sequence[int],
     rng: np.random.Generator,
     *,
-    distance: float = 0.080,
-    start: float = 0.050,
+    marks: tuple[float, float] = (0.050, 0.130),
+    run_in: float = 0.050,
     moving_mass: float = 0.0,
     frame_rate: float = 240.0,
     readings: int = 4,
     scale_quantum: float = 1.0,
 ) -> Drops:
-    """Hang masses on a vertical shaft and time them with a camera between two marks `distance` apart."""
+    """Hang masses on a vertical shaft, let go, and time them with a camera between two marks (shaft travel [m]).
+
+    The mass starts from rest `run_in` before the first mark that it passes; the timing is one drop each.
+    """
     duration = []
     for mass, direction in zip(masses, directions, strict=True):
-        place = np.linspace(start, start + distance, 201)
-        weight = (mass + moving_mass) * GRAVITY
-        push = weight - direction * gas_force(damper, place) - damper.friction
-        side = "compression" if direction > 0 else "rebound"
-        speed = static_speed(damper, side, push) * (1.0 + 0.005 * rng.standard_normal())
-        seconds = float(np.trapezoid(1.0 / speed, place))
+        seconds = _drop_time(damper, mass + moving_mass, direction, marks, run_in)
+        seconds *= 1.0 + 0.005 * rng.standard_normal()
         first = rng.uniform(0.0, 1.0)  # where between two frames the first mark is passed
-        frames = math.floor(seconds * frame_rate + first)
-        duration.append(max(frames, 1) / frame_rate)
-    middle = start + distance / 2.0
-    gas = float(gas_force(damper, middle))
+        duration.append(max(math.floor(seconds * frame_rate + first), 1) / frame_rate)
+    gas = float(gas_force(damper, 0.5 * (marks[0] + marks[1])))
     wander = 0.6 * rng.standard_normal((2, readings))
     return Drops(
         mass=np.asarray(masses, dtype=float),
-        distance=np.full(len(duration), distance),
+        distance=np.full(len(duration), marks[1] - marks[0]),
         duration=np.asarray(duration),
         direction=np.asarray(directions, dtype=float),
         push=_quantised(gas + damper.friction + wander[0], scale_quantum),
         back=_quantised(gas - damper.friction + wander[1], scale_quantum),
     )
+
+
+def _drop_time(
+    damper: Damper, mass: float, direction: int, marks: tuple[float, float], run_in: float, step: float = 1e-4
+) -> float:
+    """Give the time between the marks [s] of a mass that starts from rest: m a = m g -+ gas - friction - damping."""
+    side = "compression" if direction > 0 else "rebound"
+    grid = np.linspace(0.0, 4.0, 4001)
+    damping = true_force(damper, side, grid)
+    first, last = marks if direction > 0 else marks[::-1]
+    place, speed, time = first - direction * run_in, 0.0, 0.0
+    passed = math.nan
+    while direction * (last - place) > 0:
+        pull = mass * GRAVITY - direction * float(gas_force(damper, place)) - damper.friction
+        if pull <= 0:
+            raise ValueError(f"{mass} kg does not move the shaft")
+        # the damping is stiff against a small mass: implicit in the speed, one Newton step on the table
+        at = min(int(speed / 0.001), 3999)
+        slope = (damping[at + 1] - damping[at]) / 0.001
+        here = damping[at] + slope * (speed - grid[at])
+        speed = max(speed + step * (pull - here) / (mass + step * slope), 0.0)
+        before = place
+        place += direction * speed * step
+        time += step
+        if math.isnan(passed) and direction * (place - first) >= 0:
+            passed = time - step * direction * (place - first) / (speed * step)
+        if direction * (place - last) >= 0:
+            time -= step * abs(place - last) / abs(place - before)
+    return time - passed

@@ -236,9 +236,3 @@ def steady_loops(
         if k >= PHASES:
             out[:, k - PHASES] = force
     return out
-
-
-def static_speed(damper: Damper, side: str, force: Array) -> Array:
-    """Give the speed [m/s] at which that side holds `force` [N], 1e-6 where it is below every force."""
-    speed = np.geomspace(1e-6, 10.0, 4000)
-    return np.asarray(np.interp(force, true_force(damper, side, speed), speed))

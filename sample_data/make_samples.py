@@ -93,11 +93,11 @@ def sample_files() -> dict[str, bytes]:
             files[name] = styles.german_sweep(velocity, force, title)
 
     name = "front_left_hung_weights.csv"
-    masses = (20.0, 25.0, 30.0, 40.0, 50.0, 60.0, 5.0, 10.0, 20.0, 30.0, 40.0, 60.0)
+    masses = (16.0, 20.0, 25.0, 30.0, 36.0, 42.0, 48.0, 5.0, 10.0, 20.0, 30.0, 40.0, 50.0, 60.0)
     drops = simulate_weights(
         SETTINGS["front left thin oil"],
         masses,
-        [1] * 6 + [-1] * 6,
+        [1] * 7 + [-1] * 7,
         _random(name),
         moving_mass=1.4,
         frame_rate=240.0,
