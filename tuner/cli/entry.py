@@ -6,6 +6,7 @@ Takes the arguments, gives the exit status. Uses: click, errors, `cli.failures`.
 from __future__ import annotations
 
 import importlib
+import os
 import sys
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple, NoReturn
@@ -89,6 +90,9 @@ def cli(ctx: click.Context) -> None:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and give its exit status; nothing is raised."""
+    # the matrices here are small: a second thread of the linear algebra costs more than it brings
+    for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+        os.environ.setdefault(name, "1")
     prepare_streams()
     words = None if arguments is None else list(arguments)
     typed = sys.argv[1:] if words is None else words
