@@ -11,25 +11,33 @@ from tuner.charts.change import change_figure
 from tuner.charts.force_speed import force_speed_figure
 from tuner.charts.groups import FigureGroup, NamedFigure, figure_groups
 from tuner.charts.loops import loop_figure, loop_speeds
+from tuner.charts.path import path_figure
 from tuner.charts.ratio_band import ratio_band_figure
+from tuner.charts.recording import Channel, channels, recording_figure
+from tuner.charts.residuals import residual_figure
 from tuner.charts.runs import Run, runs_of
 from tuner.charts.theme import DARK, LIGHT, Look, colour_swaps, look_named, picture_words
 
 __all__ = [
     "DARK",
     "LIGHT",
+    "Channel",
     "FigureGroup",
     "Look",
     "NamedFigure",
     "Run",
     "change_figure",
+    "channels",
     "colour_swaps",
     "figure_groups",
     "force_speed_figure",
     "look_named",
     "loop_figure",
     "loop_speeds",
+    "path_figure",
     "picture_words",
     "ratio_band_figure",
+    "recording_figure",
+    "residual_figure",
     "runs_of",
 ]

@@ -4,26 +4,37 @@ Takes judgements, comparisons and matches; gives text, `Section`s and `Table`s.
 Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
-`tables`, `cautions`, `layout` (sections, plain text).
+`paths` (several runs), `headlines` (the answer in a sentence), `surer` (what to do next time), `tables`,
+`cautions`, `layout` (sections, plain text).
 """
 
 from tuner.wording.cautions import CAUTIONS, cautions_for
 from tuner.wording.changes import change_sections
 from tuner.wording.changes import summary as change_summary
 from tuner.wording.fits import fit_sections
+from tuner.wording.headlines import Headline, change_headline, fit_headline, pair_headline
 from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
 from tuner.wording.pairs import summary as pair_summary
+from tuner.wording.paths import path_tables
+from tuner.wording.surer import surer_change, surer_pair
 
 __all__ = [
     "CAUTIONS",
+    "Headline",
     "Section",
     "Table",
     "cautions_for",
+    "change_headline",
     "change_sections",
     "change_summary",
+    "fit_headline",
     "fit_sections",
     "page",
+    "pair_headline",
     "pair_sections",
     "pair_summary",
+    "path_tables",
+    "surer_change",
+    "surer_pair",
 ]

@@ -1,0 +1,129 @@
+"""The answer to a question in one or two words, and one sentence behind it, for the head of a page.
+
+Takes comparisons, judgements and matches; gives `Headline`s. Uses: units, records, comparing, judging,
+wording.figures, wording.motion, wording.pairs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from tuner.comparing import Comparison, PairMatch, SideComparison
+from tuner.judging import Judgement, Place
+from tuner.records import SIDES, Side
+from tuner.wording import figures, pairs
+
+_WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
+
+# what a verdict says of one side, and of both
+_MOVED = {
+    "toward": ("moved toward the target", "moved toward the target"),
+    "away": ("moved away from the target", "moved away from the target"),
+    "no clear change": ("did not clearly change", "did not clearly change"),
+    "inside": ("changed and stays inside the target", "changed and stay inside the target"),
+    "cannot tell": ("cannot be told from these tests", "cannot be told from these tests"),
+}
+_STANDS: Mapping[Place, tuple[str, str]] = {
+    "inside": ("is inside the target", "are inside the target"),
+    "below": ("is below the target", "are below the target"),
+    "above": ("is above the target", "are above the target"),
+    "uncertain": ("is too uncertain to place", "are too uncertain to place"),
+    "unknown": ("has no target to be held against", "have no target to be held against"),
+}
+
+
+class Headline(NamedTuple):
+    """The answer ("Yes", "No clear change" ...; "" where the question has none) and the sentence behind it."""
+
+    answer: str
+    sentence: str
+
+
+def _verdict(side: SideComparison) -> str:
+    if side.verdict == "no clear change" and side.changed:
+        return "inside"
+    return side.verdict
+
+
+def change_headline(comparison: Comparison) -> Headline:
+    """Answer whether a change helped."""
+    sides = {side: comparison.side(side) for side in SIDES}
+    judged = {name: side for name, side in sides.items() if side.at_target is not None}
+    if not judged:
+        return Headline(
+            "Cannot tell", "These tests share nothing that could be compared: the reasons say why."
+        )
+    if not any(side.before.band is not None for side in judged.values()):
+        return _unjudged(judged)
+    verdicts = {name: _verdict(side) for name, side in sides.items()}
+    sentence = _both_or_each({name: _MOVED[verdict] for name, verdict in verdicts.items()})
+    return Headline(_helped(list(verdicts.values())), f"{sentence}.")
+
+
+def _helped(verdicts: Sequence[str]) -> str:
+    found = set(verdicts)
+    if {"toward", "away"} <= found:
+        return "In part"
+    seen = ", as far as these tests show" if "cannot tell" in found else ""
+    if "toward" in found:
+        return f"Yes{seen}"
+    if "away" in found:
+        return f"No{seen}"
+    if "cannot tell" in found:
+        return "Cannot tell"
+    return "A change, and still inside the target" if found == {"inside"} else "No clear change"
+
+
+def _both_or_each(said: Mapping[Side, tuple[str, str]]) -> str:
+    both = {plural for _, plural in said.values()}
+    if len(both) == 1 and len(said) == len(SIDES):
+        return f"Compression and rebound both {both.pop()}"
+    text = "; ".join(f"{side} ({_WAY[side]}) {one}" for side, (one, _) in said.items())
+    return text[:1].upper() + text[1:]
+
+
+def _unjudged(judged: Mapping[Side, SideComparison]) -> Headline:
+    """Say the change where there is no target: clear or not, by how much, and what is missing."""
+    clauses = []
+    for name, side in judged.items():
+        if side.at_target is None:
+            continue
+        change = figures.more_or_less(side.at_target.ratio)
+        clauses.append(
+            f"damping {_WAY[name]} is now {change}"
+            if side.changed
+            else f"damping {_WAY[name]} did not clearly change"
+        )
+    text = "; ".join(clauses)
+    clear = any(side.changed for side in judged.values())
+    answer = "A clear change" if clear else "No clear change"
+    tail = ". Whether that helps needs the machine and its corner." if clear else "."
+    return Headline(answer, f"{text[:1].upper()}{text[1:]}{tail}")
+
+
+def fit_headline(judgement: Judgement) -> Headline:
+    """Say in one sentence where a damper stands."""
+    seen = [side for side in SIDES if judgement.fit.side(side).seen]
+    if not seen:
+        return Headline("", "This recording shows no damping by itself; what it shows stands below.")
+    said = {side: _STANDS[judgement.side(side).place] for side in seen}
+    if all(judgement.side(side).place == "unknown" for side in seen):
+        named = " and ".join(f"{side} ({_WAY[side]})" for side in seen)
+        text = f"{named} {'is' if len(seen) == 1 else 'are'} measured, with no target to be held against"
+        text = text[:1].upper() + text[1:]
+    else:
+        text = _both_or_each(said)
+    missing = [side for side in SIDES if side not in seen]
+    tail = "".join(f"; {side} is not seen in this test" for side in missing)
+    return Headline("", f"{text}{tail}.")
+
+
+def pair_headline(pair: PairMatch) -> Headline:
+    """Answer whether two dampers are alike."""
+    answer = {True: "Alike", False: "Not alike", None: "Cannot tell"}[pair.matched]
+    sentence = pairs.verdict_sentence(pair)
+    if pair.matched is not None:
+        rest = sentence.partition(": ")[2]
+        sentence = rest[:1].upper() + rest[1:]
+    return Headline(answer, sentence)

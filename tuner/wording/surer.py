@@ -1,0 +1,73 @@
+"""How to be surer: what to do, note or give next time, most useful first.
+
+Takes comparisons and matches; gives sentences. Uses: estimates, records, comparing, judging, wording.motion.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from tuner.comparing import Comparison, PairMatch
+from tuner.comparing.reasons import SHOWING
+from tuner.estimates import Note
+from tuner.judging import Judgement
+from tuner.records import SIDES
+
+BENCH = ("sweep", "cycle", "weights")
+
+# what to do about a confounder or a doubt, by its code
+_REMEDY: Mapping[str, str] = {
+    "different-kinds": "Test both the same way: two kinds of test do not show the same thing.",
+    "no-overlap": "Test both over the same speeds.",
+    "speed-range": "Test both over the same speeds.",
+    "several-changes": "Change one thing at a time; otherwise the test cannot say which of them did it.",
+    "spring-changed": "Change the damper and the spring one after the other.",
+    "oil-temperature": "Bring the damper to the same temperature for both tests.",
+    "oil-temperature-unknown": "Note the temperature of the damper at every test.",
+    "oil-temperature-not-noted": "Note the temperature of the damper at every test.",
+    "dead-stroke": (
+        "A dead stroke mixes with the damping at low speed: have the damper filled and bled to the same level, "
+        "then test again."
+    ),
+    "fade": "Run the damper warm before the test, so that it does not drift within it.",
+    "frequency-shift": "Check tyre pressure, load and spring: the corner itself swung differently.",
+}
+
+
+def surer_change(comparison: Comparison) -> tuple[str, ...]:
+    """Say how to be surer of what a change did; empty where nothing would help that is known here."""
+    return _surer(
+        (("before", comparison.before), ("after", comparison.after)),
+        (*comparison.confounders, *comparison.notes),
+        judged=True,
+    )
+
+
+def surer_pair(pair: PairMatch) -> tuple[str, ...]:
+    """Say how to be surer whether two dampers are alike."""
+    return _surer((("one", pair.one), ("other", pair.other)), (*pair.confounders, *pair.notes), judged=False)
+
+
+def _surer(
+    judged_runs: tuple[tuple[str, Judgement], tuple[str, Judgement]], notes: Iterable[Note], *, judged: bool
+) -> tuple[str, ...]:
+    points: list[str] = []
+    fits = [judgement.fit for _, judgement in judged_runs]
+    for side in SIDES:
+        unseen = next((fit for fit in fits if not fit.side(side).seen), None)
+        if unseen is not None and any(fit.side(other).seen for fit in fits for other in SIDES):
+            points.append(f"To see {side}: {SHOWING[unseen.kind][side]}.")
+    first = judged_runs[0][1]
+    if judged and first.corner is None and fits[0].kind in BENCH:
+        points.append(
+            "Describe the machine: mass, spring and motion ratio of the corner turn damping into a ratio."
+        )
+    single = [label for label, judgement in judged_runs if judgement.fit.runs < 2]
+    if single:
+        where = "each test" if len(single) > 1 else f"the test '{single[0]}'"
+        how = ", with the damper taken off and mounted again in between" if fits[0].kind in BENCH else ""
+        points.append(
+            f"Make {where} a second time{how}: the scatter from run to run is then measured instead of allowed for."
+        )
+    points += [_REMEDY[note.code] for note in notes if note.code in _REMEDY]
+    return tuple(dict.fromkeys(points))
