@@ -98,7 +98,7 @@ def integrate(
             return [vs, (force + hands(t)) / m, vu, (tyre(zu, vu, ground) - force) / mu]
 
         def stuck(t: float, x: np.ndarray) -> list[float]:
-            zs, vs, zu, vu = x.tolist()
+            _, vs, zu, vu = x.tolist()
             together = (hands(t) + tyre(zu, vu, ground)) / (m + mu)
             return [vs, together, vu, together]
 

@@ -4,7 +4,8 @@ Takes time and body acceleration (gravity out, + up) or shaft travel (+ compress
 
 A bounce is: quiet, a push or a lift by hand (perhaps held), the hands come off, the body rings down freely, quiet.
 Only the free part may be fitted. Acceleration: hands push and lift slowly, so the first strong swing is the release.
-Travel: the first strong swing is where the hands hold the shaft, and the release is where it leaves that place. Thresholds are common practice, no source.
+Travel: the first strong swing is where the hands hold the shaft, and the release is where it leaves that place.
+Thresholds are common practice, no source.
 """
 
 from __future__ import annotations
@@ -20,9 +21,10 @@ Direction = Literal["push", "lift"]
 
 SMOOTHING = 0.012  # standard deviation of the Gaussian that hides engine and sensor noise from the search [s]
 STRONG = 0.4  # swings above this share of the strongest belong to bounces
-HANDS_OFF = 0.02  # from the first move of the shaft [s]
-LEAVING = 0.15  # of the first swing's highest speed: the shaft is on its way
+HANDS_OFF = 0.025  # from the first move of the shaft [s]
+LEAVING = 0.4  # of the first swing's highest speed: the shaft is on its way
 WEAK = 0.05  # swings below this share are quiet
+FIRST = 0.55  # a first swing below this share of the bounce's strongest is still the hands
 SAME_BOUNCE = 1.2  # strong swings closer than this belong together [s]
 QUIET_TAIL = 0.3  # kept behind the moment at which a bounce has died down [s]
 LONGEST = 4.0  # of one bounce [s]
@@ -192,7 +194,8 @@ def _one(
 ) -> Bounce | LeftOut:
     """Cut one bounce out: from behind its release until it is quiet or the next one is prepared."""
     value, step = trace.value, trace.step
-    swing = group[0]
+    biggest = max(abs(value[i]) for i in group)
+    swing = next(i for i in group if abs(value[i]) >= FIRST * biggest)
     sign = np.sign(value[swing])
     direction: Direction = "push" if sign > 0 else "lift"
     begin = swing

@@ -26,7 +26,7 @@ class Bottom:
     curvature: Array
 
     def best(self, count: int = 1) -> Bottom:
-        """The `count` lowest ones, lowest first."""
+        """Give the `count` lowest ones, lowest first."""
         order = np.argsort(self.cost)[:count]
         return Bottom(self.x[order], self.cost[order], self.curvature[order])
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, fields
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -110,12 +111,6 @@ class Shapes:
     high: Array
     kappa: Array
     lift: Array
-
-    def minus(self, other: Shapes, step: float) -> Shapes:
-        """Difference quotient (self - other) / step, infinite borders left out."""
-        with np.errstate(invalid="ignore"):
-            parts = [(getattr(self, f.name) - getattr(other, f.name)) / step for f in fields(self)]
-        return Shapes(*(np.where(np.isnan(part), 0.0, part) for part in parts))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -316,22 +311,40 @@ def _shapes(
     for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
         part = slice(k * count, (k + 1) * count)
         blocks.append(_block(corners, zone, in_air, rate[part], weight[part]))
-    return Shapes(*(np.concatenate(column) for column in zip(*blocks, strict=True)))  # type: ignore[arg-type]
+    return Shapes(*(np.concatenate(column) for column in zip(*blocks, strict=True)))
 
 
-def nearby(families: Families, corners: Corners) -> Shapes:
-    """Shapes of corners that differ by a hair, in the same order; rates by Newton's method from the old ones."""
-    count = len(corners)
+def nearby(families: Families, changed: Corners, parameters: int, step: float) -> Shapes:
+    """Difference quotients of the shapes for corners that differ by a hair, each array (f, parameters, ...).
+
+    changed : (parameters * p,) all corners with the first parameter up by `step`, then with the second ... Rates are
+    found by Newton's method from the old ones, so that every exponential keeps its place.
+    """
+    count = len(families.corners)
     zones = range(families.first_zone, ZONES - families.first_zone)
     grounds = (False, True)[: families.grounds]
-    rate = families.shapes.rate.copy()
+    blocks = []
     for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
-        if zone == STUCK and in_air:
-            continue
         part = slice(k * count, (k + 1) * count)
-        moved = _newton(_polynomial(corners, zone, in_air), rate[part], 3)
-        rate[part] = np.where(families.weight[part] > 0, moved, rate[part])
-    shapes = _shapes(corners, zones, grounds, rate, families.weight)
-    if families.grounds == 1:
-        shapes.lift[:] = np.inf
-    return shapes
+        weight = np.tile(families.weight[part], (parameters, 1))
+        rate = np.tile(families.shapes.rate[part], (parameters, 1))
+        if not (zone == STUCK and in_air):
+            moved = _newton(_polynomial(changed, zone, in_air), rate, 3)
+            rate = np.where(weight > 0, moved, rate)
+        blocks.append(_block(changed, zone, in_air, rate, weight))
+    quotients: list[Any] = []
+    for place, field in enumerate(fields(Shapes)):
+        if field.name == "lift" and families.grounds == 1:
+            quotients.append(np.zeros((len(families.air), parameters)))
+            continue
+        columns = [block[place].reshape(parameters, count, *block[place].shape[1:]) for block in blocks]
+        new = np.concatenate(columns, axis=1).swapaxes(0, 1)
+        with np.errstate(invalid="ignore"):
+            quotient = (new - getattr(families.shapes, field.name)[:, None]) / step
+        quotients.append(np.where(np.isnan(quotient), 0.0, quotient))
+    return Shapes(*quotients)
+
+
+def no_slopes(shapes: Shapes) -> Shapes:
+    """Give derivatives by no parameter at all, each array (f, 0, ...)."""
+    return Shapes(*(getattr(shapes, f.name)[:, None][:, :0] for f in fields(Shapes)))

@@ -3,7 +3,8 @@
 Takes a corner or None; gives the prior knowledge of the fit and notes on what was assumed. Uses: estimates, machine,
 problem.
 
-Spring and damping are left free: what the bounce says of them is what the test is for.
+Damping is left free: it is what the test is for. Spring and mass give a loose hint of the frequency, so loose that a
+record which shows it is not bent.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tuner.estimates import NORMAL_95, Estimate, Note
+from tuner.estimates import NORMAL_95, Array, Estimate, Note
 from tuner.fitting.bounce.problem import (
     FRICTION,
     KNEE,
@@ -31,15 +32,18 @@ from tuner.fitting.bounce.problem import (
 )
 
 if TYPE_CHECKING:
+    from tuner.fitting.bounce.motion import Quantity
     from tuner.machine import Corner
 
 # (centre, standard deviation of the logarithm), common practice, no source: wide enough for what is built
-ANY_FREQUENCY = (2.0 * math.pi * 1.8, 0.8)
+ANY_FREQUENCY = (2.0 * math.pi * 1.8, 0.45)
+# spring and mass tell the frequency, but a wrong ratio or mass must not win against the record
+FREQUENCY_DOUBT = 0.15
 ANY_ZETA = (0.4, 1.0)
-ANY_FRICTION = (0.25, 1.5)  # [m/s**2], 25 N on 100 kg
+ANY_FRICTION = 0.65  # root of [m/s**2]: half of all corners below 0.2, one in twenty above 1.6
 ANY_MASS_RATIO = (0.25, 0.35)  # unsprung over sprung mass
 ANY_TYRE_RATIO = (5.5, 0.4)  # tyre rate over wheel rate
-ANY_TYRE_ZETA = (0.005, 1.2)
+ANY_TYRE_ZETA = (0.006, 0.7)  # fraction of critical of the whole corner on its tyre
 GIVEN_TYRE_ZETA = 0.5
 ANY_KNEE_SPEED = (0.25, 0.7)  # at the wheel [m/s]
 ANY_KNEE_RATIO = 0.7
@@ -53,7 +57,7 @@ def _log_sd(value: Estimate, bare: float) -> float:
 
 
 def knowledge_of(corner: Corner | None, *, knee: bool = False) -> tuple[Knowledge, tuple[Note, ...]]:
-    """Give what is known of the shared parameters, on logarithms."""
+    """Give what is known of the shared parameters, on their own scales."""
     size = len(SHARED) + (len(KNEE) if knee else 0)
     rows: list[tuple[dict[int, float], float, float]] = []
     notes: list[Note] = []
@@ -61,10 +65,16 @@ def knowledge_of(corner: Corner | None, *, knee: bool = False) -> tuple[Knowledg
     def know(parameters: dict[int, float], centre: float, sd: float) -> None:
         rows.append((parameters, math.log(centre), sd))
 
-    know({OMEGA: 1.0}, *ANY_FREQUENCY)
+    if corner is not None:
+        from tuner.machine import frequency
+
+        expected = frequency(corner)
+        know({OMEGA: 1.0}, 2.0 * math.pi * expected.value, math.hypot(expected.log_sd, FREQUENCY_DOUBT))
+    else:
+        know({OMEGA: 1.0}, *ANY_FREQUENCY)
     know({ZETA_C: 1.0}, *ANY_ZETA)
     know({ZETA_R: 1.0}, *ANY_ZETA)
-    know({FRICTION: 1.0}, *ANY_FRICTION)
+    rows.append(({FRICTION: 1.0}, 0.0, ANY_FRICTION))
     unsprung = corner.unsprung_mass if corner is not None else None
     tyre = corner.tyre_rate if corner is not None else None
     if corner is not None and unsprung is not None:
@@ -122,9 +132,27 @@ def knowledge_of(corner: Corner | None, *, knee: bool = False) -> tuple[Knowledg
     )
 
 
-def centre_of(knowledge: Knowledge) -> np.ndarray:
-    """The parameters that fit the knowledge best, (shared,)."""
+def centre_of(knowledge: Knowledge) -> Array:
+    """Give the parameters that fit the knowledge best, (shared,)."""
     solution = np.linalg.solve(
         knowledge.curvature, (knowledge.coefficients / knowledge.sd[:, None] ** 2).T @ knowledge.value
     )
     return np.asarray(solution)
+
+
+def starts_of(
+    knowledge: Knowledge, strength: Array, quantity: Quantity, *, factor: float = 1.0
+) -> tuple[Array, Array]:
+    """Centre and standard deviation of the starts w, w', u, u' of bounces, each (b, 4): what hands can do.
+
+    strength : (b,) of the first strong swing, acceleration or travel at the wheel, with its sign. The hands have just
+    come off a body that they held: the wheel still squashes the tyre with part of their force, nothing moves faster
+    than the swing that follows. `factor` widens it all.
+    """
+    centre = np.exp(centre_of(knowledge))
+    omega, tyre = float(centre[OMEGA]), float(centre[TYRE])
+    pull = strength * omega**2 if quantity == "travel" else strength
+    size = np.abs(pull)
+    middle = np.stack([pull / omega**2, 0.0 * pull, -0.5 * pull / tyre, 0.0 * pull], axis=1)
+    sd = np.stack([1.5 * size / omega**2, 1.5 * size / omega, 0.7 * size / tyre, 0.8 * size / omega], axis=1)
+    return middle, factor * sd

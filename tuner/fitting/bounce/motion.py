@@ -1,7 +1,7 @@
 """Free motion of a corner with tyre, exactly: closed form between events, many corners at once.
 
 Takes families of motions, starting states and sample times; gives body acceleration or travel at these times.
-Uses: families, numpy.
+Uses: families, stretches, numpy.
 
 Between two events (the shaft turns round, sticks, breaks loose, passes a knee, the wheel leaves or meets the ground)
 the motion is a sum of exponentials; only the instants of the events are found numerically, by Newton's method on that
@@ -11,7 +11,7 @@ closed form. Nothing is integrated step by step.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
@@ -26,151 +26,28 @@ from tuner.fitting.bounce.families import (
     Flags,
     Index,
 )
+from tuner.fitting.bounce.stretches import ABOVE, BELOW, GROUND, Stretches
 
 Quantity = Literal["acceleration", "travel"]
 
 MOST_EVENTS = 400  # a motion with more events than that is cut off (it is chattering)
-MOST_NEWTON_STEPS = 30
-NOTHING, BELOW, ABOVE, GROUND = 0, 1, 2, 3  # what ends a stretch
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Stretches:
-    """Pieces of motion between events, one per lane; all (lanes,) or (lanes, j)."""
+class Located:
+    """Samples in their stretches, and the events between them.
 
-    families: Families
-    family: Index
-    rate: Complex
-    amplitude: Complex
-    centre: Array
-    watch: Complex  # watched value = watch0 + Re(sum watch e^(rate t))
-    watch0: Array
-    height: Complex  # wheel height = parabola + Re(sum height e^(rate t))
-    parabola: Array  # (lanes, 3) constant, linear, quadratic
+    stretch, since : (lanes, n) index of the stretch and time since it began; then per event (e,): its lane and stretch,
+    the nearest sample, how far that sample lies behind the event in sample intervals (-0.5 to 0.5), the interval.
+    """
 
-    @classmethod
-    def begin(cls, families: Families, family: Index, state: Array) -> Stretches:
-        """Start at `state` (lanes, 4): w, w', u, u'; a stuck shaft must come with w' = 0."""
-        s, stuck, air = families.shapes, families.stuck[family], families.air[family]
-        centre = np.where(stuck, state[:, 0], s.centre[family])
-        offset = state.copy()
-        offset[:, 0] -= centre
-        rate = s.rate[family]
-        amplitude = (s.solve[family] @ offset[:, :, None])[:, :, 0]
-        height = s.q[family] * amplitude
-        parabola = np.zeros((len(family), 3))
-        if families.grounds == 2 and air.any():
-            parabola[:, 0] = np.where(air, state[:, 2] - height.real.sum(axis=1), 0.0)
-            parabola[:, 1] = np.where(air, state[:, 3] - (height * rate).real.sum(axis=1), 0.0)
-            parabola[:, 2] = np.where(air, -0.5 * GRAVITY, 0.0)
-        together = np.where(air, -GRAVITY, 0.0)
-        watch0 = np.where(stuck, together - s.kappa[family] * centre, 0.0)
-        return cls(
-            families, family, rate, amplitude, centre, s.watch[family] * amplitude, watch0, height, parabola
-        )
-
-    def rests_for_good(self) -> Flags:
-        """Stuck on the ground, and the swing on the tyre can never break it loose again."""
-        f, fam = self.families, self.family
-        held = np.abs(self.watch0) + np.abs(self.watch).sum(axis=1) <= f.shapes.high[fam]
-        low = np.abs(self.height).sum(axis=1) < f.shapes.lift[fam]
-        return np.asarray(f.stuck[fam] & ~f.air[fam] & held & low)
-
-    def watched(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
-        """Value and slope of the watched quantity of `rows` at `t` (rows,)."""
-        terms = self.watch[rows] * np.exp(self.rate[rows] * t[:, None])
-        return self.watch0[rows] + terms.real.sum(axis=1), (terms * self.rate[rows]).real.sum(axis=1)
-
-    def wheel(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
-        """Wheel height and speed of `rows` at `t` (rows,)."""
-        terms = self.height[rows] * np.exp(self.rate[rows] * t[:, None])
-        c0, c1, c2 = self.parabola[rows].T
-        value = c0 + (c1 + c2 * t) * t + terms.real.sum(axis=1)
-        return value, c1 + 2.0 * c2 * t + (terms * self.rate[rows]).real.sum(axis=1)
-
-    def state_at(self, t: Array) -> Array:
-        """w, w', u, u' at `t` (lanes,)."""
-        grown = self.amplitude * np.exp(self.rate * t[:, None])
-        terms = self.families.shapes.p[self.family] * grown
-        c0, c1, c2 = self.parabola.T
-        high = self.families.shapes.q[self.family] * grown
-        columns = (
-            self.centre + terms.real.sum(axis=1),
-            (terms * self.rate).real.sum(axis=1),
-            c0 + (c1 + c2 * t) * t + high.real.sum(axis=1),
-            c1 + 2.0 * c2 * t + (high * self.rate).real.sum(axis=1),
-        )
-        return np.stack(columns, axis=1)
-
-    def next_event(self) -> tuple[Array, Index, Array]:
-        """Time to the next event, its kind, and the watched value at the looks before it (lanes, looks)."""
-        f, fam = self.families, self.family
-        s = f.shapes
-        table = f.table[fam]
-        value = self.watch0[:, None] + (table @ self.watch[:, :, None])[:, :, 0].real
-        below, above = value < s.low[fam, None], value > s.high[fam, None]
-        outside = below | above
-        first = np.where(outside.any(axis=1), outside.argmax(axis=1), SCAN_POINTS)
-        when = f.step[fam] * SCAN_POINTS
-        kind = np.zeros(len(fam), dtype=np.intp)
-        rows = np.flatnonzero(first < SCAN_POINTS)
-        if rows.size:
-            at = first[rows]
-            up = above[rows, at]
-            border = np.where(up, s.high[fam[rows]], s.low[fam[rows]])
-            when[rows] = self._root(rows, at, border, wheel=False)
-            kind[rows] = np.where(up, ABOVE, BELOW)
-        if f.grounds == 2:
-            self._meet_ground(table, first, when, kind)
-        return np.maximum(when, 1e-9), kind, value
-
-    def _meet_ground(self, table: Complex, first: Index, when: Array, kind: Index) -> None:
-        """Put the wheel's leaving or meeting the ground into `when` and `kind` where it comes sooner."""
-        f, fam = self.families, self.family
-        lift, air = f.shapes.lift[fam], f.air[fam]
-        near = air | (np.abs(self.height).sum(axis=1) > lift)
-        rows = np.flatnonzero(near)
-        if rows.size == 0:
-            return
-        looks = f.step[fam[rows], None] * np.arange(1, SCAN_POINTS + 1)
-        c0, c1, c2 = (self.parabola[rows, k, None] for k in range(3))
-        height = c0 + (c1 + c2 * looks) * looks + (table[rows] @ self.height[rows, :, None])[:, :, 0].real
-        across = (height > lift[rows, None]) ^ air[rows, None]
-        at = np.where(across.any(axis=1), across.argmax(axis=1), SCAN_POINTS)
-        sooner = (at < SCAN_POINTS) & (at <= first[rows])
-        rows, at = rows[sooner], at[sooner]
-        if rows.size == 0:
-            return
-        root = self._root(rows, at, lift[rows], wheel=True)
-        really = root < when[rows]
-        when[rows[really]] = root[really]
-        kind[rows[really]] = GROUND
-
-    def _root(self, rows: Index, at: Index, border: Array, *, wheel: bool) -> Array:
-        """Newton's method between two looks, kept inside the bracket."""
-        function = self.wheel if wheel else self.watched
-        step = self.families.step[self.family[rows]]
-        right, left = step * (at + 1), step * at
-        far = function(right, rows)[0] - border
-        near = function(left, rows)[0] - border
-        # a stretch may begin on the border itself: then only the far end brackets the way out
-        crossing = (at > 0) & (near * far < 0)
-        share = near / np.where(crossing, near - far, 1.0)
-        t = np.where(crossing, left + share * (right - left), right)
-        for _ in range(MOST_NEWTON_STEPS):
-            value, slope = function(t, rows)
-            value = value - border
-            same = value * far > 0
-            right = np.where(same, np.minimum(right, t), right)
-            left = np.where(same, left, np.maximum(left, t))
-            change = -value / np.where(slope == 0.0, np.inf, slope)
-            slack = 1e-12 * right
-            newton = t + change
-            inside = (newton >= left - slack) & (newton <= right + slack)
-            t = np.where(inside, newton, 0.5 * (left + right))
-            if bool(((inside & (np.abs(change) <= slack)) | (right - left <= slack)).all()):
-                break
-        return np.asarray(t)
+    stretch: Index
+    since: Array
+    lane: Index
+    place: Index
+    nearest: Index
+    offset: Array
+    spacing: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,10 +67,10 @@ class Motion:
     peak_rebound: Array
     complete: Flags  # (lanes,) False where the motion was cut off as chattering
 
-    def stretch_of(self, time: Array, row: Index) -> tuple[Index, Array]:
-        """Which stretch each sample lies in and the time since it began, both (lanes, n).
+    def locate(self, time: Array, row: Index) -> Located:
+        """Find the stretch of every sample.
 
-        time : (b, n) rows of sample times, rising; row : (lanes,) which row each lane uses.
+        time : (b, n) rows of sample times, rising, not before 0; row : (lanes,) which row each lane uses.
         """
         lanes, n = len(row), time.shape[1]
         first = np.empty(self.begin.shape, dtype=np.intp)
@@ -206,28 +83,49 @@ class Motion:
         for k in range(first.shape[1]):
             marks[every, first[:, k]] += 1
         stretch = np.cumsum(marks[:, :n], axis=1) - 1
-        return stretch, time[row] - self.begin[every[:, None], stretch]
+        since = time[row] - self.begin[every[:, None], stretch]
+        lane, place = np.nonzero(first[:, 1:] < n)
+        place = place + 1
+        at = first[lane, place]
+        instant = self.begin[lane, place]
+        after = time[row[lane], at]
+        before = time[row[lane], np.maximum(at - 1, 0)]
+        nearest = np.where((after - instant <= instant - before) | (at == 0), at, at - 1)
+        spacing = np.maximum(after - before, 1e-9)
+        offset = np.clip((time[row[lane], nearest] - instant) / spacing, -0.5, 0.5)
+        return Located(stretch, since, lane, place, nearest, offset, spacing)
 
     def sample(self, time: Array, row: Index, quantity: Quantity) -> Array:
         """Give body acceleration [m/s**2] or compression at the wheel [m] of every lane, (lanes, n).
 
-        time : (b, n) rows of sample times, rising, not before 0; row : (lanes,) which row each lane uses.
+        A step in the acceleration (friction turns round) is spread over one sample interval, as a sensor does.
         """
-        stretch, since = self.stretch_of(time, row)
-        return self.at(stretch, since, quantity)[0]
+        return self.at(self.locate(time, row), quantity)[0]
 
-    def at(self, stretch: Index, since: Array, quantity: Quantity) -> tuple[Array, Complex]:
-        """Values (lanes, n) and e^(rate t) (lanes, n, j) at samples located by `stretch_of`."""
+    def at(self, located: Located, quantity: Quantity) -> tuple[Array, Complex, Array]:
+        """Values (lanes, n), e^(rate t) (lanes, n, j) and the steps in the value at the located events."""
         f = self.families
+        stretch = located.stretch
         every = np.arange(len(stretch))[:, None]
         family = self.family[every, stretch]
-        grown = np.exp(f.shapes.rate[family] * since[:, :, None])
+        grown = np.exp(f.shapes.rate[family] * located.since[:, :, None])
         weights = (f.shapes.out if quantity == "acceleration" else f.shapes.p)[self.family] * self.amplitude
         part = weights[every, stretch]
         total = (part.real * grown.real - part.imag * grown.imag).sum(axis=2)
         if quantity == "travel":
-            return total + self.centre[every, stretch], grown
-        return (total - np.where(f.air[family], GRAVITY, 0.0) if f.grounds == 2 else total), grown
+            return total + self.centre[every, stretch], grown, np.zeros(len(located.lane))
+        if f.grounds == 2:
+            total -= np.where(f.air[family], GRAVITY, 0.0)
+        lane, place = located.lane, located.place
+        old = self.family[lane, place - 1]
+        end = np.exp(f.shapes.rate[old] * self.lasts[lane, place - 1, None])
+        jump = weights[lane, place].real.sum(axis=1) - (weights[lane, place - 1] * end).real.sum(axis=1)
+        if f.grounds == 2:
+            new = self.family[lane, place]
+            jump -= GRAVITY * (f.air[new].astype(float) - f.air[old].astype(float))
+        spread = jump * (located.offset + 0.5 - (located.offset >= 0.0))
+        np.add.at(total, (lane, located.nearest), spread)
+        return total, grown, jump
 
 
 def move(families: Families, which: Index, start: Array, duration: Array) -> Motion:
@@ -298,12 +196,8 @@ def move(families: Families, which: Index, start: Array, duration: Array) -> Mot
             break
     complete = np.ones(lanes, dtype=bool)
     complete[active] = False
-    begin, lasts, kinds, family_log, states, amplitude, centre = (
-        np.stack(column, axis=1) for column in zip(*log, strict=True)
-    )
-    return Motion(
-        f, begin, lasts, kinds, family_log, states, amplitude, centre, left, peaks[0], peaks[1], complete
-    )
+    columns: list[Any] = [np.stack(column, axis=1) for column in zip(*log, strict=True)]
+    return Motion(f, *columns, left, peaks[0], peaks[1], complete)
 
 
 def _zone_of_speed(corners: Corners, which: Index, speed: Array) -> Index:

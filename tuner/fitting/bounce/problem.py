@@ -3,8 +3,9 @@
 Takes the free ring-downs and prior knowledge; gives cost, gradient and curvature of many parameter vectors at once.
 Uses: families, motion, slopes, numpy.
 
-Parameters of one vector, in this order: the shared ones (natural logarithms, `SHARED`), one bias per file, and for
-every bounce its own start w, w', u, u'. The cost is the sum of squared residuals over their variance plus the squared
+Parameters of one vector, in this order: the shared ones (`SHARED`: natural logarithms, but of the friction the square
+root with either sign, so that none at all is an ordinary place), one bias per file, and for every bounce its own start
+w, w', u, u'. The cost is the sum of squared residuals over their variance plus the squared
 distance from what is known beforehand over its variance.
 """
 
@@ -15,8 +16,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import Corners, Flags, families_of
-from tuner.fitting.bounce.motion import Motion, Quantity, move
+from tuner.fitting.bounce.families import Corners, Index, families_of
+from tuner.fitting.bounce.motion import Located, Motion, Quantity, move
 from tuner.fitting.bounce.slopes import corner_slopes, sample_slopes
 
 # omega [rad/s] of the sprung mass on its spring, handbook ratios, friction [m/s**2], unsprung over sprung mass,
@@ -28,9 +29,11 @@ OMEGA, ZETA_C, ZETA_R, FRICTION, MASS_RATIO, TYRE, TYRE_ZETA = range(len(SHARED)
 KNEE_SPEED, KNEE_RATIO_C, KNEE_RATIO_R = range(len(SHARED), len(SHARED) + len(KNEE))
 STARTS = 4  # w, w', u, u'
 
-LOWEST = np.log([2.0 * np.pi * 0.4, 0.01, 0.01, 0.002, 0.01, 20.0, 1e-4, 0.01, 0.05, 0.05])
-HIGHEST = np.log([2.0 * np.pi * 6.0, 4.0, 4.0, 6.0, 3.0, 3e5, 0.5, 3.0, 20.0, 20.0])
-START_SPREAD = np.array([0.2, 2.0, 0.08, 2.0])  # 1 sd of what a hand can do, wide [m, m/s, m, m/s]
+LOWEST = np.log([2.0 * np.pi * 0.4, 0.01, 0.01, 1.0, 0.01, 20.0, 1e-4, 0.01, 0.05, 0.05])
+HIGHEST = np.log([2.0 * np.pi * 6.0, 4.0, 4.0, 1.0, 3.0, 3e5, 0.06, 3.0, 20.0, 20.0])
+LOWEST[FRICTION], HIGHEST[FRICTION] = -2.5, 2.5
+HALF_NORMAL_ZETA = 0.8  # half of all ratios below 0.54, one in twenty above 1.6; common practice, no source
+HALF_NORMAL_FRICTION = 0.8  # [m/s**2], 80 N on 100 kg
 DIFFERENCE = 1e-6  # step of the difference quotients of the shapes, in logarithms
 CHUNK = 1_500_000  # samples x derivatives held at once
 
@@ -49,6 +52,21 @@ class Knowledge:
         weighted = self.coefficients / self.sd[:, None] ** 2
         return np.asarray(weighted.T @ self.coefficients)
 
+    def shape(self, shared: Array) -> Array:
+        """Log of the true prior density over the normal one that the cost uses, (s,), up to a constant.
+
+        Ratios and friction: half-normal on themselves, so that small values are neither favoured nor shunned.
+        """
+        zeta = np.exp(shared[:, [ZETA_C, ZETA_R]])
+        wanted = np.log(zeta) - 0.5 * (zeta / HALF_NORMAL_ZETA) ** 2
+        root = np.maximum(np.abs(shared[:, FRICTION]), 1e-6)
+        total = wanted.sum(axis=1) + np.log(root) - 0.5 * (root**2 / HALF_NORMAL_FRICTION) ** 2
+        for place in (ZETA_C, ZETA_R, FRICTION):
+            own = np.flatnonzero(self.coefficients[:, place] != 0)
+            off = (shared[:, place, None] * self.coefficients[own, place] - self.value[own]) / self.sd[own]
+            total += 0.5 * (off**2).sum(axis=1)
+        return np.asarray(total)
+
     def distance(self, shared: Array) -> Array:
         """Deviations in sd, (s, rows) from (s, shared)."""
         return np.asarray((shared @ self.coefficients.T - self.value) / self.sd)
@@ -62,6 +80,8 @@ class Problem:
     value: Array
     weight: Array
     file: np.ndarray  # (b,) which file each bounce belongs to
+    start_centre: Array  # (b, 4) of the starts, and their standard deviations: what hands can do
+    start_sd: Array
     quantity: Quantity
     knowledge: Knowledge
     may_lift: bool = False
@@ -93,7 +113,7 @@ class Problem:
         return slice(first, first + STARTS)
 
     def starts(self, x: Array) -> Array:
-        """Starting states (s, b, 4) of parameter vectors (s, size)."""
+        """Take the starting states (s, b, 4) out of parameter vectors (s, size)."""
         return x[:, self.shared + self.files :].reshape(len(x), self.bounces, STARTS)
 
     def of_bounces(self, chosen: list[int]) -> Problem:
@@ -106,6 +126,8 @@ class Problem:
             value=self.value[chosen, :used],
             weight=self.weight[chosen, :used],
             file=file,
+            start_centre=self.start_centre[chosen],
+            start_sd=self.start_sd[chosen],
         )
 
     def bounds(self) -> tuple[Array, Array]:
@@ -131,7 +153,7 @@ def corners_of(shared: Array) -> Corners:
         kappa=omega**2,
         gamma_c=2.0 * zeta_c * omega,
         gamma_r=2.0 * zeta_r * omega,
-        phi=v[:, FRICTION],
+        phi=shared[:, FRICTION] ** 2,
         mu=mu,
         tau=tau,
         beta=2.0 * v[:, TYRE_ZETA] * np.sqrt(tau * (1.0 + mu)),
@@ -158,20 +180,43 @@ def motion_of(problem: Problem, x: Array) -> Motion:
     )
 
 
-def residuals(problem: Problem, x: Array) -> Array:
-    """Measured minus computed, (s, b, n); padding included."""
+def residuals(problem: Problem, x: Array) -> tuple[Array, Array]:
+    """Measured minus computed, and its weight with the doubt at steps taken off; both (s, b, n), padding weight 0."""
     motion = motion_of(problem, x)
     row = np.tile(np.arange(problem.bounces), len(x))
-    y = motion.sample(problem.time, row, problem.quantity).reshape(len(x), problem.bounces, -1)
+    located = motion.locate(problem.time, row)
+    y, _, jump = motion.at(located, problem.quantity)
+    weight, _ = _doubted(problem, row, located, jump)
+    shape = (len(x), problem.bounces, -1)
     bias = x[:, problem.shared + problem.file]
-    return np.asarray(problem.value[None] - y - bias[:, :, None])
+    return problem.value[None] - y.reshape(shape) - bias[:, :, None], weight.reshape(shape)
 
 
-def evaluate(problem: Problem, x: Array) -> Evaluation:
-    """Cost, gradient and curvature of vectors (s, size)."""
-    per_vector = problem.bounces * problem.time.shape[1] * (problem.shared + STARTS)
+def _doubted(problem: Problem, row: Index, located: Located, jump: Array) -> tuple[Array, Array]:
+    """Weights (lanes, n) and the cost (lanes,) of doubting the sample nearest to each step of the acceleration.
+
+    Whether a sensor shows such a sample before, after or in the middle of the step depends on its filter: its variance
+    grows by the square of what that can matter.
+    """
+    weight = problem.weight[row]
+    cost = np.zeros(len(row))
+    if problem.quantity == "acceleration" and located.lane.size:
+        place = (located.lane, located.nearest)
+        more = weight[place] * (jump * (0.5 - np.abs(located.offset))) ** 2
+        np.multiply.at(weight, place, 1.0 / (1.0 + more))
+        np.add.at(cost, located.lane, np.log1p(more))
+    return weight, cost
+
+
+def evaluate(problem: Problem, x: Array, *, only_starts: bool = False) -> Evaluation:
+    """Cost, gradient and curvature of vectors (s, size).
+
+    `only_starts` leaves the derivatives by the shared parameters out (zero), which is cheaper.
+    """
+    columns = STARTS + (0 if only_starts else problem.shared)
+    per_vector = problem.bounces * problem.time.shape[1] * columns
     block = max(1, CHUNK // per_vector)
-    parts = [_evaluate(problem, x[k : k + block]) for k in range(0, len(x), block)]
+    parts = [_evaluate(problem, x[k : k + block], only_starts) for k in range(0, len(x), block)]
     return Evaluation(
         np.concatenate([part.cost for part in parts]),
         np.concatenate([part.gradient for part in parts]),
@@ -179,50 +224,61 @@ def evaluate(problem: Problem, x: Array) -> Evaluation:
     )
 
 
-def _evaluate(problem: Problem, x: Array) -> Evaluation:
-    count, bounces, shared = len(x), problem.bounces, problem.shared
-    logs = x[:, :shared]
+def _jacobian(
+    problem: Problem, x: Array, motion: Motion, shared: int, located: Located
+) -> tuple[Array, Array, Array]:
+    """Compute samples (lanes, n), their derivatives (lanes, n, shared + 4), and the steps at the events."""
+    y, grown, jump = motion.at(located, problem.quantity)
+    shifted = np.tile(x[:, : problem.shared], (max(shared, 1), 1))
+    for k in range(shared):
+        shifted[k * len(x) : (k + 1) * len(x), k] += DIFFERENCE
+    slopes = corner_slopes(motion, corners_of(shifted), shared, DIFFERENCE)
+    start = np.zeros((len(y), shared + STARTS, STARTS))
+    start[:, shared + np.arange(STARTS), np.arange(STARTS)] = 1.0
+    return y, sample_slopes(motion, slopes, start, located, grown, jump, problem.quantity), jump
+
+
+def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
+    count, bounces = len(x), problem.bounces
+    shared = 0 if only_starts else problem.shared
     motion = motion_of(problem, x)
     row = np.tile(np.arange(bounces), count)
-    stretch, since = motion.stretch_of(problem.time, row)
-    y, grown = motion.at(stretch, since, problem.quantity)
-    changed = []
-    for k in range(shared):
-        shifted = logs.copy()
-        shifted[:, k] += DIFFERENCE
-        changed.append(corners_of(shifted))
-    start = np.zeros((len(row), shared + STARTS, STARTS))
-    start[:, shared + np.arange(STARTS), np.arange(STARTS)] = 1.0
-    slopes = corner_slopes(motion, changed, DIFFERENCE)
-    jacobian = sample_slopes(motion, slopes, start, stretch, since, grown, problem.quantity)
-    bias = x[:, shared + problem.file].reshape(-1)
-    weight = problem.weight[row]
+    located = motion.locate(problem.time, row)
+    y, jacobian, jump = _jacobian(problem, x, motion, shared, located)
+    bias = x[:, problem.shared + problem.file].reshape(-1)
+    weight, doubt = _doubted(problem, row, located, jump)
     rest = problem.value[row] - y - bias[:, None]
     full = np.concatenate([jacobian, np.ones((*rest.shape, 1))], axis=2)
     weighted = full * weight[:, :, None]
-    squares = (weighted.transpose(0, 2, 1) @ full).reshape(count, bounces, shared + STARTS + 1, -1)
-    pull = (weighted.transpose(0, 2, 1) @ rest[:, :, None])[:, :, 0].reshape(count, bounces, -1)
-    cost = (weight * rest**2).reshape(count, -1).sum(axis=1)
+    columns = full.shape[2]
+    squares = (weighted.transpose(0, 2, 1) @ full).reshape(count, bounces, columns, columns)
+    pull = (weighted.transpose(0, 2, 1) @ rest[:, :, None])[:, :, 0].reshape(count, bounces, columns)
+    cost = ((weight * rest**2).sum(axis=1) + doubt).reshape(count, bounces).sum(axis=1)
     gradient = np.zeros((count, problem.size))
     curvature = np.zeros((count, problem.size, problem.size))
     for b in range(bounces):
         own = problem.start_slice(b)
         place = np.concatenate(
-            [np.arange(shared), np.arange(own.start, own.stop), [shared + int(problem.file[b])]]
+            [np.arange(shared), np.arange(own.start, own.stop), [problem.shared + int(problem.file[b])]]
         )
         gradient[:, place] += pull[:, b]
         curvature[:, place[:, None], place[None, :]] += squares[:, b]
-    known = problem.knowledge
-    off = known.distance(logs)
-    cost += (off**2).sum(axis=1)
-    gradient[:, :shared] -= (off / known.sd) @ known.coefficients
-    curvature[:, :shared, :shared] += known.curvature
-    begin = problem.starts(x)
-    spread = np.tile(START_SPREAD, bounces)
-    cost += ((begin / START_SPREAD) ** 2).sum(axis=(1, 2))
-    own_all = np.arange(shared + problem.files, problem.size)
-    gradient[:, own_all] -= x[:, own_all] / spread**2
-    curvature[:, own_all, own_all] += 1.0 / spread**2
+    _add_knowledge(problem, x, cost, gradient, curvature)
     good = np.isfinite(cost) & motion.complete.reshape(count, bounces).all(axis=1)
     cost = np.where(good, cost, np.inf)
     return Evaluation(cost, np.where(good[:, None], gradient, 0.0), curvature)
+
+
+def _add_knowledge(problem: Problem, x: Array, cost: Array, gradient: Array, curvature: Array) -> None:
+    """Add what is known of the corner, and how far hands reach, to cost, gradient and curvature."""
+    known, shared = problem.knowledge, problem.shared
+    off = known.distance(x[:, :shared])
+    cost += (off**2).sum(axis=1)
+    gradient[:, :shared] -= (off / known.sd) @ known.coefficients
+    curvature[:, :shared, :shared] += known.curvature
+    sd = problem.start_sd.reshape(-1)
+    own = np.arange(shared + problem.files, problem.size)
+    away = (x[:, own] - problem.start_centre.reshape(-1)) / sd
+    cost += (away**2).sum(axis=1)
+    gradient[:, own] -= away / sd
+    curvature[:, own, own] += 1.0 / sd**2

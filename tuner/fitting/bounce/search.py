@@ -18,7 +18,6 @@ from tuner.fitting.bounce.descent import Bottom, descend
 from tuner.fitting.bounce.known import centre_of
 from tuner.fitting.bounce.problem import (
     FRICTION,
-    MASS_RATIO,
     OMEGA,
     TYRE,
     ZETA_C,
@@ -32,6 +31,7 @@ ZETA_GRID = (0.12, 0.3, 0.7)
 FRICTION_SHARES = (0.02, 0.12)  # of the first strong acceleration
 FREQUENCY_FACTORS = (0.85, 1.15)
 COARSE_RATE = 100.0  # [Hz]
+FINE_RATE = {"acceleration": 200.0, "travel": 130.0}  # [Hz] holds all that a wheel hop can carry
 COARSE_STEPS, FINE_STEPS, HOP_STEPS, LAST_STEPS = 12, 8, 8, 25
 KEPT = 6
 HOPS = 16
@@ -41,7 +41,7 @@ def thinned(problem: Problem, rate: float) -> Problem:
     """Means of neighbouring samples so that about `rate` remain; weights follow."""
     steps = np.diff(problem.time, axis=1)
     step = float(np.median(steps[steps > 0]))
-    fold = int(1.0 / (rate * step))
+    fold = round(1.0 / (rate * step))
     if fold < 2:
         return problem
     n = problem.time.shape[1] // fold * fold
@@ -56,7 +56,7 @@ def thinned(problem: Problem, rate: float) -> Problem:
 
 
 def first_vectors(problem: Problem, bounces: Sequence[Bounce]) -> Array:
-    """Starting vectors (s, size) from the turning points, over a grid of ratios, friction and frequency."""
+    """Make starting vectors (s, size) from the turning points, over a grid of ratios, friction and frequency."""
     centre = centre_of(problem.knowledge)
     rows = []
     for zeta_c in ZETA_GRID:
@@ -79,7 +79,6 @@ def _first_vector(
     x = np.zeros(problem.size)
     shared = centre.copy()
     shared[ZETA_C], shared[ZETA_R] = np.log(zeta_c), np.log(zeta_r)
-    mu = float(np.exp(shared[MASS_RATIO]))
     # one mass let go at rest: its pull is used up after arccos(zeta) / (omega sqrt(1 - zeta**2))
     strongest = max(bounces, key=lambda b: abs(b.strength))
     zeta = zeta_r if strongest.direction == "push" else zeta_c
@@ -94,11 +93,11 @@ def _first_vector(
     travel = problem.quantity == "travel"
     pulls = [b.strength * omega**2 if travel else b.strength for b in bounces]
     friction = max(friction_share * max(abs(p) for p in pulls), 0.01)
-    shared[FRICTION] = np.log(friction)
+    shared[FRICTION] = np.sqrt(friction)
     x[: problem.shared] = shared
     for f in range(problem.files):
         ends = []
-        for b in np.flatnonzero(problem.file == f):
+        for b in np.flatnonzero(problem.file == f).tolist():
             used = problem.value[b][problem.weight[b] > 0]
             ends.append(float(used[-max(3, len(used) // 8) :].mean()))
         x[problem.shared + f] = float(np.median(ends)) if travel else 0.0
@@ -113,8 +112,6 @@ def _first_vector(
             w = (early - sign * friction) / omega**2
         start = problem.start_slice(b)
         x[start] = (w, sign * 0.05 * abs(pull) / omega, -pull / tyre, 0.0)
-        del mu
-        mu = 0.0
     return x
 
 
@@ -132,15 +129,15 @@ def lowest(problem: Problem, bounces: Sequence[Bounce], *, seed: int = 1) -> tup
         bottom = descend(coarse, bottom.x, COARSE_STEPS // 2).best(KEPT)
     rng = np.random.default_rng(seed)
     hopped = descend(coarse, _hops(coarse, bottom.x[0], HOPS, rng), HOP_STEPS, keep=((3, HOPS // 2),))
-    bottom = _distinct(coarse, Bottom.joined(bottom, hopped)).best(KEPT)
+    bottom = distinct(Bottom.joined(bottom, hopped)).best(KEPT)
     full = np.stack([_widened(problem, coarse, x, chosen, bounces) for x in bottom.x])
     middle = thinned(problem, COARSE_RATE)
-    bottom = _distinct(middle, descend(middle, full, FINE_STEPS, keep=((3, 3),)).best(3))
+    bottom = distinct(descend(middle, full, FINE_STEPS, keep=((3, 3),)).best(3))
     return problem, bottom
 
 
 def _contrasting(order: list[int], bounces: Sequence[Bounce]) -> list[int]:
-    """The strongest bounce, and the strongest of the other direction or else the second strongest."""
+    """Choose the strongest bounce, and the strongest of the other direction or else the second strongest."""
     chosen = order[:1]
     other = [b for b in order[1:] if bounces[b].direction != bounces[order[0]].direction]
     return chosen + (other[:1] or order[1:2])
@@ -154,18 +151,18 @@ def _hops(problem: Problem, x: Array, count: int, rng: np.random.Generator) -> A
     hopped = np.tile(x, (count, 1))
     hopped[:, ZETA_C] += rng.normal(0.0, 0.6, count)
     hopped[:, ZETA_R] += rng.normal(0.0, 0.6, count)
-    hopped[:, FRICTION] += rng.normal(0.0, 1.0, count)
+    hopped[:, FRICTION] *= np.exp(rng.normal(0.0, 0.5, count))
     hopped[:, OMEGA] += rng.normal(0.0, 0.12, count)
     return hopped
 
 
-def _distinct(problem: Problem, bottom: Bottom) -> Bottom:
+def distinct(bottom: Bottom) -> Bottom:
     """Leave out bottoms that lie in the same place as a lower one."""
     bottom = bottom.best(len(bottom.cost))
-    places = [OMEGA, ZETA_C, ZETA_R, FRICTION]
+    place = np.abs(bottom.x[:, [OMEGA, ZETA_C, ZETA_R, FRICTION]])
     kept: list[int] = []
     for i in range(len(bottom.cost)):
-        near = [np.abs(bottom.x[i, places] - bottom.x[k, places]).max() < 0.02 for k in kept]
+        near = [np.abs(place[i] - place[k]).max() < 0.02 for k in kept]
         if np.isfinite(bottom.cost[i]) and not any(near):
             kept.append(i)
     return Bottom(bottom.x[kept], bottom.cost[kept], bottom.curvature[kept])
@@ -190,7 +187,7 @@ def _widened(
     guess[: problem.shared] = x[: problem.shared]
     for f, value in old_bias.items():
         guess[problem.shared + f] = value
-    omega, friction = v[OMEGA], v[FRICTION]
+    omega = v[OMEGA]
     for b in range(problem.bounces):
         start = problem.start_slice(b)
         if b in chosen:
@@ -203,5 +200,4 @@ def _widened(
         else:
             sign = -1.0 if bounces[b].direction == "push" else 1.0
             guess[start.start + 1] = sign * 0.05 * abs(guess[start.start]) * omega
-    del friction
     return guess

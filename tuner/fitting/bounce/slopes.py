@@ -1,11 +1,10 @@
 """How a motion changes with its corner and its start: derivatives carried from event to event.
 
-Takes a motion; gives the derivative of every sample with respect to every parameter. Uses: families, motion, numpy.
+Takes a motion; gives the derivative of every sample with respect to every parameter. Uses: families, motion, stretches, numpy.
 
 Inside a stretch the derivative is that of the closed form; at an event its instant moves too, and the next stretch
 starts from the state there (the jump condition of piecewise smooth systems; Leine & Nijmeijer, *Dynamics and
-Bifurcations of Non-Smooth Mechanical Systems*, from memory). A step in the acceleration at a moving event is a spike of
-no width in the derivative and is left out.
+Bifurcations of Non-Smooth Mechanical Systems*, from memory).
 """
 
 from __future__ import annotations
@@ -13,52 +12,53 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import GRAVITY, Complex, Corners, Flags, Index, Shapes, nearby
-from tuner.fitting.bounce.motion import ABOVE, GROUND, NOTHING, Motion, Quantity
+from tuner.fitting.bounce.families import GRAVITY, Complex, Corners, Flags, Shapes, nearby, no_slopes
+from tuner.fitting.bounce.motion import Located, Motion, Quantity
+from tuner.fitting.bounce.stretches import ABOVE, GROUND, NOTHING
 
 
-def corner_slopes(motion: Motion, changed: list[Corners], step: float) -> list[Shapes]:
-    """Derivatives of the shapes, one per parameter; `changed` holds the corners with that parameter up by `step`."""
-    families = motion.families
-    return [nearby(families, corners).minus(families.shapes, step) for corners in changed]
+def corner_slopes(motion: Motion, changed: Corners, count: int, step: float) -> Shapes | None:
+    """Differentiate the shapes by `count` parameters, each array (f, count, ...); None for no parameter.
+
+    changed : all corners with the first parameter up by `step`, then all with the second, and so on.
+    """
+    return None if count == 0 else nearby(motion.families, changed, count, step)
 
 
 def sample_slopes(
     motion: Motion,
-    slopes: list[Shapes],
+    slopes: Shapes | None,
     start: Array,
-    stretch: Index,
-    since: Array,
+    located: Located,
     grown: Complex,
+    jump: Array,
     quantity: Quantity,
 ) -> Array:
-    """Derivative of the samples, (lanes, n, parameters).
+    """Differentiate the samples, (lanes, n, parameters).
 
     slopes : derivatives of the shapes for the first parameters; start : (lanes, parameters, 4) derivative of the
-    starting state for all parameters (the remaining ones change only the start). stretch, since, grown : from
-    `Motion.stretch_of` and `Motion.at`.
+    starting state for all parameters (the remaining ones change only the start). located, grown, jump : from
+    `Motion.locate` and `Motion.at`.
     """
     f = motion.families
     s = f.shapes
     lanes, count = start.shape[:2]
-    shared = len(slopes)
+    shared = 0 if slopes is None else slopes.rate.shape[1]
+    stretch, since = located.stretch, located.since
     stretches = motion.begin.shape[1]
     width = s.rate.shape[1]
     steady = np.zeros((lanes, stretches, count, width), dtype=complex)
     rising = np.zeros((lanes, stretches, shared, width), dtype=complex)
     resting = np.zeros((lanes, stretches, count))
 
-    def stacked(name: str) -> Array | Complex:
-        return np.stack([getattr(slope, name) for slope in slopes], axis=1)  # (f, shared, ...)
-
-    d_rate, d_solve, d_q, d_watch = stacked("rate"), stacked("solve"), stacked("q"), stacked("watch")
-    d_weight = stacked("out" if quantity == "acceleration" else "p")
-    d_centre, d_low, d_high = stacked("centre"), stacked("low"), stacked("high")
-    d_kappa, d_lift, d_p = stacked("kappa"), stacked("lift"), stacked("p")
+    d = slopes if slopes is not None else no_slopes(s)
+    d_weight = d.out if quantity == "acceleration" else d.p
     weight = s.out if quantity == "acceleration" else s.p
     moved = start.copy()  # derivative of the state at the beginning of the stretch
     delay = np.zeros((lanes, count))  # derivative of the instant at which the stretch begins
+    late = np.zeros((lanes, stretches, count))
     for r in range(stretches):
+        late[:, r] = delay
         rows = np.flatnonzero(np.isfinite(motion.begin[:, r]))
         fam = motion.family[rows, r]
         stuck, air = f.stuck[fam], f.air[fam]
@@ -67,18 +67,18 @@ def sample_slopes(
         dx = moved[rows]
         dx[stuck, :, 1] = 0.0
         dcentre = np.zeros((len(rows), count))
-        dcentre[:, :shared] = d_centre[fam]
+        dcentre[:, :shared] = d.centre[fam]
         dcentre = np.where(stuck[:, None], dx[:, :, 0], dcentre)
         offset = x.copy()
         offset[:, 0] -= motion.centre[rows, r]
         doffset = dx.copy()
         doffset[:, :, 0] -= dcentre
         da = doffset @ s.solve[fam].transpose(0, 2, 1)
-        da[:, :shared] += (d_solve[fam] @ offset[:, None, :, None])[..., 0]
+        da[:, :shared] += (d.solve[fam] @ offset[:, None, :, None])[..., 0]
         w, ws = weight[fam], rate * (weight[fam] * a)
         steady[rows, r] = w[:, None] * da - ws[:, None] * delay[rows][:, :, None]
         steady[rows, r, :shared] += d_weight[fam] * a[:, None]
-        rising[rows, r] = d_rate[fam] * (w * a)[:, None]
+        rising[rows, r] = d.rate[fam] * (w * a)[:, None]
         if quantity == "travel":
             resting[rows, r] = dcentre
         if r == stretches - 1:
@@ -86,25 +86,25 @@ def sample_slopes(
         # the state at the end of the stretch, first at the old instant, then at the moved one
         e = np.exp(rate * t[:, None])
         ae, dae = a * e, da * e[:, None]
-        dae[:, :shared] += d_rate[fam] * (ae * t[:, None])[:, None]
+        dae[:, :shared] += d.rate[fam] * (ae * t[:, None])[:, None]
         p = s.p[fam]
         up = p[:, None] * dae
-        up[:, :shared] += d_p[fam] * ae[:, None]
+        up[:, :shared] += d.p[fam] * ae[:, None]
         high = q[:, None] * dae
-        high[:, :shared] += d_q[fam] * ae[:, None]
+        high[:, :shared] += d.q[fam] * ae[:, None]
         end = np.empty_like(dx)
         end[:, :, 0] = dcentre + up.real.sum(axis=2)
         end[:, :, 2] = high.real.sum(axis=2)
         up_rate, high_rate = up * rate[:, None], high * rate[:, None]
-        up_rate[:, :shared] += d_rate[fam] * (p * ae)[:, None]
-        high_rate[:, :shared] += d_rate[fam] * (q * ae)[:, None]
+        up_rate[:, :shared] += d.rate[fam] * (p * ae)[:, None]
+        high_rate[:, :shared] += d.rate[fam] * (q * ae)[:, None]
         end[:, :, 1] = up_rate.real.sum(axis=2)
         end[:, :, 3] = high_rate.real.sum(axis=2)
         if air.any():
             dh = q[:, None] * da
-            dh[:, :shared] += d_q[fam] * a[:, None]
+            dh[:, :shared] += d.q[fam] * a[:, None]
             dh_rate = dh * rate[:, None]
-            dh_rate[:, :shared] += d_rate[fam] * (q * a)[:, None]
+            dh_rate[:, :shared] += d.rate[fam] * (q * a)[:, None]
             linear = np.where(air[:, None], dx[:, :, 3] - dh_rate.real.sum(axis=2), 0.0)
             constant = np.where(air[:, None], dx[:, :, 2] - dh.real.sum(axis=2), 0.0)
             end[:, :, 2] += constant + linear * t[:, None]
@@ -113,14 +113,14 @@ def sample_slopes(
         watched = s.watch[fam] * ae
         speed = (watched * rate).real.sum(axis=1)
         dwatch = s.watch[fam][:, None] * dae
-        dwatch[:, :shared] += d_watch[fam] * ae[:, None]
+        dwatch[:, :shared] += d.watch[fam] * ae[:, None]
         change = dwatch.real.sum(axis=2)
         hold = -s.kappa[fam][:, None] * dcentre
-        hold[:, :shared] -= d_kappa[fam] * motion.centre[rows, r][:, None]
+        hold[:, :shared] -= d.kappa[fam] * motion.centre[rows, r][:, None]
         change += np.where(stuck[:, None], hold, 0.0)
         kind = motion.kind[rows, r]
         border = np.zeros_like(change)
-        border[:, :shared] = np.where((kind == ABOVE)[:, None], d_high[fam], d_low[fam])
+        border[:, :shared] = np.where((kind == ABOVE)[:, None], d.high[fam], d.low[fam])
         grounded = kind == GROUND
         wheel_speed = (q * ae * rate).real.sum(axis=1)
         if air.any():
@@ -130,7 +130,7 @@ def sample_slopes(
             speed = np.where(grounded, wheel_speed, speed)
             change = np.where(grounded[:, None], end[:, :, 2], change)
             lift = np.zeros_like(change)
-            lift[:, :shared] = d_lift[fam]
+            lift[:, :shared] = d.lift[fam]
             border = np.where(grounded[:, None], lift, border)
         steep = (kind != NOTHING) & (np.abs(speed) > 1e-9)
         shift = np.where(steep[:, None], (border - change) / np.where(steep, speed, 1.0)[:, None], 0.0)
@@ -150,7 +150,10 @@ def sample_slopes(
         total[:, :, :shared] -= np.einsum("lnkj,lnj->lnk", part.imag, swelling.imag)
     if quantity == "travel":
         total += resting[every, stretch]
-    return total
+    else:
+        moving = -(jump / located.spacing)[:, None] * late[located.lane, located.place]
+        np.add.at(total, (located.lane, located.nearest), moving)
+    return np.asarray(total)
 
 
 def _pace(p: Complex, q: Complex, ae: Complex, rate: Complex, air: Flags, wheel_speed: Array) -> Array:

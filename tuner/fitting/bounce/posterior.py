@@ -1,0 +1,237 @@
+"""What the record leaves open: draws of the shared parameters, weighted by how well each explains the record.
+
+Takes a problem and its lowest minima; gives weighted draws. Uses: descent, problem, numpy.
+
+Intervals from the curvature at one minimum lie when there are several minima, or when a side is hardly seen. So the
+shared parameters are drawn widely around all minima, the starts and biases are solved for under each draw (they are
+nearly linear), and every draw gets the weight of its posterior density over its drawing density. Later rounds draw
+around what the earlier ones found (adaptive multiple importance sampling: Cornuet, Marin, Mira & Robert,
+*Scandinavian Journal of Statistics* 39, 2012, from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tuner.estimates import NORMAL_95, Array
+from tuner.fitting.bounce.descent import Bottom, descend
+from tuner.fitting.bounce.problem import FRICTION, ZETA_C, ZETA_R, Problem, evaluate
+
+TAILS = 5.0  # degrees of freedom of the drawing density
+FIRST_DRAWS, MORE_DRAWS = 128, 192
+WIDENED = 1.25  # the first draws stray further than the curvature says
+MOST_ROUNDS = 4
+ENOUGH = 150.0  # effective draws
+ANCHORS = (-2.4, -1.2, 1.2, 2.4)  # standard deviations away
+ANCHOR_STEPS = 5
+WIDEST = 0.8
+FARTHEST = 16.0  # above the lowest cost
+SOFTENED = 0.7  # power of the guessed shares of the first draws
+NARROW = 20
+UNSOLVED = 0.3  # a start that can still lower the cost by more is solved once more
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Posterior:
+    """Weighted draws: shared (n, shared) logarithms, weight (n,) sums to 1; effective number of draws."""
+
+    shared: Array
+    weight: Array
+    effective: float
+
+    def quantiles(self, values: Array, shares: Array) -> Array:
+        """Quantiles of `values` (n,) that belong to the draws."""
+        order = np.argsort(values)
+        middle = np.cumsum(self.weight[order]) - 0.5 * self.weight[order]
+        return np.asarray(np.interp(shares, middle, values[order]))
+
+    def interval(self, values: Array) -> tuple[float, float, float]:
+        """Low, middle and high of the central 95 % of `values` (n,).
+
+        A few hundred weighted draws make the outer quantiles ragged: where mean and spread tell nearly the same, the
+        bounds are the mean of both ways.
+        """
+        low, middle, high = (float(q) for q in self.quantiles(values, np.array([0.025, 0.5, 0.975])))
+        mean = float(self.weight @ values)
+        sd = float(np.sqrt(self.weight @ (values - mean) ** 2))
+        smooth = (mean - NORMAL_95 * sd, mean + NORMAL_95 * sd)
+        bounds = []
+        for ragged, even in zip((low, high), smooth, strict=True):
+            alike = abs(ragged - even) < 0.35 * NORMAL_95 * sd
+            bounds.append(0.5 * (ragged + even) if alike else ragged)
+        return min(bounds[0], middle), middle, max(bounds[1], middle)
+
+
+def _marginal(problem: Problem, shared: Array, rest: Array) -> tuple[Array, Array]:
+    """Log posterior density of shared parameters (n, shared), starts and biases solved for; the solved ones.
+
+    rest : (n, size - shared) first guess of the starts and biases.
+    """
+    first = problem.shared
+    x = np.concatenate([shared, rest], axis=1)
+    solved = x.copy()
+    density = np.full(len(x), -np.inf)
+    todo = np.arange(len(x))
+    for attempt in range(3):
+        there = evaluate(problem, x[todo], only_starts=True)
+        curvature = there.curvature[:, first:, first:]
+        gradient = there.gradient[:, first:]
+        step = np.linalg.solve(curvature, gradient[:, :, None])[:, :, 0]
+        drop = (gradient * step).sum(axis=1)
+        _, size = np.linalg.slogdet(curvature)
+        value = -0.5 * (there.cost - drop) - 0.5 * size
+        if attempt:  # a predicted gain that did not come true is not believed
+            value = np.where(drop > UNSOLVED, -0.5 * there.cost - 0.5 * size, value)
+        density[todo] = np.where(np.isfinite(there.cost), value, -np.inf)
+        solved[todo, first:] = x[todo, first:] + step
+        todo = todo[(drop > UNSOLVED) & np.isfinite(there.cost)]
+        if todo.size == 0 or attempt == 2:
+            break
+        x[todo] = solved[todo]
+    return density, solved[:, first:]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Drawer:
+    """A mixture of Student densities, all (m, ...)."""
+
+    centre: Array
+    root: Array  # Cholesky factors
+    share: Array
+
+    @classmethod
+    def of(cls, centre: Array, covariance: Array, share: Array) -> _Drawer:
+        jitter = 1e-9 * np.eye(centre.shape[1])
+        return cls(
+            centre, np.asarray(np.linalg.cholesky(covariance + jitter), dtype=float), share / share.sum()
+        )
+
+    def draw(self, count: int, rng: np.random.Generator) -> Array:
+        size = self.centre.shape[1]
+        which = rng.choice(len(self.share), count, p=self.share)
+        normal = rng.normal(size=(count, size))
+        stretch = np.sqrt(TAILS / rng.chisquare(TAILS, count))
+        points = self.centre[which] + stretch[:, None] * (self.root[which] @ normal[:, :, None])[:, :, 0]
+        points[:, FRICTION] = np.abs(points[:, FRICTION])  # either sign is the same friction
+        return np.asarray(points)
+
+    def density(self, points: Array) -> Array:
+        """Density at points (n, d), up to a factor that all drawers share."""
+        mirrored = points.copy()
+        mirrored[:, FRICTION] *= -1.0
+        return self._one_sided(points) + self._one_sided(mirrored)
+
+    def _one_sided(self, points: Array) -> Array:
+        size = self.centre.shape[1]
+        total = np.zeros(len(points))
+        for centre, root, share in zip(self.centre, self.root, self.share, strict=True):
+            off = np.linalg.solve(root, (points - centre).T)
+            scale = np.log(np.diag(root)).sum()
+            kernel = -0.5 * (TAILS + size) * np.log1p((off**2).sum(axis=0) / TAILS) - scale
+            total += share * np.exp(kernel)
+        return total
+
+
+def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
+    """Draw until enough draws count; `bottom` holds the lowest minima of `problem`, lowest first."""
+    rng = np.random.default_rng(seed)
+    shared = problem.shared
+    low, high = (bound[:shared] for bound in problem.bounds())
+    anchors = _folded(_anchored(problem, bottom))
+    covariance: Array = np.asarray(np.linalg.inv(anchors.curvature)[:, :shared, :shared], dtype=float)
+    links = [np.linalg.solve(c[shared:, shared:], c[shared:, :shared]) for c in anchors.curvature]
+    _, spread = np.linalg.slogdet(covariance)
+    log_share = -0.5 * anchors.cost + 0.5 * np.clip(spread - spread[0], -6.0, 6.0)
+    share = np.exp(np.maximum(SOFTENED * (log_share - log_share.max()), -6.0))
+    drawer = _Drawer.of(anchors.x[:, :shared], WIDENED**2 * covariance, share)
+    drawers: list[tuple[_Drawer, int]] = []
+    points, densities, solved = np.zeros((0, shared)), np.zeros(0), np.zeros((0, problem.size - shared))
+    posterior = Posterior(points, densities, 0.0)
+    for round_ in range(MOST_ROUNDS):
+        count = FIRST_DRAWS if round_ == 0 else MORE_DRAWS
+        drawn = drawer.draw(count, rng)
+        outside = ((drawn < low) | (drawn > high)).any(axis=1)
+        drawn = np.clip(drawn, low, high)
+        near = _nearest(drawn, anchors, covariance)
+        rest = np.empty((count, problem.size - shared))
+        for k, link in enumerate(links):
+            mine = near == k
+            off = drawn[mine] - anchors.x[k, :shared]
+            rest[mine] = anchors.x[k, shared:] - off @ link.T
+        density, starts = _marginal(problem, drawn, rest)
+        density[outside] = -np.inf
+        points = np.concatenate([points, drawn])
+        densities = np.concatenate([densities, density + problem.knowledge.shape(drawn)])
+        solved = np.concatenate([solved, starts])
+        drawers.append((drawer, count))
+        posterior = _weighed(points, densities, drawers)
+        if posterior.effective > ENOUGH and round_ > 0:
+            break
+        drawer = _adapted(posterior, covariance[0], rng)
+    return posterior
+
+
+def _anchored(problem: Problem, bottom: Bottom) -> Bottom:
+    """Add to the minima the lowest places with one parameter held away from the lowest one: the ridges."""
+    x = bottom.x[0]
+    sd = np.sqrt(np.diag(np.linalg.inv(bottom.curvature[0])))
+    low, high = problem.bounds()
+    rows, held = [], []
+    for place in (ZETA_C, ZETA_R, FRICTION):
+        for shift in ANCHORS:
+            row = x.copy()
+            row[place] = np.clip(x[place] + shift * min(sd[place], WIDEST), low[place], high[place])
+            rows.append(row)
+            held.append(np.arange(problem.size) == place)
+    there = descend(problem, np.stack(rows), ANCHOR_STEPS, fixed=np.stack(held))
+    kept = there.cost < bottom.cost[0] + FARTHEST
+    return Bottom.joined(bottom, Bottom(there.x[kept], there.cost[kept], there.curvature[kept]))
+
+
+def _folded(bottom: Bottom) -> Bottom:
+    """Give the same minima with the root of the friction positive."""
+    sign = np.ones_like(bottom.x)
+    sign[:, FRICTION] = np.where(bottom.x[:, FRICTION] < 0, -1.0, 1.0)
+    return Bottom(bottom.x * sign, bottom.cost, bottom.curvature * sign[:, :, None] * sign[:, None, :])
+
+
+def _nearest(points: Array, bottom: Bottom, covariance: Array) -> np.ndarray:
+    """Which minimum each point lies nearest to, in its own curvature."""
+    distance = []
+    for k in range(len(bottom.cost)):
+        off = points - bottom.x[k, : points.shape[1]]
+        distance.append((off * np.linalg.solve(covariance[k], off.T).T).sum(axis=1))
+    return np.asarray(np.argmin(distance, axis=0))
+
+
+def _weighed(points: Array, densities: Array, drawers: list[tuple[_Drawer, int]]) -> Posterior:
+    total = sum(count for _, count in drawers)
+    mixed = sum((count / total * drawer.density(points) for drawer, count in drawers), np.zeros(len(points)))
+    log_weight = densities - np.log(np.maximum(mixed, 1e-300))
+    weight = np.exp(log_weight - log_weight.max())
+    weight /= weight.sum()
+    return Posterior(points, weight, float(1.0 / (weight**2).sum()))
+
+
+def _adapted(posterior: Posterior, covariance: Array, rng: np.random.Generator) -> _Drawer:
+    """Give a drawer around what was found: one broad, and narrow ones on weighty draws."""
+    points = posterior.shared
+    # temper the weights until enough draws carry the new shape
+    weight = posterior.weight
+    for _ in range(20):
+        if 1.0 / (weight**2).sum() >= 3.0 * points.shape[1]:
+            break
+        weight = np.sqrt(weight)
+        weight /= weight.sum()
+    mean = weight @ points
+    off = points - mean
+    spread = (weight[:, None] * off).T @ off + 1e-3 * covariance
+    tempered = np.sqrt(posterior.weight)
+    chosen = rng.choice(len(points), NARROW, p=tempered / tempered.sum())
+    narrow = 0.3 * spread + 0.02 * covariance
+    centre = np.concatenate([mean[None], points[chosen]])
+    shapes = np.concatenate([1.15**2 * spread[None], np.repeat(narrow[None], NARROW, axis=0)])
+    share = np.concatenate([[0.4], np.full(NARROW, 0.6 / NARROW)])
+    return _Drawer.of(centre, shapes, share)

@@ -1,0 +1,160 @@
+"""Pieces of motion between two events, one per lane, and the search for the event that ends each.
+
+Takes families and the states at which the pieces begin; gives their closed form and the next event.
+Uses: families, numpy.
+
+The watched value of a piece is its shaft speed, or the friction that holds the shaft when it is stuck; an event is the
+watched value leaving its zone, or the wheel leaving or meeting the ground. Events are looked for at points a fraction of
+the fastest period apart and then found by Newton's method on the closed form.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tuner.estimates import Array
+from tuner.fitting.bounce.families import GRAVITY, SCAN_POINTS, Complex, Families, Flags, Index
+
+MOST_NEWTON_STEPS = 30
+NOTHING, BELOW, ABOVE, GROUND = 0, 1, 2, 3  # what ends a stretch
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stretches:
+    """Pieces of motion between events, one per lane; all (lanes,) or (lanes, j)."""
+
+    families: Families
+    family: Index
+    rate: Complex
+    amplitude: Complex
+    centre: Array
+    watch: Complex  # watched value = watch0 + Re(sum watch e^(rate t))
+    watch0: Array
+    height: Complex  # wheel height = parabola + Re(sum height e^(rate t))
+    parabola: Array  # (lanes, 3) constant, linear, quadratic
+
+    @classmethod
+    def begin(cls, families: Families, family: Index, state: Array) -> Stretches:
+        """Start at `state` (lanes, 4): w, w', u, u'; a stuck shaft must come with w' = 0."""
+        s, stuck, air = families.shapes, families.stuck[family], families.air[family]
+        centre = np.where(stuck, state[:, 0], s.centre[family])
+        offset = state.copy()
+        offset[:, 0] -= centre
+        rate = s.rate[family]
+        amplitude = (s.solve[family] @ offset[:, :, None])[:, :, 0]
+        height = s.q[family] * amplitude
+        parabola = np.zeros((len(family), 3))
+        if families.grounds == 2 and air.any():
+            parabola[:, 0] = np.where(air, state[:, 2] - height.real.sum(axis=1), 0.0)
+            parabola[:, 1] = np.where(air, state[:, 3] - (height * rate).real.sum(axis=1), 0.0)
+            parabola[:, 2] = np.where(air, -0.5 * GRAVITY, 0.0)
+        together = np.where(air, -GRAVITY, 0.0)
+        watch0 = np.where(stuck, together - s.kappa[family] * centre, 0.0)
+        return cls(
+            families, family, rate, amplitude, centre, s.watch[family] * amplitude, watch0, height, parabola
+        )
+
+    def rests_for_good(self) -> Flags:
+        """Stuck on the ground, and the swing on the tyre can never break it loose again."""
+        f, fam = self.families, self.family
+        held = np.abs(self.watch0) + np.abs(self.watch).sum(axis=1) <= f.shapes.high[fam]
+        low = np.abs(self.height).sum(axis=1) < f.shapes.lift[fam]
+        return np.asarray(f.stuck[fam] & ~f.air[fam] & held & low)
+
+    def watched(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
+        """Value and slope of the watched quantity of `rows` at `t` (rows,)."""
+        terms = self.watch[rows] * np.exp(self.rate[rows] * t[:, None])
+        return self.watch0[rows] + terms.real.sum(axis=1), (terms * self.rate[rows]).real.sum(axis=1)
+
+    def wheel(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
+        """Wheel height and speed of `rows` at `t` (rows,)."""
+        terms = self.height[rows] * np.exp(self.rate[rows] * t[:, None])
+        c0, c1, c2 = self.parabola[rows].T
+        value = c0 + (c1 + c2 * t) * t + terms.real.sum(axis=1)
+        return value, c1 + 2.0 * c2 * t + (terms * self.rate[rows]).real.sum(axis=1)
+
+    def state_at(self, t: Array) -> Array:
+        """w, w', u, u' at `t` (lanes,)."""
+        grown = self.amplitude * np.exp(self.rate * t[:, None])
+        terms = self.families.shapes.p[self.family] * grown
+        c0, c1, c2 = self.parabola.T
+        high = self.families.shapes.q[self.family] * grown
+        columns = (
+            self.centre + terms.real.sum(axis=1),
+            (terms * self.rate).real.sum(axis=1),
+            c0 + (c1 + c2 * t) * t + high.real.sum(axis=1),
+            c1 + 2.0 * c2 * t + (high * self.rate).real.sum(axis=1),
+        )
+        return np.stack(columns, axis=1)
+
+    def next_event(self) -> tuple[Array, Index, Array]:
+        """Time to the next event, its kind, and the watched value at the looks before it (lanes, looks)."""
+        f, fam = self.families, self.family
+        s = f.shapes
+        table = f.table[fam]
+        value = self.watch0[:, None] + (table @ self.watch[:, :, None])[:, :, 0].real
+        below, above = value < s.low[fam, None], value > s.high[fam, None]
+        outside = below | above
+        first = np.where(outside.any(axis=1), outside.argmax(axis=1), SCAN_POINTS)
+        when = f.step[fam] * SCAN_POINTS
+        kind = np.zeros(len(fam), dtype=np.intp)
+        rows = np.flatnonzero(first < SCAN_POINTS)
+        if rows.size:
+            at = first[rows]
+            up = above[rows, at]
+            border = np.where(up, s.high[fam[rows]], s.low[fam[rows]])
+            when[rows] = self._root(rows, at, border, wheel=False)
+            kind[rows] = np.where(up, ABOVE, BELOW)
+        if f.grounds == 2:
+            self._meet_ground(table, first, when, kind)
+        return np.maximum(when, 1e-9), kind, value
+
+    def _meet_ground(self, table: Complex, first: Index, when: Array, kind: Index) -> None:
+        """Put the wheel's leaving or meeting the ground into `when` and `kind` where it comes sooner."""
+        f, fam = self.families, self.family
+        lift, air = f.shapes.lift[fam], f.air[fam]
+        near = air | (np.abs(self.height).sum(axis=1) > lift)
+        rows = np.flatnonzero(near)
+        if rows.size == 0:
+            return
+        looks = f.step[fam[rows], None] * np.arange(1, SCAN_POINTS + 1)
+        c0, c1, c2 = (self.parabola[rows, k, None] for k in range(3))
+        height = c0 + (c1 + c2 * looks) * looks + (table[rows] @ self.height[rows, :, None])[:, :, 0].real
+        across = (height > lift[rows, None]) ^ air[rows, None]
+        at = np.where(across.any(axis=1), across.argmax(axis=1), SCAN_POINTS)
+        sooner = (at < SCAN_POINTS) & (at <= first[rows])
+        rows, at = rows[sooner], at[sooner]
+        if rows.size == 0:
+            return
+        root = self._root(rows, at, lift[rows], wheel=True)
+        really = root < when[rows]
+        when[rows[really]] = root[really]
+        kind[rows[really]] = GROUND
+
+    def _root(self, rows: Index, at: Index, border: Array, *, wheel: bool) -> Array:
+        """Newton's method between two looks, kept inside the bracket."""
+        function = self.wheel if wheel else self.watched
+        step = self.families.step[self.family[rows]]
+        right, left = step * (at + 1), step * at
+        far = function(right, rows)[0] - border
+        near = function(left, rows)[0] - border
+        # a stretch may begin on the border itself: then only the far end brackets the way out
+        crossing = (at > 0) & (near * far < 0)
+        share = near / np.where(crossing, near - far, 1.0)
+        t = np.where(crossing, left + share * (right - left), right)
+        for _ in range(MOST_NEWTON_STEPS):
+            value, slope = function(t, rows)
+            value = value - border
+            same = value * far > 0
+            right = np.where(same, np.minimum(right, t), right)
+            left = np.where(same, left, np.maximum(left, t))
+            change = -value / np.where(slope == 0.0, np.inf, slope)
+            slack = 1e-12 * right
+            newton = t + change
+            inside = (newton >= left - slack) & (newton <= right + slack)
+            t = np.where(inside, newton, 0.5 * (left + right))
+            if bool(((inside & (np.abs(change) <= slack)) | (right - left <= slack)).all()):
+                break
+        return np.asarray(t)
