@@ -269,6 +269,16 @@ def test_a_preview_shows_columns_choices_and_rows() -> None:
     assert bare.problem is not None
 
 
+def test_a_preview_of_a_recording_at_a_rate() -> None:
+    """The title says the rate; the short head of the file is not taken for a sweep."""
+    lines = cycle_text((bench(0.13),)).splitlines()
+    text = "\n".join(["Sampling rate: 70 Hz", *(line.split(",", 1)[1] for line in lines)])
+    look = preview(text.encode(), "bench.csv")
+    assert (look.kind, look.problem) == ("cycle", None)
+    sweep = "Sampling rate: 1000 Hz\nSpeed (m/s),Compression (N),Rebound (N)\n0.1,200,-300\n0.2,300,-500\n"
+    assert isinstance(read_bytes(sweep.encode(), "s.csv").record, SweepRecord)
+
+
 def test_each_kind_recognises_its_own_columns_and_no_other() -> None:
     """The registry against itself: every kind's columns by their first names."""
     own = {

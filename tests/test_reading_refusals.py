@@ -260,6 +260,7 @@ def test_a_file_that_is_not_there() -> None:
         (ReadOptions(settings={"decimal": "dot"}), "must be point or comma", ""),
         (ReadOptions(settings={"clicks": "many"}), "setting clicks", ""),
         (ReadOptions(units={"test": "N"}), "has no unit", ""),
+        (ReadOptions(kind="cycle", columns={"mass": "Force (N)"}), "a cycle record has no 'mass'", ""),
     ],
 )
 def test_wrong_options_name_the_nearest(options: ReadOptions, words: str, hint: str) -> None:

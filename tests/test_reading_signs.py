@@ -296,6 +296,14 @@ def test_stroke_and_strokes_per_minute_give_the_peak_speed() -> None:
         np.testing.assert_allclose(v, [-0.502655, -0.251327, 0.251327, 0.502655], rtol=1e-5)
 
 
+def test_stroke_and_strokes_per_minute_may_come_from_the_settings() -> None:
+    """QC/T 545-1999: 100 mm and 100 strokes per minute peak at 0.5236 m/s."""
+    options = ReadOptions(kind="sweep", settings={"stroke": "100 mm", "rpm": "100 rpm"})
+    record = read_bytes(b"Compression (N),Rebound (N)\n600,1500\n610,1490\n", "sweep.csv", options).record
+    assert isinstance(record, SweepRecord)
+    np.testing.assert_allclose(np.abs(record.velocity), 0.5236, atol=5e-5)
+
+
 def test_values_from_python_count_as_the_house_does() -> None:
     """Plain arrays are SI and in the house's signs; a contradiction is refused."""
     truth = bench(0.13, gas=0.0)

@@ -28,6 +28,7 @@ from tuner.records import Kind, Record
 if TYPE_CHECKING:
     import pandas as pd
 
+FEWEST_TIMED = 200  # rows from which on a table without time can be a recording at a rate
 WORDS = Words(name=is_name, unit=is_unit)
 
 
@@ -75,14 +76,23 @@ def read_bytes(data: bytes, name: str, options: ReadOptions | None = None) -> Re
     return read_source(sheet, name, hashlib.sha256(data).hexdigest(), options)
 
 
+def prepared(sheet: Sheet, options: ReadOptions) -> tuple[Sheet, ReadOptions, tuple[str, ...]]:
+    """Add what the text around the table says to the options, and a time where there is only a rate."""
+    found = [r for r in remarks(sheet.title) if not options.has(r.setting)]
+    said = tuple(f"line {r.line} says {r.setting} {r.value}" for r in found)
+    if sheet.rows < FEWEST_TIMED and not options.has("rate"):
+        found = [
+            r for r in found if r.setting != "rate"
+        ]  # a short table is a sweep, whatever the bench's rate
+    sheet, options = timed(sheet, with_remarks(options, found))
+    return sheet, options, said
+
+
 def read_source(sheet: Sheet, name: str, sha256: str, options: ReadOptions) -> Reading:
     """Read a sheet into a record."""
-    found = [r for r in remarks(sheet.title) if not options.has(r.setting)]
-    sheet, options = timed(sheet, with_remarks(options, found))
-    decided = list(sheet.decided)
+    sheet, options, said = prepared(sheet, options)
     reader, matched, why = choose(sheet, options, name)
-    decided.append(why)
-    decided += [f"line {r.line} says {r.setting} {r.value}" for r in found]
+    decided = [*sheet.decided, why, *said]
     source = Source(name, sha256, sheet, matched, options, decided)
     try:
         record = reader.read(source)

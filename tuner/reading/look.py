@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from tuner.errors import ReadError, TunerError
+from tuner.errors import TunerError
 from tuner.reading.columns import Matched, match
 from tuner.reading.door import WORDS, decimal_of, read_bytes
 from tuner.reading.options import ReadOptions, check
@@ -16,7 +16,7 @@ from tuner.reading.registry import REGISTRY, choose, reader_of
 from tuner.reading.sheet import read_head
 from tuner.reading.tables import Sheet, Table
 from tuner.reading.words import ROLES
-from tuner.records import Kind, kind_of
+from tuner.records import Kind, Record, kind_of
 from tuner.units import SI_UNIT
 
 
@@ -46,7 +46,27 @@ class Preview:
     problem: TunerError | None = None
 
 
-def _columns(table: Table, matched: Matched | None, options: ReadOptions) -> tuple[PreviewColumn, ...]:
+def _as_read(table: Table, record: Record) -> tuple[PreviewColumn, ...]:
+    """Give the columns as the record used them."""
+    uses = {use.name: use for use in record.provenance.columns}
+    found = []
+    for name in table.names:
+        use = uses.pop(name, None)
+        kind = ROLES[use.role].kind if use and use.role in ROLES else None
+        found.append(
+            PreviewColumn(
+                name, use.role if use else None, (use.unit or None) if use else None, _unit_kind(kind)
+            )
+        )
+    return tuple(found)
+
+
+def _unit_kind(kind: str | None) -> str | None:
+    return kind if kind in SI_UNIT else None
+
+
+def _as_matched(table: Table, matched: Matched | None, options: ReadOptions) -> tuple[PreviewColumn, ...]:
+    """Give the columns as their names alone say."""
     found = []
     roles = {} if matched is None else {i: r for r, i in matched.roles.items()}
     for i, name in enumerate(table.names):
@@ -57,13 +77,17 @@ def _columns(table: Table, matched: Matched | None, options: ReadOptions) -> tup
             unit = options.units.get(role) or matched.headings[i].unit(str(kind)) or None
             if unit is None and table.columns[i].stamps:
                 unit = "s"
-        found.append(PreviewColumn(name, role, unit, kind if kind in SI_UNIT else None))
+        found.append(PreviewColumn(name, role, unit, _unit_kind(kind)))
     return tuple(found)
 
 
-def _rows(sheet: Sheet, count: int) -> tuple[tuple[str, ...], ...]:
-    table = sheet.table
+def _rows(table: Table, count: int) -> tuple[tuple[str, ...], ...]:
     return tuple(tuple(c.word(r) for c in table.columns) for r in range(min(count, table.rows)))
+
+
+def _choices(kind: Kind | None) -> dict[str, str]:
+    readers = [r for r in REGISTRY if kind in (None, r.kind)]
+    return {role: ROLES[role].meaning for r in readers for role in r.roles}
 
 
 def preview(data: bytes, name: str, options: ReadOptions | None = None, *, rows: int = 10) -> Preview:
@@ -73,31 +97,30 @@ def preview(data: bytes, name: str, options: ReadOptions | None = None, *, rows:
         check(options)
         sheet = read_head(data, name, WORDS, decimal_of(options))
     except TunerError as error:
-        return Preview(options.kind, problem=error)
-    kind: Kind | None = options.kind
-    matched: Matched | None = None
-    problem: TunerError | None = None
-    decided = sheet.decided
+        return Preview(options.kind, choices=_choices(options.kind), problem=error)
+    table = sheet.table
+    try:
+        reading = read_bytes(data, name, options)
+    except TunerError as error:
+        kind, matched, why = _guess(sheet, options, name)
+        columns = _as_matched(table, matched, options)
+        return Preview(kind, columns, _choices(kind), _rows(table, rows), (*sheet.decided, *why), error)
+    kind = kind_of(reading.record)
+    columns = _as_read(table, reading.record)
+    return Preview(kind, columns, _choices(kind), _rows(table, rows), reading.decided)
+
+
+def _guess(
+    sheet: Sheet, options: ReadOptions, name: str
+) -> tuple[Kind | None, Matched | None, tuple[str, ...]]:
+    """Guess kind and columns of a file that is refused as it is."""
     try:
         reader, matched, why = choose(sheet, options, name, content=False)
-        kind = reader.kind
-        decided = (*decided, why)
-        reading = read_bytes(data, name, options)
-        if kind_of(reading.record) != kind:  # the content showed another kind than the columns alone
-            kind, decided = kind_of(reading.record), reading.decided
-            matched = match(sheet.table, reader_of(kind).roles, options)
-    except TunerError as error:
-        problem = error
-        if matched is None and kind is not None:
-            try:
-                matched = match(sheet.table, reader_of(kind).roles, options)
-            except TunerError:
-                matched = None
-    readers = [r for r in REGISTRY if kind in (None, r.kind)]
-    choices = {role: ROLES[role].meaning for r in readers for role in r.roles}
-    return Preview(
-        kind, _columns(sheet.table, matched, options), choices, _rows(sheet, rows), decided, problem
-    )
-
-
-__all__ = ["Preview", "PreviewColumn", "ReadError", "preview"]
+    except TunerError:
+        if options.kind is None:
+            return None, None, ()
+        try:
+            return options.kind, match(sheet.table, reader_of(options.kind).roles, options), ()
+        except TunerError:
+            return options.kind, None, ()
+    return reader.kind, matched, (why,)

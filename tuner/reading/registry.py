@@ -10,10 +10,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import NamedTuple
 
-from tuner.errors import ReadError
+from tuner.errors import ReadError, UsageError
 from tuner.reading import bounce, cycle, flight, motion, sweep, travel, weights
 from tuner.reading.columns import Matched, Source, match
-from tuner.reading.options import ReadOptions
+from tuner.reading.options import ReadOptions, nearest
 from tuner.reading.tables import Sheet
 from tuner.reading.words import ROLES
 from tuner.records import Kind, Record
@@ -63,8 +63,16 @@ def choose(
     table = sheet.table
     if options.kind is not None:
         reader = reader_of(options.kind)
+        for role in options.columns:
+            if role not in reader.roles:
+                raise UsageError(
+                    f"--column: a {reader.kind} record has no {role!r}",
+                    hint=nearest(role, list(reader.roles)),
+                )
         return reader, match(table, reader.roles, options), f"kind {reader.kind}, as asked for"
     for reader in REGISTRY:
+        if not set(options.columns) <= set(reader.roles):
+            continue  # the user named a column that this kind has no use for
         matched = match(table, reader.roles, options)
         why = reader.recognises(matched)
         if why and reader.tells and content:

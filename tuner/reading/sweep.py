@@ -66,7 +66,11 @@ def _speeds(source: Source, table: Table, side: str) -> Array:
     for role in (f"{side}_velocity", "velocity"):
         if source.has(role):
             return source.values(role, table)
-    turns = source.values("crank_speed", table)
+    rpm = source.options.amount("rpm")
+    if rpm is not None and not source.has("crank_speed"):
+        turns = np.full(table.rows, rpm)
+    else:
+        turns = source.values("crank_speed", table)
     stroke: Array | float | None = source.options.amount("stroke")
     if source.has("stroke"):
         stroke = source.values("stroke", table)
