@@ -1,7 +1,7 @@
 """What a change did, in words: one sentence of verdict per side, then numbers, reasons and confounders.
 
 Takes a `Comparison`; gives sentences, tables and sections. Uses: estimates, units, records, comparing,
-wording.figures, wording.fits, wording.layout, wording.motion, wording.tables.
+wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.outcomes, wording.tables.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import figures, fits, motion, tables
+from tuner.wording import bounces, figures, fits, motion, outcomes, tables
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
@@ -104,6 +104,8 @@ def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
 
 def summary(comparison: Comparison, system: System = "metric") -> str:
     """Give the whole comparison as one paragraph for a person."""
+    if comparison.measures:
+        return outcomes.summary(comparison, system)
     return " ".join(side_sentences(comparison, side, system) for side in SIDES)
 
 
@@ -169,7 +171,38 @@ def _apart(before: Estimate, after: Estimate) -> bool:
 
 def reason_points(comparison: Comparison, system: System = "metric") -> tuple[str, ...]:
     """Give the reasons behind the verdicts, each once."""
+    if comparison.measures:
+        return outcome_reasons(comparison, system)
     return fits.reason_points({side: comparison.side(side).reasons for side in SIDES}, system)
+
+
+def outcome_reasons(comparison: Comparison, system: System = "metric") -> tuple[str, ...]:
+    """Give the reasons behind what became of drives and jumps; one that most measures share names none of them."""
+    points = []
+    for reason, names in outcomes.reason_points(comparison).items():
+        text = reason if len(names) > 2 else f"{' and '.join(names)}: {reason}"
+        points.append(fits.sentence(text, system))
+    return tuple(points)
+
+
+def opening_points(comparison: Comparison, system: System) -> tuple[str, ...]:
+    """Give the verdicts in sentences, by what was tested."""
+    if comparison.measures:
+        return outcomes.opening_points(comparison, system)
+    sides = (side_sentences(comparison, side, system) for side in SIDES)
+    return (*sides, *dead_stroke_points(comparison, system))
+
+
+def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
+    """Give the tables of a change, by what was tested."""
+    if comparison.measures:
+        return outcomes.numbers_tables(comparison, system)
+    judged = (("before", comparison.before), ("after", comparison.after))
+    shown = [change_table(comparison, side, system) for side in SIDES]
+    if any(judgement.fit.kind == "bounce" for _, judgement in judged):
+        changes = {side: comparison.side(side).change for side in SIDES}
+        shown.insert(0, bounces.ratios_table(judged, changes, "change"))
+    return (*shown, whole_change_table(comparison, system))
 
 
 def change_sections(
@@ -184,18 +217,10 @@ def change_sections(
 
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
-    shown = [change_table(comparison, side, system) for side in SIDES]
-    shown.append(whole_change_table(comparison, system))
     return filled(
         (
-            Section(
-                OPENING,
-                points=(
-                    *(side_sentences(comparison, side, system) for side in SIDES),
-                    *dead_stroke_points(comparison, system),
-                ),
-            ),
-            Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
+            Section(OPENING, points=opening_points(comparison, system)),
+            Section(NUMBERS, tables=tuple(t for t in numbers_tables(comparison, system) if t.rows)),
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
             Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),

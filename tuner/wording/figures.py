@@ -26,6 +26,9 @@ _KIND_OF_UNIT = {
     "J": "energy",
     "K": "temperature",
     "Pa": "pressure",
+    "m/s**2": "acceleration",
+    "rad": "angle",
+    "rad/s": "angular rate",
     "1": "ratio",
 }
 

@@ -1,8 +1,8 @@
 """One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
 
 Takes a `Judgement`; gives sentences and sections. Uses: estimates, units, records, laws,
-fitting.results, judging, comparing.reasons, wording.figures, wording.layout, wording.motion,
-wording.tables.
+fitting.results, judging, comparing.reasons, wording.bounces, wording.drives, wording.figures, wording.jumps,
+wording.layout, wording.motion, wording.tables.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from tuner.fitting.results import DampingFit, SideFit
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
-from tuner.wording import figures, motion, tables
+from tuner.wording import bounces, drives, figures, jumps, motion, tables
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
@@ -122,8 +122,12 @@ def target_sentence(judgement: Judgement, system: System) -> str:
 def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) -> Section:
     """Give the corner, its target and the exact modes, for one setting or for several side by side."""
     corners = [tables.corner_table(judgement, system) for _, judgement in judgements]
-    names = dict.fromkeys(row[0] for table in corners for row in table.rows)
-    values = [{row[0]: row[1] for row in table.rows} for table in corners]
+    given = [
+        (*table.rows, *bounces.corner_rows(judgement, system))
+        for table, (_, judgement) in zip(corners, judgements, strict=True)
+    ]
+    names = dict.fromkeys(row[0] for each in given for row in each)
+    values = [{row[0]: row[1] for row in each} for each in given]
     rows = tuple((name, *(each.get(name, figures.UNKNOWN) for each in values)) for name in names)
     title = corners[0].header[0]
     header = (title, *(name for name, _ in judgements)) if len(judgements) > 1 else (title, "value")
@@ -200,6 +204,28 @@ def decided_points(decided: Sequence[Decided], system: System = "metric") -> tup
     )
 
 
+def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
+    """Give what one setting is like in a few sentences, by what was tested."""
+    kind = judgement.fit.kind
+    if kind == "travel":
+        return drives.opening_points(judgement, system)
+    if kind == "flight":
+        return jumps.opening_points(judgement, system)
+    sides = tuple(side_sentence(judgement, side, system) for side in SIDES)
+    return (*sides, *bounces.corner_points(judgement, system)) if kind == "bounce" else sides
+
+
+def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
+    """Give the tables of one setting, by what was tested."""
+    kind = judgement.fit.kind
+    if kind == "travel":
+        return drives.numbers_tables(judgement, system)
+    if kind == "flight":
+        return jumps.numbers_tables(judgement, system)
+    first = bounces.ratio_table(judgement) if kind == "bounce" else tables.secant_table(judgement, system)
+    return first, tables.whole_table(judgement.fit, system)
+
+
 def fit_sections(
     judgement: Judgement,
     system: System,
@@ -213,11 +239,11 @@ def fit_sections(
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
     fit = judgement.fit
-    shown = [tables.secant_table(judgement, system), tables.whole_table(fit, system)]
+    opening, shown = opening_points(judgement, system), numbers_tables(judgement, system)
     laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
     return filled(
         (
-            Section(OPENING, points=tuple(side_sentence(judgement, side, system) for side in SIDES)),
+            Section(OPENING, points=opening),
             Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             Section(LAWS, points=laws),
             corner_section([("", judgement)], system),

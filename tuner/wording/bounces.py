@@ -1,0 +1,92 @@
+"""What a bounce says beside the damping ratio of each side: frequency, friction, tyre; its tables.
+
+Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables. Uses: estimates, machine, records, judging,
+comparing, units, wording.figures, wording.layout, wording.tables.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from tuner.comparing import ChangeAt
+from tuner.estimates import Estimate
+from tuner.judging import DISAGREEMENT, Judgement
+from tuner.machine import frequency
+from tuner.records import SIDES, Side
+from tuner.units import System
+from tuner.wording import figures, motion, tables
+from tuner.wording.layout import Table
+
+
+def is_bounce(*judgements: Judgement) -> bool:
+    """Say whether all of these are bounces."""
+    return all(judgement.fit.kind == "bounce" for judgement in judgements)
+
+
+def corner_points(judgement: Judgement, system: System) -> tuple[str, ...]:
+    """Say at which frequency the corner swings, against the one expected, and how dry it is."""
+    measured = judgement.fit.corner_measured.get("frequency")
+    points = [] if measured is None else [_frequency(measured, judgement, system)]
+    friction = judgement.fit.friction
+    if friction is not None:
+        points.append(_friction(friction, system))
+    return tuple(points)
+
+
+def _frequency(measured: Estimate, judgement: Judgement, system: System) -> str:
+    text = f"The corner swings at {figures.amount(measured, 'frequency', system=system)}"
+    if judgement.corner is None:
+        return f"{text}."
+    expected = frequency(judgement.corner)
+    gap = measured.value / expected.value - 1.0
+    agrees = "as expected from" if abs(gap) <= DISAGREEMENT else "not as expected from"
+    return f"{text}, {agrees} spring and mass ({figures.amount(expected, 'frequency', system=system)})."
+
+
+def _friction(friction: Estimate, system: System) -> str:
+    if math.isfinite(friction.high) and friction.low < 0.2 * friction.value:
+        most = figures.amount(Estimate.exact(friction.high, "N"), "force", system=system)
+        return f"Dry friction at the wheel: at most {most}."
+    return f"Dry friction at the wheel: {figures.amount(friction, 'force', system=system)}."
+
+
+def ratio_table(judgement: Judgement) -> Table:
+    """Give the damping ratio of both sides and their mean, one row each; empty where neither was seen."""
+    rows = [
+        (motion.SIDE_TITLE[side], figures.zeta_text(tables.zeta_at(judgement.side(side), None)))
+        for side in SIDES
+        if tables.zeta_at(judgement.side(side), None) is not None
+    ]
+    mean = next((at.zeta for at in judgement.mean_zeta if at.speed is None), None)
+    if mean is not None:
+        rows.append(("mean of both", figures.zeta_text(mean)))
+    return Table("", ("from the bounce", "damping ratio"), tuple(rows))
+
+
+def ratios_table(
+    judged: Sequence[tuple[str, Judgement]], changes: Mapping[Side, Sequence[ChangeAt]], last: str
+) -> Table:
+    """Give the damping ratio of two bounces and their change, one row per side; `last` heads the change."""
+    rows = []
+    for side in SIDES:
+        values = [tables.zeta_at(judgement.side(side), None) for _, judgement in judged]
+        ratio = next((at.ratio for at in changes[side] if at.speed is None), None)
+        if any(value is not None for value in values):
+            shown = figures.UNKNOWN if ratio is None else figures.signed_change(ratio)
+            rows.append((motion.SIDE_TITLE[side], *map(figures.zeta_text, values), shown))
+    return Table("Damping ratio from the bounce", ("side", *(name for name, _ in judged), last), tuple(rows))
+
+
+def corner_rows(judgement: Judgement, system: System) -> list[tuple[str, str]]:
+    """Give what only a bounce measures of the corner, for its table."""
+    measured = judgement.fit.corner_measured
+    rows = []
+    if "frequency" in measured and judgement.corner is not None:
+        expected = frequency(judgement.corner)
+        rows.append(("frequency from spring and mass", figures.amount(expected, "frequency", system=system)))
+    if "tyre_rate" in measured:
+        rows.append(
+            ("tyre rate from the bounce", figures.amount(measured["tyre_rate"], "stiffness", system=system))
+        )
+    return rows

@@ -1,0 +1,89 @@
+"""Jumps in words: time in the air, how fast and how far the machine turned, how hard it landed.
+
+Takes a `Judgement` of a flight record; gives sentences, tables. Uses: estimates, judging, units, wording.amounts,
+wording.figures, wording.layout.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+from tuner.estimates import Estimate
+from tuner.judging import Judgement
+from tuner.units import System
+from tuner.wording import amounts, figures
+from tuner.wording.layout import Table
+
+NO_DAMPING = (
+    "A jump shows what the machine did, not the damping: speed, line, throttle and brake are in it. A bounce of the "
+    "corner or a bench shows the damping."
+)
+
+
+def direction_known(judgement: Judgement) -> bool:
+    """Say whether the recording tells which way the nose went."""
+    jumps: Any = judgement.fit.measures["jumps"]
+    return any(jump.sign_known and jump.pitch_rate is not None for jump in jumps)
+
+
+def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
+    """Give the jumps in a few sentences, what the rider feels first."""
+    m: Any = judgement.fit.measures
+    known, count = direction_known(judgement), len(m["jumps"])
+    jumps = "one jump" if count == 1 else f"{count} jumps"
+    points = []
+    if m["pitch_rate"] is not None:
+        points.append(_turning(m["pitch_rate"], m["rotation"], system, known))
+    points.append(f"Time in the air: {figures.amount(m['airtime'], 'time', system=system)} ({jumps}).")
+    points.append(f"Landing: the frame felt {_landing(m['landing_peak'], system)} at most.")
+    return (*points, NO_DAMPING)
+
+
+def _turning(rate: Estimate, rotation: Estimate | None, system: System, known: bool) -> str:
+    text = f"In the air the machine turned {amounts.turning(rate, 'angular rate', system, known=known)}"
+    if rotation is None or (known and rate.contains(0.0)):
+        return f"{text}."
+    far = figures.amount(amounts.size(rotation), "angle", system=system)
+    return f"{text}; {far} from take-off to landing."
+
+
+def _landing(peak: Estimate, system: System) -> str:
+    if math.isinf(peak.high):
+        return f"at least {amounts.acceleration(Estimate.exact(peak.value, peak.unit), system)}, the sensor's limit,"
+    return amounts.acceleration(peak, system)
+
+
+def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
+    """Give every jump, one row each."""
+    jumps: Any = judgement.fit.measures["jumps"]
+    return (jump_table("", jumps, system),) if jumps else ()
+
+
+def jump_table(title: str, jumps: Sequence[Any], system: System) -> Table:
+    """Give a table of jumps; turning is + nose up where the direction is known."""
+    angle, rate = figures.label_of("angle", system), figures.label_of("angular rate", system)
+    force = figures.label_of("acceleration", system)
+    header = (
+        "jump",
+        "begins, s",
+        "in the air, s",
+        f"pitch rate, {rate}",
+        f"turned by, {angle}",
+        f"landing, {force}",
+    )
+    rows = []
+    for number, jump in enumerate(jumps, start=1):
+        marks = "" if jump.sign_known else " (size)"
+        rows.append(
+            (
+                f"{number}",
+                f"{jump.start:.2f}",
+                figures.bare(jump.airtime, "time", system),
+                figures.bare(jump.pitch_rate, "angular rate", system) + (marks if jump.pitch_rate else ""),
+                figures.bare(jump.rotation, "angle", system),
+                figures.bare(jump.landing_peak, "acceleration", system),
+            )
+        )
+    return Table(title or "Every jump; turning is + when the nose goes up", header, tuple(rows))

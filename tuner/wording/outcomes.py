@@ -1,0 +1,198 @@
+"""What a change did to drives and jumps, in words: one sentence per measure, the verdict in it first.
+
+Takes a `Comparison` with measures; gives sentences, tables. Uses: estimates, records, comparing, units,
+wording.amounts, wording.drives, wording.figures, wording.jumps, wording.layout.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from tuner.comparing import Comparison, MeasureChange
+from tuner.estimates import Estimate
+from tuner.records import Side
+from tuner.units import System
+from tuner.wording import amounts, drives, figures, jumps
+from tuner.wording.layout import Table
+
+NO_CHANGE, OPEN = "no clear change", "cannot tell"
+
+# measure -> its name, the kind of quantity, and what it is called when it rose or fell for certain
+_NAMES: Mapping[str, tuple[str, str]] = {
+    "pitch_rate": ("Pitch rate in the air", "angular rate"),
+    "rotation": ("Turned in the air", "angle"),
+    "airtime": ("Time in the air", "time"),
+    "landing_peak": ("Landing", "acceleration"),
+    "mean_position": ("Ride position", "length"),
+    "bottomed": ("Bottoming", "rate"),
+    "topped_out": ("Topping out", "rate"),
+    "packing": ("Packing down", "length"),
+    "peak_speed": ("Peak speed", "speed"),
+    "time_share": ("Time", "share"),
+}
+_MOVED: Mapping[str, tuple[str, str]] = {  # (it rose, it fell)
+    "airtime": ("the machine stays up longer", "the machine is down sooner"),
+    "landing_peak": ("it lands harder", "it lands softer"),
+    "mean_position": ("it rides deeper in its travel", "it rides higher"),
+    "bottomed": ("it runs all the way in more often", "it runs all the way in less often"),
+    "topped_out": ("it runs all the way out more often", "it runs all the way out less often"),
+    "packing": ("it settles deeper over a row of bumps", "it settles less over a row of bumps"),
+}
+_SPEED_MOVED: Mapping[Side, tuple[str, str]] = {
+    "compression": ("the shaft goes in faster", "the shaft goes in more slowly"),
+    "rebound": ("the shaft comes out faster", "the shaft comes out more slowly"),
+}
+
+
+def name_of(change: MeasureChange) -> str:
+    """Give what people call that measure."""
+    name = _NAMES[change.name][0]
+    return name if change.side is None else f"{name} {drives.WAY[change.side]}"
+
+
+def headline(comparison: Comparison) -> tuple[MeasureChange, ...]:
+    """Give the measures that deserve a sentence, the most telling first: all but the shares of time."""
+    order = list(_NAMES)
+    chosen = [change for change in comparison.measures if change.speeds is None]
+    return tuple(sorted(chosen, key=lambda change: order.index(change.name)))
+
+
+def amount(change: MeasureChange, estimate: Estimate, system: System) -> str:
+    """Write one of a measure's values with its unit."""
+    kind = _NAMES[change.name][1]
+    if kind == "rate":
+        return amounts.per_minute(estimate)
+    if kind == "acceleration":
+        return amounts.acceleration(estimate, system)
+    return figures.amount(estimate, kind, system=system)
+
+
+def difference_text(change: MeasureChange, system: System) -> str:
+    """Write the difference with its sign, "" without one."""
+    if change.difference is None:
+        return ""
+    kind = _NAMES[change.name][1]
+    if kind == "rate":
+        return amounts.signed_per_minute(change.difference)
+    return amounts.signed(change.difference, kind, system)
+
+
+def verdict(change: MeasureChange) -> str:
+    """Say in a few words what became of a measure."""
+    if change.difference is None or change.before is None or change.after is None:
+        return "not known on both sides" if change.before is None or change.after is None else OPEN
+    if change.changed is None:
+        return OPEN
+    if not change.changed:
+        return NO_CHANGE
+    rose = change.difference.value > 0
+    if change.name in ("pitch_rate", "rotation"):
+        return _turned(change.before, change.after)
+    if change.side is not None:
+        return _SPEED_MOVED[change.side][0 if rose else 1]
+    return _MOVED[change.name][0 if rose else 1]
+
+
+def _turned(before: Estimate, after: Estimate) -> str:
+    """Say how the turning in the air changed; + is nose up."""
+    if before.value < 0 and after.value < 0:
+        return "the nose drops less" if after.value > before.value else "the nose drops more"
+    if before.value > 0 and after.value > 0:
+        return "the nose rises less" if after.value < before.value else "the nose rises more"
+    return "the nose now rises" if after.value > 0 else "the nose now drops"
+
+
+def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -> str:
+    """Give the verdict on one measure with its numbers."""
+    head = f"{name_of(change)}: {verdict(change)}"
+    if change.before is None or change.after is None:
+        return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
+    one, other = (_said(change, e, comparison, system) for e in (change.before, change.after))
+    text = f"{head}. {one[:1].upper()}{one[1:]} before, {other} after"
+    said = difference_text(change, system)
+    return f"{text}; difference {said}." if said else f"{text}."
+
+
+def _said(change: MeasureChange, estimate: Estimate, comparison: Comparison, system: System) -> str:
+    if change.name in ("pitch_rate", "rotation"):
+        known = jumps.direction_known(comparison.before) and jumps.direction_known(comparison.after)
+        kind = _NAMES[change.name][1]
+        text = figures.amount(amounts.size(estimate), kind, system=system)
+        return f"nose {'up' if estimate.value > 0 else 'down'} {text}" if known else text
+    if math.isinf(estimate.high):
+        return f"at least {amount(change, Estimate.exact(estimate.value, estimate.unit), system)}"
+    return amount(change, estimate, system)
+
+
+def opening_points(comparison: Comparison, system: System) -> tuple[str, ...]:
+    """Give what the change did to every headline measure; what is not known on both sides comes in one line."""
+    known, missing = [], []
+    for change in headline(comparison):
+        if change.before is None and change.after is None:
+            missing.append(name_of(change).lower())
+        else:
+            known.append(sentence_of(change, comparison, system))
+    if missing:
+        known.append(f"Not known: {', '.join(missing)}; the notes below say why.")
+    kind = comparison.before.fit.kind
+    return (*known, jumps.NO_DAMPING if kind == "flight" else drives.NO_DAMPING)
+
+
+def summary(comparison: Comparison, system: System) -> str:
+    """Give the whole comparison as one paragraph."""
+    return " ".join(opening_points(comparison, system))
+
+
+def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
+    """Give every measure before and after, and the shares of time at every speed."""
+    rows = []
+    for change in headline(comparison):
+        if change.before is None and change.after is None:
+            continue
+        values = [
+            figures.UNKNOWN if e is None else amount(change, e, system) for e in (change.before, change.after)
+        ]
+        rows.append((name_of(change), *values, difference_text(change, system) or figures.UNKNOWN))
+    signs = "; turning is + when the nose goes up" if comparison.before.fit.kind == "flight" else ""
+    first = Table(f"Before and after{signs}", ("measure", "before", "after", "difference"), tuple(rows))
+    return (first, *_share_tables(comparison, system))
+
+
+def _share_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
+    found = []
+    for side, way in drives.WAY.items():
+        rows = []
+        for change in comparison.measures:
+            if change.side != side or change.speeds is None:
+                continue
+            values = (change.before, change.after)
+            if all(value is None or value.value == 0 for value in values):
+                continue
+            cells = [amounts.share(value) for value in values]
+            rows.append((drives.class_text(*change.speeds, system), *cells, _share_difference(change)))
+        title = (
+            f"Share of the time at each speed {way}: speed in {figures.label_of('speed', system)}, time in %"
+        )
+        if rows:
+            found.append(Table(title, ("speed", "before", "after", "difference"), tuple(rows)))
+    return tuple(found)
+
+
+def _share_difference(change: MeasureChange) -> str:
+    if change.difference is None:
+        return figures.UNKNOWN
+    percent = change.difference.scaled(100.0, "1")
+    text = figures.bare(percent, "ratio", "metric")
+    return text if percent.value <= 0 else f"+{text}"
+
+
+def reason_points(comparison: Comparison) -> Mapping[str, Sequence[str]]:
+    """Give the measures behind each reason, so that a reason that many share is said once."""
+    shared: dict[str, list[str]] = {}
+    for change in comparison.measures:
+        for reason in change.reasons:
+            names = shared.setdefault(reason, [])
+            if name_of(change) not in names:
+                names.append(name_of(change))
+    return shared
