@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from tuner.errors import FitError
 from tuner.estimates import Note
 from tuner.fitting.cycle.balance import Balance, solve
 from tuner.fitting.cycle.dead_stroke import dead_stroke
@@ -26,6 +27,9 @@ SLOW_ENOUGH = (
     0.03  # a test this slow tells friction and gas force from damping [m/s]; common practice, no source
 )
 FEW_CYCLES = 3
+UNEXPLAINED = 0.8  # share of the force's variance that the balance must explain
+POOR = 0.97  # below this share a note says so
+GREATEST, SMALLEST = 2e5, 0.5  # half the range of a force that can be a damper's [N]
 
 
 def fit_cycle(record: CycleRecord) -> DampingFit:
@@ -37,7 +41,14 @@ def fit_cycle(record: CycleRecord) -> DampingFit:
         When no whole stroke is in the record, or too little of it can be used.
     """
     table = strokes_of(record)
+    energy = energy_of(table)
+    _refuse(table, energy[0].value if energy else None)
     balance = balanced(table)
+    if balance.explained < UNEXPLAINED:
+        raise FitError(
+            f"the force does not follow speed and travel: a fit explains {100 * max(balance.explained, 0):.0f} % of it",
+            hint="Check which columns were read as travel and force, and that they belong to the same times.",
+        )
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
         d = 1.0 if side == "compression" else -1.0
@@ -46,13 +57,15 @@ def fit_cycle(record: CycleRecord) -> DampingFit:
         else:
             sides[side] = unseen(side)
     gas, friction = gas_and_friction(balance)
-    energy = energy_of(table)
+    swing = 0.5 * float(np.ptp(table.force))
+    both = sides["compression"].seen and sides["rebound"].seen
+    told = both and gas.high - gas.value < swing
     return DampingFit(
         kind="cycle",
         compression=sides["compression"],
         rebound=sides["rebound"],
-        gas_force=gas,
-        friction=friction,
+        gas_force=gas if told else None,
+        friction=friction if told else None,
         lag=lag_of(balance),
         energy_per_cycle=energy[0] if energy else None,
         energy_speed=energy[1] if energy else None,
@@ -61,7 +74,7 @@ def fit_cycle(record: CycleRecord) -> DampingFit:
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),
-        notes=(*table.notes, *_notes(table, sides)),
+        notes=(*table.notes, *_notes(table, balance, sides, told=told)),
     )
 
 
@@ -73,8 +86,34 @@ def balanced(table: StrokeTable) -> Balance:
     return balance
 
 
-def _notes(table: StrokeTable, sides: dict[Side, SideFit]) -> list[Note]:
+def _refuse(table: StrokeTable, energy: float | None) -> None:
+    """Refuse forces that no damper has, and loops that run the wrong way round."""
+    half = 0.5 * float(np.ptp(table.force))
+    if not SMALLEST <= half <= GREATEST:
+        raise FitError(
+            f"the force ranges over {2 * half:.3g} N, which no damper on a bench does",
+            hint="Check the unit of the force and which column was read as force.",
+        )
+    if energy is not None and energy < 0:
+        raise FitError(
+            f"the loops run the wrong way round: the damper would give {-energy:.3g} J per cycle instead of taking it",
+            hint="Turn the sign of the force or of the travel (positive_force, positive_travel).",
+        )
+
+
+def _notes(table: StrokeTable, balance: Balance, sides: dict[Side, SideFit], *, told: bool) -> list[Note]:
     notes = []
+    if balance.explained < POOR:
+        text = (
+            f"speed and travel explain {100 * balance.explained:.0f} % of the force; noise or a wrong column?"
+        )
+        notes.append(Note("poor-fit", text))
+    if not told:
+        text = (
+            "one side or one steady speed alone cannot tell gas force and friction from damping, which widens the "
+            "interval; several speeds in both directions would"
+        )
+        notes.append(Note("gas-friction-unknown", text))
     slowest = float(min(np.median(table.peak[table.test == n]) for n in np.unique(table.test)))
     if slowest > SLOW_ENOUGH:
         notes.append(

@@ -31,12 +31,13 @@ AIR_FORCE = 120.0  # force at which entrained air is half compressed away [N]; c
 CREEP = 0.006  # below this speed friction rises towards breakaway [m/s]; common practice, no source
 BREAKAWAY = 0.3  # width of the prior on that rise, as a share of the friction
 SOFT_PRIOR = 1.5e-6  # width of the prior on both compliances [m/N]: stiffness of 0.7 kN/mm and above
+FRICTION_PRIOR = 40.0  # width of the prior on dry friction [N]; seals of dampers 5-50 N, common practice
 FADE_PRIOR = 0.05  # width of the prior on the fade over one test
 # what the model leaves open, as sd: share of the oil's part, of the peak speed, of the friction at creep
 OPEN_OIL, OPEN_SPEED, OPEN_CREEP = 0.2, 0.001, 0.1
 # slope changes of the curve from knot to knot, as a share of the secant there: at low speed the leak rules and
 # the curve is nearly straight; further up a valve may open within one or two knots
-BEND_SLOW, BEND_FAST, SLOW = 0.15, 0.5, 0.06
+BEND_SLOW, BEND_FAST, SLOW = 0.1, 0.5, 0.06
 TAIL = 4  # coefficients behind the curves: breakaway, fade, compliance at high force, extra at low force
 
 
@@ -62,6 +63,7 @@ class Balance:
     damping: Array
     knots: tuple[Array, Array]
     gas_terms: int
+    explained: float  # share of the force's variance in the used parts
 
     @property
     def friction(self) -> float:
@@ -153,12 +155,14 @@ class _Problem:
             low = float(along[chosen].min()) if chosen.any() else top
             knots.append(spline.knots_for(top, low))
         self.knots = (knots[0], knots[1])
+        self.both = bool((self.d > 0).any() and (self.d < 0).any())
         self.size = gas_terms + 1 + sum(spline.size(k) for k in knots) + TAIL
         groups = table.test * 2 + (table.direction < 0)
         alike = np.bincount(groups[self.strokes], minlength=int(groups.max()) + 1)
         self.alike = alike[groups][self.rows].astype(float)  # strokes that share a systematic error
         self.scatter, self.scatter_df = SCATTER, SCATTER_WORTH
         self.covariance = np.zeros((self.size, self.size))
+        self.explained = 0.0
         self.deviation = np.zeros(use.shape[0])
 
     def _slices(self) -> tuple[slice, slice]:
@@ -249,6 +253,9 @@ class _Problem:
         self.scatter = float(np.sqrt((seen + SCATTER_WORTH * SCATTER**2) / (strokes + SCATTER_WORTH)))
         self.scatter_df = float(np.sum(1.0 - np.minimum(spread / variance, 1.0))) + SCATTER_WORTH
         self.covariance = inverse
+        own_part = lever * np.repeat(deviation, np.diff(np.append(self.starts, lever.size)))
+        rest = target - design @ coefficients - own_part
+        self.explained = 1.0 - float(np.var(rest)) / max(float(np.var(self.force)), 1e-300)
         self.deviation = np.zeros(self.use.shape[0])
         self.deviation[self.strokes] = deviation
         return coefficients, inverse
@@ -262,14 +269,24 @@ class _Problem:
         prior[-3, -3] = 1.0 / FADE_PRIOR**2
         prior[-2, -2] = prior[-1, -1] = 1.0 / SOFT_PRIOR**2
         strength = float(np.quantile(np.abs(self.force), 0.98))
+        swing = 0.5 * float(np.ptp(np.quantile(self.force, [0.01, 0.99])))
+        prior[g, g] = 1.0 / FRICTION_PRIOR**2
+        # gas: its level is free where both sides are seen; over one stroke it bends little (polytropic, the
+        # quadratic term is (n+1)/2 times the relative rise of the linear one, at most some 0.3 of it)
+        level = 10.0 if self.both else 0.5
+        prior[0, 0] = 1.0 / (level * strength) ** 2
+        if g > 1:
+            prior[1, 1] = 1.0 / strength**2
+        if g > 2:
+            prior[2, 2] = 1.0 / (0.3 * abs(float(state[1])) + 0.005 * strength) ** 2
         for knots, place in zip(self.knots, self._slices(), strict=True):
-            average = strength / max(float(knots[-1]), 1e-6)
+            average = swing / max(float(knots[-1]), 1e-6)
             centre = spline.centres(knots)[1:-1]
             if np.any(state):
                 secant = (spline.basis(centre, knots) @ state[place]) / np.maximum(centre, 1e-9)
             else:
                 secant = np.full(centre.size, average)
-            secant = np.clip(secant, 0.1 * average, 20.0 * average)
+            secant = np.clip(secant, average, 8.0 * average)
             bend = np.where(centre < SLOW, BEND_SLOW, BEND_FAST) * secant
             rows = spline.bends(knots) / bend[:, None]
             prior[place, place] = rows.T @ rows + 1e-12 * np.eye(spline.size(knots))
@@ -293,7 +310,8 @@ class _Problem:
             + (OPEN_CREEP * friction * self.creep) ** 2
             + (0.003 * curve) ** 2
         )
-        return np.asarray(1.0 / (noise**2 + left_open * self.alike))
+        smallest = 1e-6 * float(np.mean(np.abs(self.force))) + 1e-12
+        return np.asarray(1.0 / (noise**2 + left_open * self.alike + smallest**2))
 
     def answer(self, state: Array) -> Balance:
         """Put the last point into a `Balance`."""
@@ -311,4 +329,5 @@ class _Problem:
             damping=damping,
             knots=self.knots,
             gas_terms=self.gas_terms,
+            explained=self.explained,
         )

@@ -78,11 +78,7 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
     if time.size < 16 or np.ptp(travel) == 0 or turns.time.size < 2:
         return None
     lengths = np.diff(turns.time)
-    velocity = test.velocity
-    if velocity is None:
-        velocity = harmonic_velocity(time, travel, turns.time[::2])
-    if velocity is None:
-        velocity = velocity_from_travel(time, travel, 2.0 * float(np.median(lengths)))
+    velocity = _velocity(test, turns)
     bounds = np.searchsorted(time, turns.time)
     samples = np.diff(bounds)
     steps = np.diff(time)
@@ -93,7 +89,7 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
         return None
     directions = turns.direction[:-1]
     per_stroke = float(np.median(samples[good]))
-    cycles = (np.arange(good.size) + (0 if directions[0] > 0 else 1)) // 2
+    cycles = np.arange(good.size) // 2
     cycles = cycles - cycles[good].min()
     group = max(1, -(-int(cycles[good].max() + 1) // BLOCKS))
     names, row = np.unique((cycles // group * 2 + (directions < 0))[good], return_inverse=True)
@@ -127,8 +123,25 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
         "peak": np.max(np.abs(out["velocity"]), axis=1),
         "progress": (start + 0.5 * duration - turns.time[0]) / span,
         "count": count,
+        "differs": np.full(m, float(test.velocity is not None and velocity is not test.velocity)),
+        "samples": np.full(m, per_stroke),
         "noise": np.full(m, noise_of(force) / np.sqrt(max(per_stroke / PARTS, 1.0))),
     }, _onsets(time, velocity, force, turns, good)
+
+
+def _velocity(test: CycleTest, turns: Turns) -> Array:
+    """Give the file's velocity where it agrees with the travel, else the one that the travel gives."""
+    own = harmonic_velocity(test.time, test.travel, turns.time[::2])
+    if own is None:
+        own = velocity_from_travel(test.time, test.travel, 2.0 * float(np.median(np.diff(turns.time))))
+    return own if test.velocity is None or velocity_differs(test.velocity, own) else test.velocity
+
+
+def velocity_differs(given: Array, own: Array) -> bool:
+    """Say whether a velocity column tells another speed than the travel: by 3 % overall or 10 % of the peak."""
+    gain = float(given @ own) / max(float(own @ own), 1e-300)
+    rest = float(np.sqrt(np.mean((given - own) ** 2)))
+    return abs(gain - 1.0) > 0.03 or rest > 0.1 * float(np.max(np.abs(own)))
 
 
 def _averaged(

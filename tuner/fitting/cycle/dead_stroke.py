@@ -68,7 +68,9 @@ def _of_test(onset: Onset, balance: Balance, table: StrokeTable) -> tuple[float,
     noise = float(np.median(table.noise))
     reach = int(onset.distance.size)
     # where half the law's force is too small against friction and noise, the place cannot be seen
-    if float(wanted[-1]) < 8.0 * (noise + 0.1 * abs(balance.friction) + 0.5):
+    if float(onset.velocity[-1]) < 0.03 or float(wanted[-1]) < 8.0 * (
+        noise + 0.1 * abs(balance.friction) + 0.5
+    ):
         return None
     below = damping < HALF * wanted
     if not below.any():

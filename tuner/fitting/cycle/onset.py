@@ -13,13 +13,28 @@ from tuner.fitting.cycle.strokes import StrokeTable
 SLOWEST = 0.005  # parts below this speed hold breakaway friction, not damping [m/s]
 ENGAGED = 0.85  # share of the law's force from which a stroke counts as engaged
 MARGIN = 2  # parts left out behind the place where the force comes up
+STEADY = 0.15  # change of speed over one part, as a share of the peak: a sine makes 0.05, a corner much more
+CORNER = 4  # parts left out on both sides of a corner, where the speed is a blur of both sides
 
 
 def late_half(table: StrokeTable) -> Mask:
     """Mark the second half of every stroke, where no dead stroke reaches, down to a slow speed."""
+    return np.asarray((table.phase[None, :] > 0.5) & _moving(table))
+
+
+def _moving(table: StrokeTable) -> Mask:
+    """Mark parts that move fast enough and not through a corner of the motion."""
     speed = table.velocity * table.direction[:, None]
-    late = table.phase[None, :] > 0.5
-    return np.asarray(late & (speed > np.maximum(SLOWEST, 0.06 * table.peak[:, None])))
+    fast = speed > np.maximum(SLOWEST, 0.06 * table.peak[:, None])
+    corner = np.abs(np.diff(speed, axis=1)) > STEADY * table.peak[:, None]
+    turned = np.abs(speed[:, [0, -1]]) > 0.5 * table.peak[:, None]  # no gentle turn at an end of the stroke
+    beside = np.zeros(speed.shape, dtype=bool)
+    for shift in range(-CORNER, CORNER + 1):
+        low, high = max(0, shift), min(speed.shape[1], corner.shape[1] + shift)
+        beside[:, low:high] |= corner[:, low - shift : high - shift]
+    beside[:, :CORNER] |= turned[:, :1]
+    beside[:, -CORNER:] |= turned[:, 1:]
+    return np.asarray(fast & ~beside)
 
 
 def engaged(table: StrokeTable, balance: Balance) -> Mask:
@@ -27,8 +42,7 @@ def engaged(table: StrokeTable, balance: Balance) -> Mask:
 
     The place is found on the mean of a test's strokes in one direction, since one stroke alone is noisy.
     """
-    speed = table.velocity * table.direction[:, None]
-    out = speed > np.maximum(SLOWEST, 0.06 * table.peak[:, None])
+    out = _moving(table)
     for number in np.unique(table.test):
         for d in (1.0, -1.0):
             mine = (table.test == number) & (table.direction == d)

@@ -18,6 +18,7 @@ from tuner.fitting.cycle.cutting import Onset, cut, same_speed_pieces
 from tuner.records import CycleRecord
 
 Index = NDArray[np.intp]
+SPARSE = 12  # samples in a stroke below which it is called coarse
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +92,13 @@ def strokes_of(record: CycleRecord) -> StrokeTable:
             "no test holds one whole stroke between two turning points",
             hint="Record several whole cycles; check that the travel column is the shaft's travel.",
         )
+    if any(p["differs"].any() for p in parts):
+        text = "the velocity column does not agree with the travel; the speed was taken from the travel"
+        notes.append(Note("velocity-differs", text))
+    if min(float(p["samples"].min()) for p in parts) < SPARSE:
+        text = f"the fastest test has fewer than {2 * SPARSE} samples in a cycle: its loop is coarse"
+        notes.append(Note("few-samples", text))
     joined = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
+    del joined["differs"], joined["samples"]
     test_number, cycle = (joined.pop(name).astype(np.intp) for name in ("test", "cycle"))
     return StrokeTable(**joined, test=test_number, cycle=cycle, onsets=tuple(onsets), notes=tuple(notes))
