@@ -260,7 +260,7 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         notes.append(
             Note(
                 "packing-unknown",
-                f"{len(rows)} rows of bumps in the record: at least three are needed to see packing down",
+                f"rows of bumps in the record: {len(rows)}; at least three are needed to see packing down",
             )
         )
     trace = drive_trace(even.time, even.travel, even.velocity, even.step)

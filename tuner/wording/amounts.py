@@ -50,6 +50,11 @@ def per_minute(rate: Estimate) -> str:
     return f"{rate.value:.2g} ({rate.low:.2g} to {rate.high:.2g}) a minute"
 
 
+def bare_per_minute(rate: Estimate) -> str:
+    """Write a rate of events, or a difference of rates, for a table: ``1.4 (0.3 to 4.2)``."""
+    return f"{rate.value:.2g} ({rate.low:.2g} to {rate.high:.2g})"
+
+
 def signed_per_minute(difference: Estimate) -> str:
     """Write a difference of rates: ``+1.2 (-0.3 to +2.9) a minute``."""
     return f"{difference.value:+.2g} ({difference.low:+.2g} to {difference.high:+.2g}) a minute"

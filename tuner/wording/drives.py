@@ -50,7 +50,7 @@ def _position(judgement: Judgement, system: System) -> str:
         return f"{text}."
     if below.contains(0.0):
         return f"{text}, which is where it stands at rest as far as the drive can tell."
-    lower = "deeper" if below.value > 0 else "less deep"
+    lower = "further in" if below.value > 0 else "less far in"
     return f"{text}, {figures.amount(amounts.size(below), 'length', system=system)} {lower} than at rest."
 
 

@@ -17,6 +17,10 @@ from tuner.wording import amounts, drives, figures, jumps
 from tuner.wording.layout import Table
 
 NO_CHANGE, OPEN = "no clear change", "cannot tell"
+ONE_DRIVE = (
+    "There is one drive of each setting: how far two drives of one setting differ is not in these intervals. Three of "
+    "each would show it."
+)
 
 # measure -> its name, the kind of quantity, and what it is called when it rose or fell for certain
 _NAMES: Mapping[str, tuple[str, str]] = {
@@ -108,6 +112,9 @@ def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -
     head = f"{name_of(change)}: {verdict(change)}"
     if change.before is None or change.after is None:
         return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
+    if _NAMES[change.name][1] == "rate" and change.before.value == change.after.value == 0.0:
+        most = f"at most {change.before.high:.2g} a minute before, {change.after.high:.2g} after"
+        return f"{name_of(change)}: not once, before or after ({most})."
     one, other = (_said(change, e, comparison, system) for e in (change.before, change.after))
     text = f"{head}. {one[:1].upper()}{one[1:]} before, {other} after"
     said = difference_text(change, system)
@@ -135,8 +142,11 @@ def opening_points(comparison: Comparison, system: System) -> tuple[str, ...]:
             known.append(sentence_of(change, comparison, system))
     if missing:
         known.append(f"Not known: {', '.join(missing)}; the notes below say why.")
-    kind = comparison.before.fit.kind
-    return (*known, jumps.NO_DAMPING if kind == "flight" else drives.NO_DAMPING)
+    if comparison.before.fit.kind == "flight":
+        return (*known, jumps.NO_DAMPING)
+    if comparison.before.fit.runs == comparison.after.fit.runs == 1:
+        known.append(ONE_DRIVE)
+    return (*known, drives.NO_DAMPING)
 
 
 def summary(comparison: Comparison, system: System) -> str:
@@ -150,13 +160,25 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     for change in headline(comparison):
         if change.before is None and change.after is None:
             continue
-        values = [
-            figures.UNKNOWN if e is None else amount(change, e, system) for e in (change.before, change.after)
-        ]
-        rows.append((name_of(change), *values, difference_text(change, system) or figures.UNKNOWN))
+        cells = [_cell(change, e, system) for e in (change.before, change.after, change.difference)]
+        if change.difference is not None and change.difference.value > 0:
+            cells[2] = f"+{cells[2]}"
+        rows.append((f"{name_of(change)}, {_unit_of(change, system)}", *cells))
     signs = "; turning is + when the nose goes up" if comparison.before.fit.kind == "flight" else ""
     first = Table(f"Before and after{signs}", ("measure", "before", "after", "difference"), tuple(rows))
     return (first, *_share_tables(comparison, system))
+
+
+def _cell(change: MeasureChange, estimate: Estimate | None, system: System) -> str:
+    kind = _NAMES[change.name][1]
+    if kind == "rate":
+        return figures.UNKNOWN if estimate is None else amounts.bare_per_minute(estimate)
+    return figures.bare(estimate, kind, system)
+
+
+def _unit_of(change: MeasureChange, system: System) -> str:
+    kind = _NAMES[change.name][1]
+    return "a minute" if kind == "rate" else figures.label_of(kind, system)
 
 
 def _share_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:

@@ -1,7 +1,7 @@
 """Two dampers side by side in words: matched or not, which of the two is off on which side, and by how much.
 
 Takes a `PairMatch` and two names; gives sentences, tables and sections. Uses: estimates, units, records,
-comparing, wording.figures, wording.fits, wording.layout, wording.motion, wording.tables.
+comparing, wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.tables.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from tuner.comparing import ChangeAt, PairMatch
 from tuner.estimates import Note
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import figures, fits, motion, tables
+from tuner.wording import bounces, figures, fits, motion, tables
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
@@ -99,6 +99,9 @@ def pair_sections(
     """
     reasons = fits.reason_points({side: pair.side(side).reasons for side in SIDES}, system)
     shown = [pair_table(pair, side, system) for side in SIDES]
+    if bounces.is_bounce(pair.one, pair.other):
+        judged = (("one", pair.one), ("other", pair.other))
+        shown.insert(0, bounces.ratios_table(judged, {s: pair.side(s).ratio for s in SIDES}, "difference"))
     return filled(
         (
             Section(

@@ -1,0 +1,91 @@
+"""Drives, jumps and bounces made by closed forms, with truths known beforehand, for the tests of the phone's kinds."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from tuner.estimates import Estimate
+from tuner.machine import Corner, MotionRatio
+from tuner.records import FlightRecord, Provenance, TravelRecord
+
+G = 9.80665
+RATE = 500.0
+
+
+def corner(*, static: float = 0.09, full: float = 0.21) -> Corner:
+    """A rear corner in round numbers."""
+    return Corner(
+        name="rear",
+        sprung_mass=Estimate.exact(92.0, "kg"),
+        unsprung_mass=Estimate.exact(28.0, "kg"),
+        spring_rate=Estimate.exact(28e3, "N/m"),
+        motion_ratio=MotionRatio(Estimate.exact(0.7, "1")),
+        tyre_rate=Estimate(70e3, 60e3, 80e3, "N/m"),
+        damper_travel=Estimate.exact(full, "m"),
+        static_travel=Estimate.exact(static, "m"),
+    )
+
+
+def strip(seed: int = 1, seconds: float = 90.0) -> np.ndarray:
+    """A rough strip as shaft travel over place, at the pace of one second a second; rms 10 mm about nothing."""
+    rng = np.random.default_rng(seed)
+    rough = np.convolve(rng.normal(0, 1, round(seconds * RATE)), np.hanning(200), mode="same")
+    return 0.01 * rough / rough.std()
+
+
+def drive(
+    ground: np.ndarray,
+    *,
+    pace: float = 1.0,
+    lag: float = 0.0,
+    gain: float = 1.0,
+    position: float = 0.09,
+    seed: int = 0,
+    seconds: float = 80.0,
+    full: float = 0.21,
+    name: str = "drive.csv",
+) -> TravelRecord:
+    """A drive over a strip: it begins `lag` seconds late, goes `pace` times as fast, moves `gain` times as far."""
+    rng = np.random.default_rng(seed)
+    place = np.arange(ground.size) / RATE
+    time = np.arange(0, seconds, 1.0 / RATE)
+    travel = position + gain * np.interp((time - lag) * pace, place, ground, left=0.0, right=0.0)
+    travel = np.clip(travel + rng.normal(0, 1e-4, time.size), 0.0, full)
+    return TravelRecord(time, travel, provenance=Provenance(name, f"{seed:064x}", time.size, rate_hz=RATE))
+
+
+def jump(
+    airtime: float,
+    pitch: float,
+    peak: float,
+    *,
+    gesture: bool = True,
+    seed: int = 0,
+    name: str = "jump.csv",
+    rate: float = 200.0,
+) -> FlightRecord:
+    """One jump: rest, a lift of the nose by 8 degrees (about -y), rest, flight, a landing shock to `peak` g, rest."""
+    rng = np.random.default_rng(seed)
+    time = np.arange(0, 12.0, 1.0 / rate)
+    force = np.tile([0.0, 0.0, G], (time.size, 1))
+    turn = np.zeros((time.size, 3))
+    if gesture:
+        inside = (time > 2) & (time < 3)
+        turn[inside, 1] = -math.radians(8) * math.pi * np.sin(2 * math.pi * (time[inside] - 2))
+    air = (time >= 6) & (time < 6 + airtime)
+    force[air] = 0.0
+    turn[air, 1] = -pitch
+    landed = time >= 6 + airtime
+    force[landed, 2] += (peak - 1) * G * np.exp(-(time[landed] - 6 - airtime) / 0.03)
+    force += rng.normal(0, 0.1, force.shape)
+    turn += rng.normal(0, 0.005, turn.shape)
+    provenance = Provenance(name, f"{seed + 1000:064x}", time.size, rate_hz=rate)
+    return FlightRecord(time, force, turn, provenance=provenance)
+
+
+def without_gyroscope(record: FlightRecord) -> FlightRecord:
+    """The same jump from a phone without a gyroscope."""
+    return replace(record, rotation=None)
