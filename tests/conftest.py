@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+
+# one process per core runs the suite: a second thread of the linear algebra only gets in its way
+for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
+    os.environ.setdefault(_threads, "1")
 
 ROOT = Path(__file__).resolve().parents[1]
 GOLDEN = ROOT / "tests" / "golden"
