@@ -10,7 +10,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import state
+from dashboard import look, state
 from dashboard.widgets import bar
 
 HOME = Path(__file__).parent
@@ -26,6 +26,7 @@ PAGES = {
 }
 
 st.set_page_config(page_title="tuner", page_icon=str(HOME / "icon.png"), layout="centered")
+st.html(f"<style>:root {{ {look.variables()} }}</style>")
 st.html(HOME / "look.css")
 pages = {
     path: st.Page(f"views/{file}", title=title, url_path=path, default=path == "start")

@@ -25,6 +25,7 @@ from dashboard.bench import Held, Recording, Run, Workbench
 from tuner.errors import ReadError, TunerError
 
 if TYPE_CHECKING:
+    from tuner.comparing import Path
     from tuner.fitting.results import DampingFit
     from tuner.jobs import CompareJob, FitJob, MachineInput, MatchJob, Tested
     from tuner.machine import Corner
@@ -289,7 +290,8 @@ def machine(held: Held | None) -> MachineInput | None:
     return _ask(f"reading {held.name}", ("machine", held), make)
 
 
-def _asked(runs: tuple[Run, ...]) -> Hashable:
+def asked(runs: tuple[Run, ...]) -> Hashable:
+    """Give what tells these runs from all others."""
     return tuple(tuple(_key(run, recording) for recording in run.recordings) for run in runs)
 
 
@@ -302,7 +304,7 @@ def fit_job(run: Run, machine_held: Held | None, corner: str | None) -> FitJob:
 
         return judge_tested(one, place, corner)
 
-    return _ask("judging", ("fit job", _asked((run,)), machine_held, corner), make)
+    return _ask("judging", ("fit job", asked((run,)), machine_held, corner), make)
 
 
 def compare_job(before: Run, after: Run, machine_held: Held | None, corner: str | None) -> CompareJob:
@@ -314,7 +316,7 @@ def compare_job(before: Run, after: Run, machine_held: Held | None, corner: str 
 
         return compare_tested(one, other, place, corner)
 
-    return _ask("comparing", ("compare", _asked((before, after)), machine_held, corner), make)
+    return _ask("comparing", ("compare", asked((before, after)), machine_held, corner), make)
 
 
 def match_job(
@@ -328,7 +330,20 @@ def match_job(
 
         return match_tested(first, second, place, corner, tolerance=tolerance)
 
-    return _ask("comparing", ("match", _asked((one, other)), machine_held, corner, tolerance), make)
+    return _ask("comparing", ("match", asked((one, other)), machine_held, corner, tolerance), make)
+
+
+def path(runs: tuple[Run, ...], machine_held: Held | None, corner: str | None) -> Path:
+    """Lay several settings in a row; raises the library's refusals."""
+    jobs = [fit_job(run, machine_held, corner) for run in runs]
+
+    def make() -> Path:
+        from tuner.comparing import path as lay
+
+        return lay([job.judgement for job in jobs], [run.label for run in runs])
+
+    labels = tuple(run.label for run in runs)
+    return _ask("comparing", ("path", asked(runs), labels, machine_held, corner), make)
 
 
 def preview(run: Run, recording: Recording) -> Preview:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from dashboard import cache
-from dashboard.bench import Question, Recording, Run, Setup
+from dashboard.bench import Held, Question, Recording, Run, Setup
 
 MACHINE = "dune_hopper.toml"
 
@@ -72,6 +72,13 @@ def of_question(question: Question) -> dict[str, Example]:
     }
 
 
+def sample_machine() -> Held:
+    """Give the machine of the examples."""
+    from tuner.cli.samples import sample_folder
+
+    return cache.hold(MACHINE, (sample_folder() / MACHINE).read_bytes())
+
+
 def setup_of(name: str, corner: str | None) -> Setup:
     """Give the setup of an example, at `corner` when the visitor chose another one."""
     from tuner.cli.samples import sample_folder
@@ -84,7 +91,7 @@ def setup_of(name: str, corner: str | None) -> Setup:
     return Setup(
         example.question,
         tuple(Run(label, tuple(held(file) for file in files)) for label, files in example.runs),
-        cache.hold(MACHINE, (folder / MACHINE).read_bytes()),
+        sample_machine(),
         corner or example.corner,
         name,
     )

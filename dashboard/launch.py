@@ -168,11 +168,12 @@ def settings(address: str, port: int) -> dict[str, Any]:
 
 def look() -> dict[str, Any]:
     """Give the colours and the type, the same as on the report."""
+    from dashboard.look import SERIF
     from tuner.charts.theme import DARK, FONT, LIGHT
 
     both: dict[str, Any] = {
         "theme.font": FONT,
-        "theme.headingFont": "Rockwell, 'Roboto Slab', 'Bitstream Charter', 'DejaVu Serif', Georgia, serif",
+        "theme.headingFont": SERIF,
         "theme.headingFontSizes": ["1.9rem", "1.35rem", "1.1rem", "1rem", "1rem", "1rem"],
         "theme.baseFontSize": 17,
         "theme.baseRadius": "4px",

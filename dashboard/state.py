@@ -60,6 +60,11 @@ def value(key: str) -> Any:
     return st.session_state.get(key)
 
 
+def put(key: str, given: Any) -> None:
+    """Give a widget a value, before it is drawn."""
+    st.session_state[key] = given
+
+
 def fresh(name: str) -> str:
     """Give the widget key of an adder that can be emptied with `empty`."""
     return f"w_{name}_{st.session_state.get(ROUND, 0)}"

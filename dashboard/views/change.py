@@ -1,43 +1,112 @@
-"""Did my change help? Two settings of one damper, the verdict first."""
+"""Did my change help? Several settings of one damper, the verdict first."""
 
 from __future__ import annotations
+
+from itertools import pairwise
 
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.widgets import downloads, place, runs, verdict
-from tuner import exchange
+from dashboard.bench import Run, Setup
+from dashboard.look import look
+from dashboard.widgets import downloads, gather, pages, pictures, verdict
+from tuner import charts, exchange, wording
+from tuner.charts.runs import target_speed
+from tuner.jobs import CompareJob
 from tuner.records import SIDES
 from tuner.report.tags import change_tags
-from tuner.wording import change_summary
+from tuner.wording import layout
+from tuner.wording.changes import dead_stroke_points
 
 
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Did my change help?", anchor=False)
-    setup, system = state.setup("change"), state.current().system
-    ready = True
-    for position, (column, run) in enumerate(zip(st.columns(2), setup.runs, strict=False)):
-        with column:
-            st.subheader(run.label, anchor=False)
-            ready = runs.show("change", position, run, fixed=setup.example is not None) and ready
-    corner = place.show(setup)
-    if not ready:
+    ready = gather.show("change", _further)
+    if ready is None:
         return
+    setup, corner = ready
+    before, after = _chosen(setup.runs)
     with messages.explained():
-        job = cache.compare_job(setup.runs[0], setup.runs[1], setup.machine, corner)
+        job = cache.compare_job(before, after, setup.machine, corner)
+    key = ("change", cache.asked((before, after)), setup.machine, corner)
+    _verdict(job)
+    if len(setup.runs) > len((before, after)):
+        _path(setup, corner)
+    _pictures(job, (before.label, after.label), key)
+    _words(job)
+
+
+def _further(setup: Setup) -> None:
+    """Offer one more change, once the first has a test on both sides."""
+    if setup.example is None and all(run.recordings for run in setup.runs):
+        st.button(
+            "Add the test after a further change",
+            key="w_further",
+            on_click=lambda: state.put_run("change", len(setup.runs), Run(f"after change {len(setup.runs)}")),
+        )
+
+
+def _chosen(runs: tuple[Run, ...]) -> tuple[Run, Run]:
+    """Of more than two runs, choose which step is judged; the last one unless the visitor says otherwise."""
+    steps = {f"{one.label} → {other.label}": (one, other) for one, other in pairwise(runs)}
+    if len(steps) == 1:
+        return runs[0], runs[1]
+    steps[f"{runs[0].label} → {runs[-1].label}, all together"] = (runs[0], runs[-1])
+    names = list(steps)
+    chosen = st.selectbox("Which change?", names, index=len(runs) - 2, key="w_step")
+    return steps[chosen]
+
+
+def _verdict(job: CompareJob) -> None:
+    comparison, system = job.comparison, state.current().system
+    headline = wording.change_headline(comparison)
+    signs = [comparison.side(side).verdict for side in SIDES]
+    verdict.show(*headline, change_tags(comparison, system), signs)
+    dead = dead_stroke_points(comparison, system)
+    st.html(f'<div class="words">{pages.points_html(dead)}</div>')
+
+
+def _path(setup: Setup, corner: str | None) -> None:
+    """Show where every run stood."""
+    system = state.current().system
+    with messages.explained():
+        path = cache.path(setup.runs, setup.machine, corner)
+    st.subheader("The path so far", anchor=False)
+    pictures.show(charts.path_figure(path, system, look()), "path")
+    with st.expander("The path in numbers"):
+        for table in wording.path_tables(path, system):
+            st.html(pages.table_html(table))
+
+
+def _pictures(job: CompareJob, labels: tuple[str, str], key: tuple[object, ...]) -> None:
+    system, here = state.current().system, look()
     comparison = job.comparison
-    summary = change_summary(comparison, system)
-    verdict.show(
-        "", summary, change_tags(comparison, system), [comparison.side(side).verdict for side in SIDES]
+    judged = ((labels[0], comparison.before), (labels[1], comparison.after))
+    changes = {side: comparison.side(side).change for side in SIDES}
+    groups = cache.drawn(
+        ("groups", key, labels, system, here.name),
+        lambda: charts.figure_groups(judged, changes, system, target_speed(judged), here),
     )
+    pictures.show_groups(groups, "change")
+
+
+def _words(job: CompareJob) -> None:
+    comparison, system = job.comparison, state.current().system
+    kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
+    sections = wording.change_sections(comparison, system, notes=job.notes, decided=job.decided)
+    pages.show_sections(sections, (layout.CONFOUNDERS,))
+    pages.show_points("How to be surer", wording.surer_change(comparison))
+    pages.folded(sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
+    summary = wording.change_summary(comparison, system)
     downloads.show(
         job,
         "change",
         system,
         lambda: exchange.to_json(exchange.compare_value(comparison, summary, job.notes)),
-        {"change": lambda: exchange.compare_csv(comparison)},
+        {"The change": lambda: exchange.compare_csv(comparison)},
     )
+    pages.show_cautions(wording.cautions_for(kinds, after_change=True))
 
 
 show()

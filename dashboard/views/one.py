@@ -1,5 +1,75 @@
-"""Page."""
+"""What does this one recording say? Where the damper stands, and the recording itself, closer."""
+
+from __future__ import annotations
 
 import streamlit as st
 
-st.title("one", anchor=False)
+from dashboard import cache, messages, state
+from dashboard.look import look
+from dashboard.widgets import downloads, explore, gather, pages, pictures, verdict
+from tuner import charts, exchange, wording
+from tuner.charts.runs import Run, target_speed
+from tuner.jobs import FitJob
+from tuner.records import SIDES
+from tuner.report.tags import fit_tags
+from tuner.wording import layout
+
+
+def show() -> None:
+    """Take the recording, say what it shows."""
+    st.title("What does this one recording say?", anchor=False)
+    ready = gather.show("one")
+    if ready is None:
+        return
+    setup, corner = ready
+    run = setup.runs[0]
+    closer = st.container()
+    with messages.explained():
+        job = cache.fit_job(run, setup.machine, corner)
+    key = ("one", cache.asked((run,)), setup.machine, corner)
+    with closer:
+        _verdict(job)
+        _pictures(job, key)
+    explore.show(run)
+    _words(job)
+
+
+def _verdict(job: FitJob) -> None:
+    judgement, system = job.judgement, state.current().system
+    signs = [judgement.side(side).place for side in SIDES]
+    verdict.show(*wording.fit_headline(judgement), fit_tags(judgement, system), signs)
+
+
+def _pictures(job: FitJob, key: tuple[object, ...]) -> None:
+    system, here = state.current().system, look()
+    judged = (("now", job.judgement),)
+    groups = cache.drawn(
+        ("groups", key, system, here.name),
+        lambda: charts.figure_groups(judged, None, system, target_speed(judged), here),
+    )
+    pictures.show_groups(groups, "one")
+    left = cache.drawn(
+        ("residuals", key, system, here.name),
+        lambda: charts.residual_figure([Run("now", job.fit)], system, here),
+    )
+    if left is not None:
+        with st.expander("What the fitted law leaves over"):
+            pictures.show(left, "residuals")
+
+
+def _words(job: FitJob) -> None:
+    judgement, system = job.judgement, state.current().system
+    sections = wording.fit_sections(judgement, system, notes=job.notes, decided=job.decided)
+    pages.show_sections(sections, (layout.NUMBERS,))
+    pages.folded(sections, (layout.LAWS, layout.CORNER, layout.DOUBTS, layout.RECORDINGS))
+    downloads.show(
+        job,
+        "recording",
+        system,
+        lambda: exchange.to_json(exchange.fit_value(judgement, job.notes)),
+        {"The damping": lambda: exchange.fit_csv(judgement)},
+    )
+    pages.show_cautions(wording.cautions_for([fit.kind for fit in job.fits]))
+
+
+show()

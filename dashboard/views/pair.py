@@ -1,5 +1,96 @@
-"""Page."""
+"""Are these two dampers alike? One test of each, the verdict first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
 
 import streamlit as st
 
-st.title("pair", anchor=False)
+from dashboard import cache, messages, state
+from dashboard.bench import Setup
+from dashboard.look import look
+from dashboard.widgets import downloads, gather, pages, pictures, verdict
+from tuner import charts, exchange, wording
+from tuner.charts.runs import target_speed
+from tuner.comparing import TOLERANCE
+from tuner.jobs import MatchJob
+from tuner.records import SIDES
+from tuner.report.tags import match_tags
+from tuner.wording import layout
+
+SIGNS = {True: "alike", False: "not alike", None: "cannot tell"}
+
+
+def show() -> None:
+    """Take the tests, give the verdict."""
+    st.title("Are these two dampers alike?", anchor=False)
+    ready = gather.show("pair", _names)
+    if ready is None:
+        return
+    setup, corner = ready
+    one, other = setup.runs
+    tolerance = st.number_input(
+        "Alike within, in per cent", 1, 50, round(100 * TOLERANCE), key="w_tolerance", persist_state="session"
+    )
+    with messages.explained():
+        job = cache.match_job(one, other, setup.machine, corner, tolerance / 100)
+    names = (one.label, other.label)
+    key = ("pair", cache.asked((one, other)), setup.machine, corner)
+    _verdict(job, names)
+    _pictures(job, names, key)
+    _words(job, names)
+
+
+def _names(setup: Setup) -> None:
+    """Ask what the two are called."""
+    if setup.example is not None:
+        return
+    for position, (column, run) in enumerate(zip(st.columns(2), setup.runs, strict=True)):
+        key = f"w_called_{position}"
+        column.text_input("Called", run.label, max_chars=30, key=key, on_change=_call, args=(position, key))
+
+
+def _call(position: int, key: str) -> None:
+    run = state.current().runs("pair")[position]
+    state.put_run("pair", position, replace(run, label=str(state.value(key)).strip() or run.label))
+
+
+def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
+    match, system = job.match, state.current().system
+    signs = [SIGNS[match.side(side).matched] for side in SIDES]
+    verdict.show(*wording.pair_headline(match), match_tags(match, names, system), signs)
+
+
+def _pictures(job: MatchJob, names: tuple[str, str], key: tuple[object, ...]) -> None:
+    system, here = state.current().system, look()
+    judged = ((names[0], job.match.one), (names[1], job.match.other))
+    ratios = {side: job.match.side(side).ratio for side in SIDES}
+    groups = cache.drawn(
+        ("groups", key, names, system, here.name),
+        lambda: charts.figure_groups(judged, ratios, system, target_speed(judged), here),
+    )
+    pictures.show_groups(groups, "pair")
+
+
+def _words(job: MatchJob, names: tuple[str, str]) -> None:
+    match, system = job.match, state.current().system
+    kinds = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
+    sections = wording.pair_sections(match, names, system, notes=job.notes, decided=job.decided)
+    pages.show_sections(sections, (layout.CONFOUNDERS,))
+    pages.show_points("How to be surer", wording.surer_pair(match))
+    pages.folded(sections, (layout.NUMBERS, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
+    summary = wording.pair_summary(match, names, system)
+    downloads.show(
+        job,
+        "pair",
+        system,
+        lambda: exchange.to_json(exchange.match_value(match, summary, job.notes)),
+        {
+            names[0]: lambda: exchange.fit_csv(match.one),
+            names[1]: lambda: exchange.fit_csv(match.other),
+        },
+    )
+    pages.show_cautions(wording.cautions_for(kinds))
+
+
+show()

@@ -1,6 +1,6 @@
 """What can be taken away: the report, every number as JSON, the tables as CSV.
 
-Takes a job; gives nothing. Uses: report, exchange, streamlit. Files are made when they are asked for.
+Takes a job and what makes its files; gives nothing. Uses: report, streamlit. Files are made when they are asked for.
 """
 
 from __future__ import annotations
@@ -20,28 +20,21 @@ def show(
     json: Callable[[], str],
     tables: Mapping[str, Callable[[], str]],
 ) -> None:
-    """Offer the report, the JSON and the tables of a job."""
-    from tuner.report import render_report
+    """Offer the report, the JSON and the tables (by their names) of a job."""
 
+    def report() -> str:
+        from tuner.report import render_report
+
+        return render_report(job, system)
+
+    st.subheader("Take it with you", anchor=False)
     with st.container(key="downloads", horizontal=True):
-        st.download_button(
-            "The report (one file, opens anywhere)",
-            lambda: render_report(job, system),
-            f"{name}-report.html",
-            "text/html",
-            key="w_report",
-            on_click="ignore",
-            type="primary",
-        )
-        st.download_button(
-            "All numbers (JSON)", json, f"{name}.json", "application/json", key="w_json", on_click="ignore"
-        )
+        _offer("Report, one file that opens anywhere", report, f"{name}-report.html", "text/html")
         for title, make in tables.items():
-            st.download_button(
-                f"{title} (CSV)",
-                make,
-                f"{name}-{title}.csv".replace(" ", "-"),
-                "text/csv",
-                key=f"w_csv_{title}",
-                on_click="ignore",
-            )
+            _offer(f"{title} (CSV)", make, f"{name}-{title}.csv".replace(" ", "-").lower(), "text/csv")
+        _offer("All numbers (JSON)", json, f"{name}.json", "application/json")
+    st.html('<p class="soft">The address of this page restores it as long as the program runs.</p>')
+
+
+def _offer(label: str, make: Callable[[], str], file: str, mime: str) -> None:
+    st.download_button(label, make, file, mime, key=f"w_take_{file}", on_click="ignore")

@@ -72,3 +72,23 @@ def folded(sections: Sequence[Section], titles: Sequence[str]) -> None:
         if title in known:
             with st.expander(title):
                 st.html(section_html(known[title]))
+
+
+def show_points(title: str, points: Sequence[str]) -> None:
+    """Show points under a title, nothing without any."""
+    if points:
+        st.subheader(title, anchor=False)
+        st.html(f'<div class="words">{points_html(points)}</div>')
+
+
+def show_steps(title: str, steps: Sequence[str]) -> None:
+    """Show numbered steps under a title."""
+    st.subheader(title, anchor=False)
+    items = "".join(f"<li>{escaped(text)}</li>" for text in steps)
+    st.html(f'<ol class="steps">{items}</ol>')
+
+
+def show_cautions(cautions: Sequence[str]) -> None:
+    """Show cautions in one quiet box."""
+    if cautions:
+        st.html(f'<div class="caution words">{points_html(cautions)}</div>')

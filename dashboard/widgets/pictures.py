@@ -1,24 +1,42 @@
 """Pictures in the look of the page, with their words for people who cannot see them.
 
-Takes figures of `tuner.charts`; gives nothing. Uses: charts, streamlit.
+Takes figures and groups of `tuner.charts`; gives nothing. Uses: charts, streamlit.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import streamlit as st
 
-from tuner.charts import Look, look_named, picture_words
+from dashboard.widgets.pages import escaped
+from tuner.charts import FigureGroup, picture_words
 
 CONFIG = {"displayModeBar": False, "responsive": True}
-
-
-def look() -> Look:
-    """Give the look of the page as this visitor sees it."""
-    return look_named(st.context.theme.type or "light")
 
 
 def show(figure: Any, key: str) -> None:
     """Show a figure."""
     st.plotly_chart(figure, key=f"w_{key}", theme=None, config=CONFIG, alt=picture_words(figure))
+
+
+def show_groups(groups: Sequence[FigureGroup], key: str) -> None:
+    """Show groups of pictures; of several in one group the visitor chooses one."""
+    for group in groups:
+        st.subheader(group.title, anchor=False)
+        st.html(f'<p class="caption">{escaped(group.caption)}</p>')
+        if len(group.figures) == 1:
+            show(group.figures[0].figure, f"{key}_{group.figures[0].name}")
+            continue
+        labels = [each.label for each in group.figures]
+        chosen = st.segmented_control(
+            group.title,
+            labels,
+            default=labels[-1],
+            required=True,
+            key=f"w_{key}_{group.figures[0].name}",
+            label_visibility="collapsed",
+        )
+        figure = next(each for each in group.figures if each.label == (chosen or labels[-1]))
+        show(figure.figure, f"{key}_{figure.name}_shown")

@@ -1,7 +1,7 @@
 """The recordings of a run: what each was read as, what it is worth, or why it is refused.
 
-Takes a question, the position of a run and the run; gives whether all of it can be read. Uses: wording, streamlit;
-bench, state, cache, messages, adding.
+Takes a question, the position of a run and the run; gives nothing. Uses: wording, streamlit; bench, state, cache,
+messages, adding, pages.
 """
 
 from __future__ import annotations
@@ -11,11 +11,17 @@ import streamlit as st
 from dashboard import cache, messages, state
 from dashboard.bench import Question, Run
 from dashboard.widgets import adding
-from dashboard.widgets.pages import points_html
+from dashboard.widgets.pages import escaped, points_html
 from tuner.errors import TunerError
+from tuner.reading import Reading
 from tuner.records import kind_of
 from tuner.wording.fits import note_points, quality_points, sentence
 
+TITLES = {
+    "before": "Test before the change",
+    "after": "Test after the change",
+    "record": "The recording",
+}
 KIND_WORDS = {
     "sweep": "bench sweep",
     "cycle": "bench cycles",
@@ -26,44 +32,50 @@ KIND_WORDS = {
 }
 
 
-def show(question: Question, position: int, run: Run, *, fixed: bool = False) -> bool:
+def show(question: Question, position: int, run: Run, *, fixed: bool = False) -> None:
     """List the recordings of a run and offer to add more; `fixed` runs are those of an example."""
-    ready = bool(run.recordings)
-    system = state.current().system
-    for number, (recording, found) in enumerate(zip(run.recordings, cache.readings(run), strict=True)):
-        refused = isinstance(found, TunerError)
-        ready = ready and not refused
-        name = messages.plain(recording.held.name)
-        if isinstance(found, TunerError):
-            st.markdown(f"**{name}**")
-            messages.refuse(found)
-        else:
-            st.markdown(f"**{name}**  \n{KIND_WORDS[kind_of(found.record)]}")
-        with st.expander("How it was read" if not refused else "Say what it is", expanded=False):
-            if not isinstance(found, TunerError):
-                quality = found.record.quality
-                st.html(
-                    points_html(
-                        (
-                            *quality_points([quality], system),
-                            *note_points(quality.notes, system),
-                            *(sentence(text, system) for text in found.decided),
-                        )
-                    )
-                )
-            if not fixed:
-                adding.correct(question, position, run, number)
-        if not fixed:
-            st.button(
-                "Take it away",
-                key=f"w_drop_{question}_{position}_{number}",
-                on_click=_take_away,
-                args=(question, position, number),
-                type="tertiary",
-            )
+    st.markdown(f"**{messages.plain(TITLES.get(run.label, run.label))}**")
+    for number, found in enumerate(cache.readings(run)):
+        with st.container(key=f"recording_{question}_{position}_{number}"):
+            _show_recording(question, position, run, number, found, fixed=fixed)
     if not fixed:
         adding.show(question, position, run)
-    return ready
+
+
+def _show_recording(
+    question: Question, position: int, run: Run, number: int, found: Reading | TunerError, *, fixed: bool
+) -> None:
+    name = run.recordings[number].held.name
+    refused = isinstance(found, TunerError)
+    kind = "cannot be read yet" if isinstance(found, TunerError) else KIND_WORDS[kind_of(found.record)]
+    st.html(f'<p class="file"><b>{escaped(name)}</b> <span class="soft">{kind}</span></p>')
+    if isinstance(found, TunerError):
+        messages.refuse(found)
+    if not fixed or not refused:
+        with st.expander(
+            "Say what it is" if refused else "How it was read", key=f"read_{question}_{position}_{number}"
+        ):
+            if not isinstance(found, TunerError):
+                st.html(f'<div class="words">{points_html(_read_as(found))}</div>')
+            if not fixed:
+                adding.correct(question, position, run, number)
+    if not fixed:
+        st.button(
+            f"Take {messages.plain(name)} away",
+            key=f"w_drop_{question}_{position}_{number}",
+            on_click=_take_away,
+            args=(question, position, number),
+            type="tertiary",
+        )
+
+
+def _read_as(reading: Reading) -> tuple[str, ...]:
+    system, quality = state.current().system, reading.record.quality
+    return (
+        *quality_points([quality], system),
+        *note_points(quality.notes, system),
+        *(sentence(text, system) for text in reading.decided),
+    )
 
 
 def _take_away(question: Question, position: int, number: int) -> None:

@@ -76,10 +76,15 @@ def _helped(verdicts: Sequence[str]) -> str:
 
 
 def _both_or_each(said: Mapping[Side, tuple[str, str]]) -> str:
+    """Say the same of both sides at once, else of each what it is, a sure movement first."""
     both = {plural for _, plural in said.values()}
     if len(both) == 1 and len(said) == len(SIDES):
-        return f"Compression and rebound both {both.pop()}"
-    text = "; ".join(f"{side} ({_WAY[side]}) {one}" for side, (one, _) in said.items())
+        text = both.pop()
+        return (
+            f"Compression and rebound {f'are both {text[4:]}' if text.startswith('are ') else f'both {text}'}"
+        )
+    ordered = sorted(said, key=lambda side: said[side][0] not in (_MOVED["toward"][0], _MOVED["away"][0]))
+    text = "; ".join(f"{side} ({_WAY[side]}) {said[side][0]}" for side in ordered)
     return text[:1].upper() + text[1:]
 
 
