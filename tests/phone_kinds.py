@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from tests.benchmarks.bounce_truth import Hands, TrueCorner, integrate
 from tuner.estimates import Estimate
 from tuner.machine import Corner, MotionRatio
-from tuner.records import FlightRecord, Provenance, TravelRecord
+from tuner.records import BounceRecord, FlightRecord, Provenance, TravelRecord
 
 G = 9.80665
 RATE = 500.0
@@ -89,3 +90,32 @@ def jump(
 def without_gyroscope(record: FlightRecord) -> FlightRecord:
     """The same jump from a phone without a gyroscope."""
     return replace(record, rotation=None)
+
+
+def bounce(
+    compression: float = 0.26,
+    rebound: float = 0.55,
+    *,
+    pushes: int = 3,
+    lifts: int = 3,
+    seed: int = 0,
+    name: str = "bounce.csv",
+    rate: float = 200.0,
+) -> BounceRecord:
+    """A rear corner bounced by hand, integrated by scipy: 92 kg on 13.72 N/mm, 28 kg, tyre 70 N/mm, friction 20 N.
+
+    `compression`, `rebound` : damping ratios. Each push (or lift) is held for half a second and let go at once.
+    """
+    rng = np.random.default_rng(seed)
+    critical = 2.0 * math.sqrt(28e3 * 0.49 * 92.0)
+    true = TrueCorner(92.0, 28.0, 28e3 * 0.49, 70e3, compression * critical, rebound * critical, 20.0)
+    times, forces = [0.0, 2.0], [0.0, 0.0]
+    for k in range(pushes + lifts):
+        at, force = 2.0 + 4.0 * k, (-650.0 if k < pushes else 550.0) * rng.uniform(0.9, 1.1)
+        times += [at + 1.0, at + 1.5, at + 1.52, at + 4.0]
+        forces += [force, force, 0.0, 0.0]
+    time = np.arange(0.0, times[-1], 1.0 / rate)
+    acceleration, _, _ = integrate(true, Hands(tuple(times), tuple(forces)), time, rtol=1e-6)
+    signal = acceleration + rng.normal(0.0, 0.1, time.size)
+    provenance = Provenance(name, f"{seed + 2000:064x}", time.size, rate_hz=rate)
+    return BounceRecord(time, signal, "acceleration", provenance=provenance)

@@ -148,6 +148,8 @@ def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
 
 
 def _speeds(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+    if before.kind == after.kind == "bounce":  # compared by their ratios, not at speeds
+        return
     for side in SIDES:
         one, other = before.side(side), after.side(side)
         if not (one.seen and other.seen):

@@ -1,7 +1,7 @@
 """What a bounce says beside the damping ratio of each side: frequency, friction, tyre; its tables.
 
-Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables. Uses: estimates, machine, records, judging,
-comparing, units, wording.figures, wording.layout, wording.tables.
+Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables. Uses: estimates, fitting.results, machine,
+records, judging, comparing, units, wording.figures, wording.layout, wording.tables.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 
 from tuner.comparing import ChangeAt
 from tuner.estimates import Estimate
+from tuner.fitting.results import Secant
 from tuner.judging import DISAGREEMENT, Judgement
 from tuner.machine import frequency
 from tuner.records import SIDES, Side
@@ -51,17 +52,34 @@ def _friction(friction: Estimate, system: System) -> str:
     return f"Dry friction at the wheel: {figures.amount(friction, 'force', system=system)}."
 
 
-def ratio_table(judgement: Judgement) -> Table:
-    """Give the damping ratio of both sides and their mean, one row each; empty where neither was seen."""
-    rows = [
-        (motion.SIDE_TITLE[side], figures.zeta_text(tables.zeta_at(judgement.side(side), None)))
-        for side in SIDES
-        if tables.zeta_at(judgement.side(side), None) is not None
-    ]
+def ratio_table(judgement: Judgement, system: System) -> Table:
+    """Give the damping ratio of both sides and their mean; with a known corner the damping at the shaft as well."""
+    at_shaft = any(judgement.fit.side(side).secant for side in SIDES)
+    rows = []
+    for side in SIDES:
+        zeta = tables.zeta_at(judgement.side(side), None)
+        if zeta is None:
+            continue
+        secants = judgement.fit.side(side).secant
+        shown = [_from_to(secants, system)] if at_shaft else []
+        rows.append((motion.SIDE_TITLE[side], figures.zeta_text(zeta), *shown))
     mean = next((at.zeta for at in judgement.mean_zeta if at.speed is None), None)
     if mean is not None:
-        rows.append(("mean of both", figures.zeta_text(mean)))
-    return Table("", ("from the bounce", "damping ratio"), tuple(rows))
+        rows.append(("mean of both", figures.zeta_text(mean), *([figures.UNKNOWN] if at_shaft else [])))
+    header = ["from the bounce", "damping ratio"]
+    header += [f"damping at the shaft, {figures.label_of('damping', system)}"] if at_shaft else []
+    return Table("", tuple(header), tuple(rows))
+
+
+def _from_to(secants: Sequence[Secant], system: System) -> str:
+    """Write the damping at the shaft: once where it is the same at every speed, else slow and fast."""
+    if not secants:
+        return figures.UNKNOWN
+    slow, fast = secants[0], secants[-1]
+    if abs(slow.c.value - fast.c.value) <= 0.005 * slow.c.value:
+        return figures.bare(fast.c, "damping", system)
+    one, other = (figures.bare(at.c, "damping", system) for at in (slow, fast))
+    return f"{one} at {figures.speed_text(slow.speed, system)}, {other} at {figures.speed_text(fast.speed, system)}"
 
 
 def ratios_table(

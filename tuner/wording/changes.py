@@ -21,6 +21,7 @@ from tuner.wording.layout import (
     NUMBERS,
     OPENING,
     RECORDINGS,
+    USED,
     WHY,
     Section,
     Table,
@@ -198,10 +199,11 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     if comparison.measures:
         return outcomes.numbers_tables(comparison, system)
     judged = (("before", comparison.before), ("after", comparison.after))
-    shown = [change_table(comparison, side, system) for side in SIDES]
-    if any(judgement.fit.kind == "bounce" for _, judgement in judged):
+    if bounces.is_bounce(comparison.before, comparison.after):
         changes = {side: comparison.side(side).change for side in SIDES}
-        shown.insert(0, bounces.ratios_table(judged, changes, "change"))
+        shown = [bounces.ratios_table(judged, changes, "change")]
+    else:
+        shown = [change_table(comparison, side, system) for side in SIDES]
     return (*shown, whole_change_table(comparison, system))
 
 
@@ -217,6 +219,7 @@ def change_sections(
 
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
+    doubts, made_of = fits.parted(notes)
     return filled(
         (
             Section(OPENING, points=opening_points(comparison, system)),
@@ -224,7 +227,8 @@ def change_sections(
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
             Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),
-            Section(DOUBTS, points=fits.note_points(notes, system)),
+            Section(DOUBTS, points=fits.note_points(doubts, system)),
+            Section(USED, points=fits.note_points(made_of, system)),
             Section(RECORDINGS, points=fits.decided_points(decided, system)),
             Section(CAREFUL, points=tuple(cautions)),
         )

@@ -25,6 +25,7 @@ from tuner.wording.layout import (
     NUMBERS,
     OPENING,
     RECORDINGS,
+    USED,
     Section,
     Table,
     filled,
@@ -33,7 +34,8 @@ from tuner.wording.layout import (
 
 def not_seen(side: Side, fit: DampingFit) -> str:
     """Say that a test does not show a side, and which test would."""
-    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {SHOWING[fit.kind][side]}."
+    own = next((n.text for n in fit.side(side).notes if n.code == "not-seen"), "").partition("; ")[2]
+    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {own or SHOWING[fit.kind][side]}."
 
 
 def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
@@ -149,7 +151,8 @@ def note_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, 
 def sentence(text: str, system: System = "metric") -> str:
     """Make a sentence of another room's clause, in the units of `system`."""
     clean = figures.readable(text.strip(), system)
-    first = clean[:1].upper() + clean[1:]
+    named = re.match(r"\S+\.\w+:", clean)  # a file keeps its name as it is
+    first = clean if named else clean[:1].upper() + clean[1:]
     return first if first.endswith((".", "!", "?")) else f"{first}."
 
 
@@ -222,8 +225,21 @@ def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
         return drives.numbers_tables(judgement, system)
     if kind == "flight":
         return jumps.numbers_tables(judgement, system)
-    first = bounces.ratio_table(judgement) if kind == "bounce" else tables.secant_table(judgement, system)
+    first = (
+        bounces.ratio_table(judgement, system) if kind == "bounce" else tables.secant_table(judgement, system)
+    )
     return first, tables.whole_table(judgement.fit, system)
+
+
+# notes that say what was made of a recording, rather than what is uncertain
+OF_RECORDINGS = frozenset({"bounces-used", "bounce-left-out", "same-ground"})
+
+
+def parted(notes: Iterable[Note]) -> tuple[list[Note], list[Note]]:
+    """Part the notes into doubts and what was made of the recordings; what is said in the opening is left out."""
+    told = [note for note in notes if note.code != "not-seen"]
+    doubts = [note for note in told if note.code not in OF_RECORDINGS]
+    return doubts, [note for note in told if note.code in OF_RECORDINGS]
 
 
 def fit_sections(
@@ -240,6 +256,7 @@ def fit_sections(
     """
     fit = judgement.fit
     opening, shown = opening_points(judgement, system), numbers_tables(judgement, system)
+    doubts, made_of = parted(notes)
     laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
     return filled(
         (
@@ -247,7 +264,8 @@ def fit_sections(
             Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             Section(LAWS, points=laws),
             corner_section([("", judgement)], system),
-            Section(DOUBTS, points=note_points([n for n in notes if n.code != "not-seen"], system)),
+            Section(DOUBTS, points=note_points(doubts, system)),
+            Section(USED, points=note_points(made_of, system)),
             Section(
                 RECORDINGS,
                 points=(*quality_points(fit.quality, system), *decided_points(decided, system)),

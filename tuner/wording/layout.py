@@ -19,6 +19,7 @@ CORNER = "The corner and its target"
 WHY = "Why"
 CONFOUNDERS = "What else could explain it"
 DOUBTS = "What is uncertain, and why"
+USED = "What was used of the recordings"
 RECORDINGS = "The recordings"
 CAREFUL = "Careful"
 

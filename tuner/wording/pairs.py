@@ -101,7 +101,8 @@ def pair_sections(
     shown = [pair_table(pair, side, system) for side in SIDES]
     if bounces.is_bounce(pair.one, pair.other):
         judged = (("one", pair.one), ("other", pair.other))
-        shown.insert(0, bounces.ratios_table(judged, {s: pair.side(s).ratio for s in SIDES}, "difference"))
+        changes = {side: pair.side(side).ratio for side in SIDES}
+        shown = [bounces.ratios_table(judged, changes, "difference")]
     return filled(
         (
             Section(

@@ -33,7 +33,11 @@ def secant_table(judgement: Judgement, system: System) -> Table:
         rows.append(tuple(row))
     speed_unit, unit = figures.label_of("speed", system), figures.label_of("damping", system)
     # a table of peak forces cannot tell them apart
-    inside = "peak forces, friction still inside" if judgement.fit.kind == "sweep" else "without gas force and friction"
+    inside = (
+        "peak forces, friction still inside"
+        if judgement.fit.kind == "sweep"
+        else "without gas force and friction"
+    )
     title = f"Force over speed, {inside}: speed in {speed_unit}, damping in {unit}"
     return Table(title, tuple(header), tuple(rows))
 
