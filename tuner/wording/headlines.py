@@ -1,7 +1,7 @@
 """The answer to a question in one or two words, and one sentence behind it, for the head of a page.
 
 Takes comparisons, judgements and matches; gives `Headline`s. Uses: units, records, comparing, judging,
-wording.figures, wording.motion, wording.pairs.
+wording.figures, wording.motion, wording.outcomes, wording.pairs.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import NamedTuple
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import Judgement, Place
 from tuner.records import SIDES, Side
-from tuner.wording import figures, pairs
+from tuner.wording import figures, outcomes, pairs
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
 
@@ -47,7 +47,9 @@ def _verdict(side: SideComparison) -> str:
 
 
 def change_headline(comparison: Comparison) -> Headline:
-    """Answer whether a change helped."""
+    """Answer whether a change helped; of drives and jumps, what it changed."""
+    if comparison.measures:
+        return Headline(*outcomes.headline_words(comparison))
     sides = {side: comparison.side(side) for side in SIDES}
     judged = {name: side for name, side in sides.items() if side.at_target is not None}
     if not judged:

@@ -149,6 +149,23 @@ def opening_points(comparison: Comparison, system: System) -> tuple[str, ...]:
     return (*known, drives.NO_DAMPING)
 
 
+def headline_words(comparison: Comparison) -> tuple[str, str]:
+    """Give the answer in two or three words, and the sentence behind it."""
+    told = [
+        change for change in headline(comparison) if change.before is not None and change.after is not None
+    ]
+    clear = list(dict.fromkeys(verdict(change) for change in told if change.changed))
+    if clear:
+        text = "; ".join(clear)
+        return "A clear change", f"{text[:1].upper()}{text[1:]}."
+    still = [name_of(change).lower() for change in told if change.changed is False]
+    if still:
+        return NO_CHANGE[:1].upper() + NO_CHANGE[1:], f"No clear change of {', '.join(still)}."
+    reasons = [reason for change in told for reason in change.reasons]
+    why = reasons[0] if reasons else "the two recordings share nothing that could be compared"
+    return "Cannot tell", f"{why[:1].upper()}{why[1:]}."
+
+
 def summary(comparison: Comparison, system: System) -> str:
     """Give the whole comparison as one paragraph."""
     return " ".join(opening_points(comparison, system))

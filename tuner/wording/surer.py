@@ -1,6 +1,6 @@
 """How to be surer: what to do, note or give next time, most useful first.
 
-Takes comparisons and matches; gives sentences. Uses: estimates, records, comparing, judging, wording.motion.
+Takes comparisons and matches; gives sentences. Uses: estimates, records, fitting.results, comparing, judging, wording.motion.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from tuner.comparing import Comparison, PairMatch
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Note
+from tuner.fitting.results import DampingFit
 from tuner.judging import Judgement
 from tuner.records import SIDES
 
@@ -30,6 +31,8 @@ _REMEDY: Mapping[str, str] = {
         "then test again."
     ),
     "fade": "Run the damper warm before the test, so that it does not drift within it.",
+    "other-ground": "Drive the same line before and after, and stand still for five seconds at either end.",
+    "other-pace": "Drive at the same pace before and after: pace alone moves every figure.",
     "frequency-shift": "Check tyre pressure, load and spring: the corner itself swung differently.",
 }
 
@@ -62,7 +65,7 @@ def _surer(
         points.append(
             "Describe the machine: mass, spring and motion ratio of the corner turn damping into a ratio."
         )
-    single = [label for label, judgement in judged_runs if judgement.fit.runs < 2]
+    single = [label for label, judgement in judged_runs if _single(judgement.fit)]
     if single:
         where = "each test" if len(single) > 1 else f"the test '{single[0]}'"
         how = ", with the damper taken off and mounted again in between" if fits[0].kind in BENCH else ""
@@ -71,3 +74,9 @@ def _surer(
         )
     points += [_REMEDY[note.code] for note in notes if note.code in _REMEDY]
     return tuple(dict.fromkeys(points))
+
+
+def _single(fit: DampingFit) -> bool:
+    """Say whether nothing in there is a repeat; several jumps in one recording repeat each other."""
+    jumps = fit.measures.get("jumps")
+    return fit.runs < 2 and not (isinstance(jumps, tuple) and len(jumps) > 1)
