@@ -260,7 +260,7 @@ def test_hung_weights_find_the_true_damping(fits: dict[str, DampingFit], truth: 
                 strict=True,
             )
         )
-        got = fitted.side(side).secant  # type: ignore[arg-type]
+        got = fitted.side(side).secant
         assert got
         for secant in got:
             true = secants[round(secant.speed, 2)]
