@@ -392,3 +392,26 @@ def test_speeds_are_held_to_stroke_and_strokes_per_minute() -> None:
         head = f"Speed ({'m/s' if not noted else 'cm/s'}),Stroke (mm),rpm,Compression (N),Rebound (N)\n"
         text = head + "\n".join(f"{k * float(speed)},100,{60 * k},{300 * k},{-600 * k}" for k in (1, 2, 3))
         assert ("speed-differs" in codes(read_bytes(text.encode(), "s.csv"))) == noted
+
+
+@pytest.mark.parametrize(
+    ("rows", "code"),
+    [
+        (["0.1,200,-400", "0.2,350,-700"], ""),
+        (["0.1,400,-180", "0.2,700,-300"], "unusual-sides"),
+        (["1,400,-800", "4,700,-1200"], "unusual-speed"),
+        (["1,30,-50", "2,50,-90"], "unusual-damping"),
+        (["0.1,300,-500", "0.1,310,-490"], "one-speed"),
+    ],
+)
+def test_what_is_possible_but_rare_is_noted(rows: list[str], code: str) -> None:
+    """Sides, speeds and dampings that make a builder look again."""
+    text = "Speed (m/s),Compression (N),Rebound (N)\n" + "\n".join(rows)
+    assert codes(read_bytes(text.encode(), "s.csv")) == ({code} if code else set())
+
+
+def test_cycles_with_the_sides_turned_round_are_noted() -> None:
+    """The user says the wrong side: compression is then far stronger than the return."""
+    text = cycle_text((bench(0.52, gas=0.0),))
+    options = ReadOptions(settings={"positive_travel": "rebound"})
+    assert "unusual-sides" in codes(read_bytes(text.encode(), "bench.csv", options))

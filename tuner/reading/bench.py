@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tuner.estimates import Array, Note
+from tuner.reading import plausible
 from tuner.reading.columns import Source
 from tuner.reading.quality import Cycle
 from tuner.units import known_unit, to_si
@@ -152,6 +153,10 @@ def remarks_on(source: Source, tests: Sequence[Trace], force_sign: int, travel_s
                     f"{test.label!r} reaches {found:.3g} m/s: check the units of time and travel",
                 )
             )
+    fastest = max(tests, key=lambda t: max(c.speed for c in t.cycles))
+    notes += plausible.speeds(max(c.speed for c in fastest.cycles))
+    high, low = (float(q) for q in np.percentile(force_sign * fastest.force, [99, 1]))
+    notes += plausible.sides(high, -low)
     slowest = min(tests, key=lambda t: min(c.speed for c in t.cycles))
     rates = []
     for c in slowest.cycles[:50]:

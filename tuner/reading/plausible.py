@@ -15,7 +15,9 @@ STRONGEST = 200e3  # N
 LONGEST = 2.0  # m
 SHORTEST = 1e-4  # m
 SECANT = (1.0, 2e6)  # N*s/m, beyond any damper
-USUAL_SECANT = (30.0, 1e5)  # N*s/m, where dampers of vehicles lie
+USUAL_SECANT = (80.0, 5e4)  # N*s/m, where dampers of vehicles lie
+USUAL_SPEED = 3.0  # m/s, that benches for dampers of vehicles reach
+USUAL_SIDES = 2.0  # compression over rebound; common practice is the other way round, no source
 
 _HINT = "Check the unit of that column (--unit {role}=UNIT) and that columns are not swapped (--column {role}=NAME)."
 
@@ -60,3 +62,25 @@ def secant(source: Source, role: str, speed: float, force: float) -> tuple[Note,
         text = f"force over speed is {ratio:.3g} N*s/m, unusual for the damper of a vehicle: check the units"
         return (Note("unusual-damping", text),)
     return ()
+
+
+def speeds(fastest: float) -> tuple[Note, ...]:
+    """Note a speed [m/s] that few benches reach."""
+    if fastest <= USUAL_SPEED:
+        return ()
+    return (
+        Note(
+            "unusual-speed",
+            f"the highest speed is {fastest:.3g} m/s, more than most benches reach: check the units",
+        ),
+    )
+
+
+def sides(compression: float, rebound: float) -> tuple[Note, ...]:
+    """Note forces [N, both positive] that are far larger in compression than on the return."""
+    if rebound <= 0 or compression <= USUAL_SIDES * rebound:
+        return ()
+    text = (
+        f"the force in compression is {compression / rebound:.2g} times the one on the return, which is rare"
+    )
+    return (Note("unusual-sides", f"{text}: check which way is compression"),)

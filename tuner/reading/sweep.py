@@ -250,6 +250,11 @@ def read(source: Source) -> SweepRecord:
     fastest = int(np.argmax(np.abs(velocity)))
     force_role = next(r for r in ("force", "compression_force", "rebound_force") if source.has(r))
     notes += plausible.secant(source, force_role, abs(float(velocity[fastest])), abs(float(force[fastest])))
+    notes += plausible.speeds(float(np.max(np.abs(velocity))))
+    common = min(float(np.max(velocity)), -float(np.min(velocity)))
+    if common > 0:
+        tops = [np.abs(force[(w * velocity > 0) & (np.abs(velocity) <= 1.01 * common)]) for w in (1, -1)]
+        notes += plausible.sides(*(float(t.max(initial=0.0)) for t in tops))
     if np.unique(np.abs(velocity)).size == 1 and velocity.size > 1:
         notes.append(
             Note("one-speed", "all points have the same speed; a law of force over speed needs several")

@@ -179,7 +179,7 @@ def read(source: Source) -> WeightsRecord:
     plausible.limit(source, time_role, "highest speed", float(speed.max()), 1e-6, 5.0, "m/s")
     for row in (int(np.argmax(speed)), int(np.argmin(speed))):
         found = plausible.secant(source, "distance", float(speed[row]), float(data[row, 0]) * GRAVITY)
-        notes += [n for n in found if n not in notes]
+        notes += [n for n in found if n.code not in {x.code for x in notes}]
     for name, values in readings.items():
         if values and max(abs(v) for v in values) > 20e3:
             raise source.refuse(
