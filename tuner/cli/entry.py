@@ -31,6 +31,7 @@ COMMANDS: Mapping[str, Entry] = {
     "fit": Entry("tuner.cli.fit", "What one test says about one damper."),
     "compare": Entry("tuner.cli.compare", "What a change did: before against after."),
     "match": Entry("tuner.cli.match", "Are two dampers alike?"),
+    "how": Entry("tuner.cli.how", "How to make a test: steps, what spoils it, cautions."),
 }
 
 

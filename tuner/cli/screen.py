@@ -68,6 +68,24 @@ def check_report_place(name: str) -> Path:
     return path
 
 
+def write_drawing(name: str, text: str) -> Path:
+    """Write a line drawing; whatever else stands there already is left alone."""
+    path = Path(name)
+    if path.suffix.lower() != ".svg":
+        raise UsageError(f"the drawing must be a .svg file; got {name!r}", hint="For example bounce.svg.")
+    if path.is_dir() or not path.parent.is_dir():
+        raise UsageError(
+            f"the drawing cannot be written to {name!r}: there is no such folder",
+            hint="Name a folder that exists.",
+        )
+    if path.exists() and path.read_bytes() != text.encode():
+        raise UsageError(
+            f"{name!r} exists and is another drawing, so it was left alone", hint="Choose another name."
+        )
+    write_whole(path, text, "drawing")
+    return path
+
+
 def free_report_place(folder: Path, stem: str) -> Path:
     """Find a name for a report in that folder that overwrites nothing but a report of ours."""
     for number in range(1, 1000):
@@ -81,6 +99,11 @@ def free_report_place(folder: Path, stem: str) -> Path:
 
 def write_report(path: Path, text: str) -> None:
     """Write the report whole or not at all."""
+    write_whole(path, text, "report")
+
+
+def write_whole(path: Path, text: str, what: str) -> None:
+    """Write a file whole or not at all."""
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_text(text, encoding="utf-8")
@@ -88,7 +111,7 @@ def write_report(path: Path, text: str) -> None:
     except OSError as error:
         reason = (error.strerror or type(error).__name__).lower()
         raise UsageError(
-            f"the report cannot be written to {str(path)!r}: {reason}", hint="Choose another place."
+            f"the {what} cannot be written to {str(path)!r}: {reason}", hint="Choose another place."
         ) from None
     finally:
         part.unlink(missing_ok=True)

@@ -1,6 +1,6 @@
 """How to make each test: what it needs, the steps, what to note, what spoils it, with a drawing.
 
-Takes a kind of record; gives an `Instruction`. Uses: errors, records, wording.cautions.
+Takes a kind of record; gives an `Instruction`, its page and its drawing. Uses: errors, records, wording.
 """
 
 from __future__ import annotations
@@ -8,10 +8,11 @@ from __future__ import annotations
 from importlib.resources import files
 
 from tuner.errors import UsageError
+from tuner.instructions.pages import instruction_sections
 from tuner.instructions.texts import INSTRUCTIONS, Instruction
 from tuner.records import KINDS
 
-__all__ = ["INSTRUCTIONS", "Instruction", "drawing", "instruction"]
+__all__ = ["INSTRUCTIONS", "Instruction", "drawing", "instruction", "instruction_sections"]
 
 
 def instruction(kind: str) -> Instruction:

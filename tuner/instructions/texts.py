@@ -128,7 +128,9 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
             "a shaft out of plumb (friction)",
             "counting fewer than ten frames",
         ),
-        file="One row per drop: mass, distance, time (or frames), direction; slow push and return as rows of their own.",
+        file=(
+            "One row per drop: mass, distance, time (or frames), direction; slow push and return as rows of their own."
+        ),
         example="tuner fit sample_data/front_left_hung_weights.csv",
     ),
     "bounce": Instruction(
@@ -168,8 +170,8 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
         kind="travel",
         title="Driving trace: a travel sensor on the damper",
         answers=(
-            "Tells how fast the shaft moves on your ground, whether it bottoms, tops out or packs down. Does not tell the "
-            "damping itself: ground and driver are in it too."
+            "Tells how fast the shaft moves on your ground, whether it bottoms, tops out or packs down. Does not tell "
+            "the damping itself: ground and driver are in it too."
         ),
         need=(
             "a linear travel sensor or a string sensor with a logger, 200 samples a second or more",

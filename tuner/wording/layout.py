@@ -35,17 +35,18 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of a page: title ("" for the opening), paragraphs, points and tables, in that order."""
+    """A part of a page: title ("" for the opening), paragraphs, numbered steps, points and tables, in that order."""
 
     title: str
     paragraphs: tuple[str, ...] = ()
     points: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
+    steps: tuple[str, ...] = ()
 
     @property
     def empty(self) -> bool:
         """Whether there is nothing to read."""
-        return not (self.paragraphs or self.points or self.tables)
+        return not (self.paragraphs or self.steps or self.points or self.tables)
 
 
 def filled(sections: Sequence[Section]) -> tuple[Section, ...]:
@@ -77,6 +78,8 @@ def page(sections: Sequence[Section], width: int = WIDTH) -> str:
             if number:
                 block.append("")
             block += _wrapped(paragraph, width, indent, indent)
+        for number, step in enumerate(section.steps, start=1):
+            block += _wrapped(step, width, f"{indent}{number}. ", f"{indent}   ")
         for point in section.points:
             block += _wrapped(point, width, f"{indent}- ", f"{indent}  ")
         for table in section.tables:

@@ -1,6 +1,7 @@
 """How to be surer: what to do, note or give next time, most useful first.
 
-Takes comparisons and matches; gives sentences. Uses: estimates, records, fitting.results, comparing, judging, wording.motion.
+Takes comparisons and matches; gives sentences. Uses: estimates, records, fitting.results, comparing, judging,
+wording.motion.
 """
 
 from __future__ import annotations

@@ -1,0 +1,36 @@
+"""An instruction as a page of words, for the command line, the report and the browser alike.
+
+Takes a kind of record; gives `Section`s. Uses: instructions.texts, wording.layout.
+"""
+
+from __future__ import annotations
+
+from tuner.instructions.texts import Instruction
+from tuner.wording.layout import CAREFUL, OPENING, Section, filled
+
+NEEDED, STEPS, HOW_OFTEN, NOTE_DOWN, SPOILS, FILE, EXAMPLE = (
+    "What you need",
+    "What to do",
+    "How often",
+    "What to note down",
+    "What spoils it",
+    "The file",
+    "An example that runs (in a folder that has sample_data)",
+)
+
+
+def instruction_sections(instruction: Instruction) -> tuple[Section, ...]:
+    """Give the page: what the test tells, what it needs, the steps, how often, what to note, what spoils it."""
+    return filled(
+        (
+            Section(OPENING, paragraphs=(instruction.title, instruction.answers)),
+            Section(CAREFUL, points=instruction.cautions),
+            Section(NEEDED, points=instruction.need),
+            Section(STEPS, steps=instruction.steps),
+            Section(HOW_OFTEN, paragraphs=(instruction.repeats,)),
+            Section(NOTE_DOWN, points=instruction.note_down),
+            Section(SPOILS, points=instruction.spoils),
+            Section(FILE, paragraphs=(instruction.file,)),
+            Section(EXAMPLE, paragraphs=(instruction.example,)),
+        )
+    )
