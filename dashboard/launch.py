@@ -129,14 +129,23 @@ def _open_browser(port: int, link: str) -> None:
 def _serve(address: str, port: int, key: str) -> int:
     import streamlit as st
     from starlette.middleware import Middleware
-    from starlette.responses import PlainTextResponse
+    from starlette.requests import Request
+    from starlette.responses import PlainTextResponse, RedirectResponse
     from starlette.routing import Route
 
-    def healthy(request: Any) -> PlainTextResponse:
+    from dashboard.sitemap import PAGES
+
+    def healthy(request: Request) -> PlainTextResponse:
         return PlainTextResponse("ok")
 
+    def page(request: Request) -> RedirectResponse:
+        """Open a page by its own link: the application is at the root and goes on from there."""
+        asked = [("page", request.url.path.strip("/")), *request.query_params.multi_items()]
+        return RedirectResponse(f"/?{urllib.parse.urlencode(asked)}", status_code=307)
+
     gate = [Middleware(Gate, key=key)] if key else []
-    application = st.App(APP, middleware=gate, routes=[Route("/healthy", healthy)])
+    routes = [Route("/healthy", healthy), *(Route(f"/{path}", page) for path in PAGES)]
+    application = st.App(APP, middleware=gate, routes=routes)
     with contextlib.suppress(KeyboardInterrupt):
         application.run(config=settings(address, port))
     return 0

@@ -9,6 +9,7 @@ holds the visitor's workbench: a reload or the link on another device shows the 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -20,6 +21,7 @@ from dashboard.bench import QUESTIONS, Question, Run, Setup, Workbench
 KEY = "workbench"
 ADDRESS = "address"  # the parameters as they were last written
 ROUND = "round"  # how often the adders were emptied: a new key empties a widget
+PAGE = "page"  # a link to a page comes in as ?page=..., see `launch`
 PARAMETERS = ("units", "corner", "example", "bench")
 
 
@@ -76,6 +78,17 @@ def empty() -> None:
 
 
 # --- the address -------------------------------------------------------------------------------------------------
+
+
+def follow_page(pages: Mapping[str, Any]) -> None:
+    """Go to the page that the address asks for by name, with the rest of the address."""
+    if PAGE not in st.query_params:
+        return
+    rest = st.query_params.to_dict()
+    asked = rest.pop(PAGE)
+    if asked in pages:
+        st.switch_page(pages[asked], query_params=rest)
+    del st.query_params[PAGE]
 
 
 def follow_address(page: str) -> None:

@@ -63,8 +63,8 @@ def _verdict(job: CompareJob) -> None:
     headline = wording.change_headline(comparison)
     signs = [comparison.side(side).verdict for side in SIDES]
     verdict.show(*headline, change_tags(comparison, system), signs)
-    dead = dead_stroke_points(comparison, system)
-    st.html(f'<div class="words">{pages.points_html(dead)}</div>')
+    for text in dead_stroke_points(comparison, system):
+        st.html(f'<p class="lead">{pages.escaped(text)}</p>')
 
 
 def _path(setup: Setup, corner: str | None) -> None:

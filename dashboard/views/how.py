@@ -5,6 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.widgets import pages
+from dashboard.widgets.drawings import image_html
 from dashboard.widgets.runs import KIND_WORDS
 from tuner.instructions import drawing, instruction
 from tuner.records import KINDS
@@ -27,9 +28,8 @@ def show() -> None:
     )
     text = instruction(kind or ORDER[0])
     st.subheader(text.title, anchor=False)
-    st.html(
-        f'<p class="lead">{pages.escaped(text.answers)}</p><div class="drawing">{drawing(text.kind)}</div>'
-    )
+    drawn = image_html(drawing(text.kind), text.title, "drawing")
+    st.html(f'<p class="lead">{pages.escaped(text.answers)}</p>{drawn}')
     pages.show_cautions(text.cautions)
     for title, points in (
         ("You need", text.need),

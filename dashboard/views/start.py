@@ -25,7 +25,7 @@ def show() -> None:
                 for name, example in examples.of_question(question).items():
                     st.page_link(
                         f"views/{question}.py",
-                        label=f"See an example: {example.words}",
+                        label=f"Example: {example.words}",
                         query_params={"example": name},
                     )
     with st.container(key="question_how", border=True):

@@ -16,11 +16,11 @@ UNITS = {"metric": "metric", "us": "US"}
 def show(page: str) -> None:
     """Draw the bar; the first screen needs no way back."""
     st.html('<div class="steel" aria-hidden="true"></div>')
-    with st.container(key="bar", horizontal=True, vertical_alignment="center"):
+    with st.container(key="bar", horizontal=True, vertical_alignment="center", gap="small"):
         if page == "start":
             st.html('<p class="name">tuner</p>', width="content")
         else:
-            st.page_link("views/start.py", label="← All questions")
+            st.page_link("views/start.py", label="← Questions")
         st.space("stretch")
         if page != "machine":
             machine = state.current().machine

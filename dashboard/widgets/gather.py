@@ -52,9 +52,9 @@ def _banner(setup: Setup) -> None:
     if setup.example is None:
         return
     words = examples.EXAMPLES[setup.example].words
-    with st.container(key="banner"):
+    with st.container(key="banner", horizontal=True, vertical_alignment="center"):
         st.markdown(f'Sample files of the invented buggy "Dune Hopper No. 4": {words}.')
-        st.button("Use my own files", key="w_own", on_click=_leave_example, type="primary")
+        st.button("Use my own files", key="w_own", on_click=_leave_example)
 
 
 def _leave_example() -> None:

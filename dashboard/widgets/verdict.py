@@ -5,10 +5,13 @@ Takes the answer and the report's tags; gives nothing. Uses: report.tags, report
 
 from __future__ import annotations
 
+import html
+import re
 from collections.abc import Sequence
 
 import streamlit as st
 
+from dashboard.widgets.drawings import SIGN, STRIP, image_html
 from dashboard.widgets.pages import escaped
 from tuner.report.sheet import Tag
 
@@ -40,11 +43,18 @@ def show(answer: str, sentence: str, tags: Sequence[Tag], signs: Sequence[str]) 
 
 
 def _card(tag: Tag, sign: str) -> str:
-    drawn = SIGNS.get(sign, SIGNS["cannot tell"])
+    drawn = f'<svg viewBox="0 0 40 40">{SIGNS.get(sign, SIGNS["cannot tell"])}</svg>'
+    strip = image_html(str(tag.strip), _words(str(tag.strip)), "strip", STRIP) if tag.strip else ""
     sure = f'<p class="sure">{escaped(tag.sure)}</p>' if tag.sure else ""
     lines = "".join(f"<p>{escaped(text)}</p>" for text in tag.lines)
     return (
         f'<article class="tag"><h3>{escaped(tag.name)} <span>({escaped(tag.motion)})</span></h3>'
-        f'<div class="judged"><svg class="sign" viewBox="0 0 40 40" aria-hidden="true">{drawn}</svg>'
-        f'<div><p class="verdict">{escaped(tag.verdict)}</p>{sure}</div></div>{tag.strip or ""}{lines}</article>'
+        f'<div class="judged">{image_html(drawn, "", "sign", SIGN)}'
+        f'<div><p class="verdict">{escaped(tag.verdict)}</p>{sure}</div></div>{strip}{lines}</article>'
     )
+
+
+def _words(svg: str) -> str:
+    """Give what a strip says to people who cannot see it."""
+    found = re.search(r'aria-label="([^"]*)"', svg)
+    return html.unescape(found[1]) if found else ""
