@@ -13,7 +13,7 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.reading.cells import MISSING
-from tuner.reading.dialect import Dialect
+from tuner.reading.dialect import COMMENTS, Dialect
 from tuner.reading.tables import Column
 
 _STREAM = 600_000_000  # bytes from which on the file is read in pieces, for memory's sake
@@ -67,10 +67,15 @@ def _stamps(chunks: Any, rows: int) -> Column | None:
 
     text = pc.utf8_trim_whitespace(pc.replace_substring(chunks, ",", "."))
     first = next((t for t in (text[i].as_py() for i in range(min(rows, 100))) if t), "")
-    if re.fullmatch(r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?", first):
+    clock = r"[0-9]{2}:[0-9]{2}:[0-9]{2}(?:\.[0-9]{1,9})?"
+    dated = re.fullmatch(
+        rf"[0-9]{{4}}-[0-9]{{2}}-[0-9]{{2}}[T ]{clock}(Z|[+-][0-9]{{2}}:?[0-9]{{2}})?", first
+    )
+    if dated:
+        kind = pa.timestamp("ns", tz="UTC") if dated[1] else pa.timestamp("ns")
+    elif re.fullmatch(clock, first):
         kind = pa.timestamp("ns")
-    elif re.fullmatch(r"[0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,9})?", first):
-        kind = pa.time64("ns")
+        text = pc.binary_join_element_wise("1970-01-01T", text, "")
     else:
         return None
     ticks = pc.cast(pc.cast(text, kind), pa.int64())
@@ -80,7 +85,7 @@ def _stamps(chunks: Any, rows: int) -> Column | None:
         [np.frombuffer(c.buffers()[1], np.int64, c.offset + len(c))[c.offset :] for c in ticks.chunks]
     )
     day = 86_400_000_000_000
-    base = int(counted[0]) // day * day if kind == pa.timestamp("ns") else 0
+    base = int(counted[0]) // day * day if dated else 0
     return Column((counted - base) * 1e-9, stamps=True)
 
 
@@ -135,6 +140,8 @@ def columns_of(body: bytes | memoryview, dialect: Dialect) -> tuple[Column, ...]
     except (pa.ArrowInvalid, pa.ArrowNotImplementedError):
         return None
     if any(bool(np.isinf(c.numbers).any()) for c in columns):
+        return None
+    if any(word.startswith(COMMENTS) for word in columns[0].words):  # a row that is commented out
         return None
     if len(columns[0]) != _count(body):  # a quote that is never closed swallows rows
         return None

@@ -27,7 +27,7 @@ MISSING = frozenset(_EMPTY_WORDS.split(","))
 _EXPONENT = r"(?:[eE][+-]?[0-9]{1,3})?"
 PLAIN: dict[Decimal, re.Pattern[str]] = {
     ".": re.compile(rf"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+){_EXPONENT}"),
-    ",": re.compile(rf"[+-]?(?:[0-9]+(?:,[0-9]+)?|,[0-9]+){_EXPONENT}"),
+    ",": re.compile(rf"[+-]?(?:[0-9]+(?:,[0-9]*)?|,[0-9]+){_EXPONENT}"),
 }
 _SPACES = "' \u00a0\u202f\u2009\u2019"
 _GROUPED: dict[Decimal, re.Pattern[str]] = {

@@ -15,6 +15,7 @@ from tuner.reading.tables import Column, Sheet, Table
 from tuner.reading.text import HEAD, LONGEST_LINE, text_of
 
 PATIENT = 150_000  # bytes up to which rows are read one by one without trying the fast way
+SHORTEST_RUN = 10_000  # bytes of plain rows from which on the fast way pays
 MOST_PATIENT = 100_000_000  # bytes of rows that are read one by one at most
 
 
@@ -97,7 +98,7 @@ def _mixed(body: bytes, dialect: Dialect, words: Words, name: str) -> RowReader:
     view = memoryview(body)
     for start, end, plain in plain_runs(body, _offset(body, dialect.start)):
         part = view[start:end]
-        if plain and end - start > 10_000:
+        if plain and end - start > SHORTEST_RUN:
             cut = start + body[start:end].index(b"\n") + 1  # the first row opens the block
             reader.feed(_lines(view[start:cut])[0], line)
             columns = columns_of(view[cut:end], dialect)
