@@ -21,7 +21,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from tuner.comparing import ChangeAt
+    from tuner.comparing import ChangeAt, MeasureChange
     from tuner.judging import Judgement
 
 MOST_LOOPS = 6
@@ -52,19 +52,29 @@ def figure_groups(
     system: System = "metric",
     target_speed: float | None = None,
     look: Look = LIGHT,
+    measures: Sequence[MeasureChange] = (),
 ) -> tuple[FigureGroup, ...]:
-    """Draw force over speed, ratio against band, change and loops; what has no data is left out."""
+    """Draw all that belongs to a result; what has no data is left out.
+
+    Force over speed, ratio against band, change and loops; of bounces, drives and jumps what was recorded, and their
+    changed `measures`.
+    """
+    from tuner.charts.moving import moving_groups
+
     groups = (
         _force_speed(judged, system, look),
         _ratios(judged, system, look),
         None if changes is None else _changes(judged, changes, system, target_speed, look),
         _loops(judged, system, look),
+        *moving_groups(judged, measures, system, look),
     )
     return tuple(group for group in groups if group is not None)
 
 
 def _force_speed(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     runs = [Run(label, judgement.fit) for label, judgement in judged]
+    if all(run.fit.kind == "bounce" for run in runs):  # its force is a consequence of the ratio
+        return None
     if not any(
         run.fit.side(side).curve or len(run.fit.side(side).point_speed) for run in runs for side in SIDES
     ):
@@ -82,10 +92,17 @@ def _ratios(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     if not any(judgement.side(side).zeta for _, judgement in judged for side in SIDES):
         return None
     banded = any(judgement.side(side).band for _, judgement in judged for side in SIDES)
+    bounced = all(judgement.fit.kind == "bounce" for _, judgement in judged)
+    rows = "A bounce gives one ratio for each side" if bounced else "One row per shaft speed"
+    field = (
+        "The field is the target band. "
+        if bounced
+        else ("The field is the target band, which is meant at the row marked as target. ")
+    )
     return FigureGroup(
         "Damping ratio against the target" if banded else "Damping ratio",
-        "One row per shaft speed; bars are 95 % intervals. "
-        + ("The field is the target band, which is meant at the row marked as target. " if banded else "")
+        f"{rows}; bars are 95 % intervals. "
+        + (field if banded else "")
         + "1 is critical damping: the mass comes back without swinging.",
         (NamedFigure("ratio-band", "", ratio_band_figure(judged, system, look)),),
     )

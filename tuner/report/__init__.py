@@ -61,7 +61,11 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
         summary=change_words.dead_stroke_points(comparison, system),
         tags=change_tags(comparison, system),
         pictures=pictures(
-            judged, {side: comparison.side(side).change for side in SIDES}, system, target_speed(judged)
+            judged,
+            {side: comparison.side(side).change for side in SIDES},
+            system,
+            target_speed(judged),
+            comparison.measures,
         ),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged), after_change=True),

@@ -20,8 +20,10 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from tuner.charts.groups import FigureGroup
+    from tuner.comparing import MeasureChange
 
 WHOLE_PAGE, HALF_PAGE = 850, 420  # pixels that a picture across the printed page is drawn in
+WIDE = ("drive",)  # pictures that go across the page even where there are several
 PAPER_HEIGHT = {"force-speed": 0.68}  # of the height on the screen
 
 
@@ -46,16 +48,19 @@ def pictures(
     changes: Mapping[Side, Sequence[ChangeAt]] | None,
     system: System,
     target_speed: float | None,
+    measures: Sequence[MeasureChange] = (),
 ) -> tuple[PictureGroup, ...]:
     """Set the pictures of a result; several of one group stand side by side on paper."""
     from tuner.charts.groups import figure_groups
 
-    return tuple(_set(group) for group in figure_groups(judged, changes, system, target_speed))
+    groups = figure_groups(judged, changes, system, target_speed, measures=measures)
+    return tuple(_set(group) for group in groups)
 
 
 def _set(group: FigureGroup) -> PictureGroup:
-    width = HALF_PAGE if len(group.figures) > 1 else WHOLE_PAGE
+    several = len(group.figures) > 1 and not group.figures[0].name.startswith(WIDE)
+    width = HALF_PAGE if several else WHOLE_PAGE
     frames = tuple(
         _frame(each.name, each.figure, width, PAPER_HEIGHT.get(each.name, 0.95)) for each in group.figures
     )
-    return PictureGroup(group.title, group.caption, frames)
+    return PictureGroup(group.title, group.caption, frames, several)

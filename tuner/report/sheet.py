@@ -37,11 +37,12 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class PictureGroup:
-    """One or more pictures under a title and a caption."""
+    """One or more pictures under a title and a caption, side by side or one below the other."""
 
     title: str
     caption: str
     frames: tuple[Frame, ...]
+    beside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

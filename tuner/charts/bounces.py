@@ -1,0 +1,163 @@
+"""Bounces as strips of recorder paper: what was measured, the fit over it, what is left on demand.
+
+Takes the traces that a bounce fit keeps; gives a figure. Uses: theme, fitting.traces, signals.thin.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import plotly.graph_objects as go
+
+from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_figure, note, plain, run_style, scale
+from tuner.estimates import Array
+from tuner.fitting.traces import BounceTrace
+from tuner.signals.thin import thin_extremes
+from tuner.units import System
+
+MOST_STRIPS = 12
+PER_STRIP, HEAD, FOOT = 58, 34, 46  # pixels
+MOST_SAMPLES = 260  # drawn of one strip
+APART = 0.62  # distance of two strips over the largest swing of all
+
+
+def bounce_figure(
+    label: str,
+    traces: Sequence[BounceTrace],
+    system: System = "metric",
+    look: Look = LIGHT,
+    *,
+    position: int = 1,
+    of: int = 1,
+) -> go.Figure:
+    """Draw every bounce over the time since it rings freely, one strip below the other, all to one scale.
+
+    The differences between measured and fitted are there and shown when their name in the legend is chosen.
+    `position` of `of` runs sets the colour.
+    """
+    shown = traces[:MOST_STRIPS]
+    quantity = "acceleration" if shown[0].quantity == "acceleration" else "length"
+    unit = scale(quantity, system)
+    style = run_style(position, look, of)
+    what = "acceleration of the body" if quantity == "acceleration" else "shaft travel"
+    figure = blank_figure(
+        look,
+        height=HEAD + FOOT + PER_STRIP * len(shown),
+        words=f"{len(shown)} bounces of {label}, one strip each: measured {what} as dots, the fit as a line over it.",
+    )
+    swing = max(float(np.ptp(unit.show(trace.measured))) for trace in shown)
+    step = APART * swing
+    for row, trace in enumerate(shown):
+        _strip(figure, trace, -row * step, unit.show, unit.label, style, look, first=row == 0)
+    _marks(figure, shown, step, look)
+    _scale_bar(figure, swing, unit.label, step, look)
+    figure.update_layout(
+        margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
+        xaxis=axis_style(look, "time since it rings freely (s)", zeroline=True, zerolinecolor=look.axis),
+        yaxis=axis_style(
+            look,
+            range=[-(len(shown) - 1) * step - 0.75 * step, 0.75 * step],
+            showgrid=False,
+            ticks="",
+            tickvals=[-row * step for row in range(len(shown))],
+            ticktext=[_strip_name(trace, row) for row, trace in enumerate(shown)],
+        ),
+        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+    )
+    return figure
+
+
+def _strip_name(trace: BounceTrace, row: int) -> str:
+    return f"<b>{row + 1}</b>  at {trace.start:.1f} s"
+
+
+def _strip(
+    figure: go.Figure,
+    trace: BounceTrace,
+    level: float,
+    show: object,
+    unit: str,
+    style: RunStyle,
+    look: Look,
+    *,
+    first: bool,
+) -> None:
+    """Draw one strip about its level."""
+    kept = thin_extremes(trace.measured, MOST_SAMPLES)
+    measured, fitted = (np.asarray(show(values)) for values in (trace.measured, trace.fitted))  # type: ignore[operator]
+    middle = float(fitted[-max(len(fitted) // 10, 1) :].mean())
+    time = plain(trace.time[kept])
+    dots: Array = measured[kept] - middle + level
+    figure.add_scatter(
+        x=time,
+        y=plain(dots),
+        mode="markers",
+        name="measured",
+        legendgroup="measured",
+        showlegend=first,
+        marker={"size": 3, "color": look.soft, "opacity": 0.7},
+        customdata=plain(measured[kept]),
+        hovertemplate=f"%{{x:.2f}} s<br>measured %{{customdata:.2f}} {unit}<extra></extra>",
+    )
+    figure.add_scatter(
+        x=time,
+        y=plain(fitted[kept] - middle + level),
+        mode="lines",
+        name="fitted",
+        legendgroup="fitted",
+        showlegend=first,
+        line={"color": style.colour, "width": 1.9},
+        customdata=plain(fitted[kept]),
+        hovertemplate=f"%{{x:.2f}} s<br>fitted %{{customdata:.2f}} {unit}<extra></extra>",
+    )
+    figure.add_scatter(
+        x=time,
+        y=plain(measured[kept] - fitted[kept] + level),
+        mode="lines",
+        name="what is left (choose to see)",
+        legendgroup="left",
+        showlegend=first,
+        visible="legendonly",
+        line={"color": look.target_edge, "width": 1},
+        hoverinfo="skip",
+    )
+
+
+def _marks(figure: go.Figure, shown: Sequence[BounceTrace], step: float, look: Look) -> None:
+    """Rule a line under every strip, as recorder paper has."""
+    for row in range(len(shown)):
+        figure.add_shape(
+            type="line",
+            xref="x domain",
+            x0=0,
+            x1=1,
+            yref="y",
+            y0=-row * step,
+            y1=-row * step,
+            line={"color": look.grid, "width": 1},
+            layer="below",
+        )
+
+
+def _scale_bar(figure: go.Figure, swing: float, unit: str, step: float, look: Look) -> None:
+    """Draw a bar of a round length at the right, since the strips share one axis without numbers."""
+    length = _round(0.4 * swing)
+    figure.add_shape(
+        type="line",
+        xref="paper",
+        x0=0.995,
+        x1=0.995,
+        yref="y",
+        y0=0.0,
+        y1=length,
+        line={"color": look.ink, "width": 3},
+    )
+    text = f"{length:g} {unit}"
+    note(figure, text, xref="paper", yref="y", x=0.985, y=0.5 * length, xanchor="right", bgcolor=look.paper)
+
+
+def _round(value: float) -> float:
+    """Give the largest of 1, 2, 5 times a power of ten that is not above `value` > 0."""
+    power = 10.0 ** np.floor(np.log10(value))
+    return float(max(m * power for m in (1.0, 2.0, 5.0) if m * power <= value * (1 + 1e-9)))

@@ -1,0 +1,146 @@
+"""Jumps laid over each other from take-off on: what the frame felt, and how fast the nose turned.
+
+Takes runs of flights; gives a figure. Uses: theme, runs, fitting.traces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import plotly.graph_objects as go
+
+from tuner.charts.runs import Run
+from tuner.charts.theme import (
+    LIGHT,
+    Look,
+    RunStyle,
+    axis_style,
+    blank_figure,
+    note,
+    plain,
+    run_style,
+    scale,
+    shown_label,
+)
+from tuner.fitting.traces import FlightTrace
+from tuner.units import System
+
+GRAVITY = 9.80665  # m/s**2
+MOST_JUMPS = 8  # of one run
+PANEL, HEAD, FOOT, BETWEEN = 210, 34, 46, 0.12
+
+
+def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIGHT) -> go.Figure:
+    """Draw every jump of every run over the time since take-off; the landing is marked on each line.
+
+    The lower panel, the rate at which the nose rises, is there when a recording knows which way is up.
+    """
+    turning = any(trace.pitch is not None for run in runs for trace in _traces(run))
+    names = " and ".join(run.label for run in runs)
+    figure = blank_figure(
+        look,
+        height=HEAD + FOOT + PANEL * (2 if turning else 1),
+        words=f"Jumps of {names} over the time since take-off: the force that the frame felt in multiples of gravity"
+        + (", and the rate at which the nose turned." if turning else "."),
+    )
+    lower = 0.5 + 0.5 * BETWEEN if turning else 0.0
+    longest = max((trace.airtime for run in runs for trace in _traces(run)), default=1.0)
+    figure.update_layout(
+        margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
+        xaxis=axis_style(look, "time since take-off (s)", range=[-0.5, longest + 0.8]),
+        yaxis=axis_style(look, "felt by the frame (g)", domain=[lower, 1.0], rangemode="tozero"),
+        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+    )
+    if turning:
+        rate = scale("angular rate", system)
+        figure.update_layout(
+            xaxis={"anchor": "y2"},
+            yaxis2=axis_style(
+                look,
+                f"nose up ({rate.label})",
+                domain=[0.0, 0.5 - 0.5 * BETWEEN],
+                zeroline=True,
+                zerolinecolor=look.axis,
+            ),
+        )
+    for position, run in enumerate(runs):
+        style = run_style(position, look, len(runs))
+        _airtime(figure, run, style)
+        for number, trace in enumerate(_traces(run)[:MOST_JUMPS]):
+            _force(figure, run.label, trace, style, number)
+            if trace.pitch is not None:
+                _pitch(figure, run.label, trace, style, number, system)
+    note(figure, "in the air", x=0.0, y=0.0, xref="x", yref="y", xanchor="left", yanchor="bottom", xshift=4)
+    return figure
+
+
+def _traces(run: Run) -> tuple[FlightTrace, ...]:
+    traces: Any = run.fit.measures.get("traces", ())
+    return tuple(traces)
+
+
+def _airtime(figure: go.Figure, run: Run, style: RunStyle) -> None:
+    """Shade the mean time in the air of a run."""
+    airtime: Any = run.fit.measures["airtime"]
+    figure.add_shape(
+        type="rect",
+        xref="x",
+        yref="paper",
+        x0=0.0,
+        x1=airtime.value,
+        y0=0.0,
+        y1=1.0,
+        fillcolor=style.fill,
+        line={"width": 0},
+        layer="below",
+    )
+
+
+def _force(figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, number: int) -> None:
+    name = shown_label(label)
+    figure.add_scatter(
+        x=plain(trace.time),
+        y=plain(trace.force / GRAVITY),
+        mode="lines",
+        name=name,
+        legendgroup=label,
+        showlegend=number == 0,
+        line={"color": style.colour, "width": 1.5, "dash": style.dash},
+        hovertemplate=f"<b>{name}</b>, jump {number + 1}<br>%{{x:.2f}} s, %{{y:.1f}} g<extra></extra>",
+    )
+    after = trace.time >= trace.airtime
+    top = float(trace.force[after].max()) / GRAVITY if after.any() else 0.0
+    figure.add_scatter(
+        x=[round(trace.airtime, 4)],
+        y=[0.0],
+        mode="markers",
+        legendgroup=label,
+        showlegend=False,
+        marker={
+            "symbol": style.symbol,
+            "size": 10,
+            "color": style.colour,
+            "line": {"width": 2, "color": style.colour},
+        },
+        hovertemplate=f"<b>{name}</b>, jump {number + 1}<br>lands after {trace.airtime:.2f} s<br>"
+        f"at most {top:.1f} g<extra></extra>",
+    )
+
+
+def _pitch(
+    figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, number: int, system: System
+) -> None:
+    assert trace.pitch is not None
+    rate = scale("angular rate", system)
+    name = shown_label(label)
+    figure.add_scatter(
+        x=plain(trace.time),
+        y=plain(rate.show(trace.pitch)),
+        mode="lines",
+        yaxis="y2",
+        legendgroup=label,
+        showlegend=False,
+        line={"color": style.colour, "width": 1.5, "dash": style.dash},
+        hovertemplate=f"<b>{name}</b>, jump {number + 1}<br>%{{x:.2f}} s, %{{y:.0f}} {rate.label}<extra></extra>",
+    )

@@ -1,0 +1,139 @@
+"""The pictures of bounces, drives and jumps, grouped under titles with captions.
+
+Takes judged runs and changed measures; gives `FigureGroup`s. Uses: the pictures of this room, comparing, judging.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from tuner.charts.bounces import MOST_STRIPS, bounce_figure
+from tuner.charts.drive import drive_figure
+from tuner.charts.groups import FigureGroup, Judged, NamedFigure
+from tuner.charts.jumps import jump_figure
+from tuner.charts.outcomes import drawn_measures, outcome_figure
+from tuner.charts.runs import Run
+from tuner.charts.speed_share import speed_share_figure
+from tuner.charts.theme import Look
+from tuner.units import System
+
+if TYPE_CHECKING:
+    from tuner.comparing import MeasureChange
+    from tuner.judging import Judgement
+
+MOST_DRIVES = 2  # drawn whole of each run; all of them are in the figures
+
+
+def moving_groups(
+    judged: Judged, measures: Sequence[MeasureChange], system: System, look: Look
+) -> tuple[FigureGroup | None, ...]:
+    """Draw what was recorded while the corner or the machine moved; None for what is not there."""
+    return (
+        _outcomes(judged, measures, system, look),
+        _bounces(judged, system, look),
+        _shares(judged, system, look),
+        _drives(judged, system, look),
+        _jumps(judged, system, look),
+    )
+
+
+def traces_of(judgement: Judgement) -> tuple[Any, ...]:
+    """Give the traces that a fit kept, none for bench tests."""
+    traces: Any = judgement.fit.measures.get("traces", ())
+    return tuple(traces)
+
+
+def _of_kind(judged: Judged, kind: str) -> list[tuple[int, str, Judgement]]:
+    return [
+        (position, label, judgement)
+        for position, (label, judgement) in enumerate(judged)
+        if judgement.fit.kind == kind and traces_of(judgement)
+    ]
+
+
+def _outcomes(
+    judged: Judged, measures: Sequence[MeasureChange], system: System, look: Look
+) -> FigureGroup | None:
+    if not drawn_measures(measures):
+        return None
+    labels = (judged[0][0], judged[1][0])
+    return FigureGroup(
+        "Before and after",
+        "Every measure on a scale of its own; bars are 95 % intervals of each side. Whether a change is clear is "
+        "judged on the difference, over the same ground where there is any, and that is surer than the bars.",
+        (NamedFigure("outcomes", "", outcome_figure(measures, system, look, labels=labels)),),
+    )
+
+
+def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    runs = _of_kind(judged, "bounce")
+    if not runs:
+        return None
+    more = max(len(traces_of(judgement)) for _, _, judgement in runs) > MOST_STRIPS
+    return FigureGroup(
+        "The bounces, and the fit over them",
+        "One strip for every bounce that was used, from the instant at which the corner swings freely. Dots are "
+        "measured, the line is one fit of all bounces together. Choose 'what is left' to see where they part: it "
+        "should look like noise." + (f" Drawn are the first {MOST_STRIPS}." if more else ""),
+        tuple(
+            NamedFigure(
+                f"bounces-{position}",
+                label,
+                bounce_figure(label, traces_of(j), system, look, position=position, of=len(judged))
+                if len(judged) > 1
+                else bounce_figure(label, traces_of(j), system, look),
+            )
+            for position, label, j in runs
+        ),
+    )
+
+
+def _shares(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    runs = _of_kind(judged, "travel")
+    if not runs:
+        return None
+    figure = speed_share_figure([Run(label, judgement.fit) for _, label, judgement in runs], system, look)
+    return FigureGroup(
+        "How long the shaft moves how fast",
+        "Each strip is cut to the share of the whole time that the shaft spends at that speed; the bar across its end "
+        "is the 95 % interval. Damping at low speed works in the upper rows of each side, sharp bumps in the lower.",
+        (NamedFigure("speed-share", "", figure),),
+    )
+
+
+def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    figures = []
+    for position, label, judgement in _of_kind(judged, "travel"):
+        corner = judgement.corner
+        full = None if corner is None or corner.damper_travel is None else corner.damper_travel.value
+        static = None if corner is None or corner.static_travel is None else corner.static_travel.value
+        traces = traces_of(judgement)[:MOST_DRIVES]
+        for number, trace in enumerate(traces, start=1):
+            name = label if len(traces) == 1 else f"{label}, drive {number}"
+            figure = drive_figure(
+                name, trace, system, look, full=full, static=static, position=position, of=len(judged)
+            )
+            figures.append(NamedFigure(f"drive-{position}-{number}", name, figure))
+    if not figures:
+        return None
+    return FigureGroup(
+        "The drive, line by line",
+        "Read it like writing: the next line goes on where the last one ends. The field is how far the shaft moved, "
+        "the dark line its mean over two seconds; the rules are the ends of the travel, the dotted one where it "
+        "stands at rest. Triangles are arrivals at a stop.",
+        tuple(figures),
+    )
+
+
+def _jumps(judged: Judged, system: System, look: Look) -> FigureGroup | None:
+    runs = _of_kind(judged, "flight")
+    if not runs:
+        return None
+    figure = jump_figure([Run(label, judgement.fit) for _, label, judgement in runs], system, look)
+    return FigureGroup(
+        "The jumps, laid over each other",
+        "Every line begins at take-off. In the air the frame feels next to nothing and turns at a steady rate; the "
+        "fields are the mean time in the air, the marks at the foot the single landings.",
+        (NamedFigure("jumps", "", figure),),
+    )
