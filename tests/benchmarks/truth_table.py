@@ -17,10 +17,11 @@ from tests.benchmarks.known_truths import SPEEDS, Recovered, Recovery, recover
 
 NORMAL_95 = 1.959963984540054
 TRUTHS = (
-    "the truth: secant = static force of the independent model over speed, as mounted, gas and friction off, in the middle of",
-    "the test's fade; knee = speed at which the bleed alone carries the shims' preload, asked where the open shims add at least",
-    "0.7 of the bleed's slope; dead stroke = volume of the void over the piston area, asked from 2 mm. A pair is called a change",
-    "when one of its sides is; every record of a pair has its own mounting (1.5 % per side).",
+    "the truth: secant = static force of the independent model over speed, as mounted, gas and friction off, in the",
+    "middle of the test's fade; knee = speed at which the bleed alone carries the shims' preload, asked where the open",
+    "shims add at least 0.7 of the bleed's slope; dead stroke = volume of the void over the piston area, asked from",
+    "2 mm. A pair is called a change when one of its sides is; every record of a pair has its own mounting (1.5 % per",
+    "side).",
 )
 
 
