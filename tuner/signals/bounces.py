@@ -20,6 +20,7 @@ from tuner.estimates import Array
 Direction = Literal["push", "lift"]
 
 SMOOTHING = 0.012  # standard deviation of the Gaussian that hides engine and sensor noise from the search [s]
+STANDS_OUT = 3.5  # times the noise, before a swing counts as one
 STRONG = 0.4  # swings above this share of the strongest belong to bounces
 HANDS_OFF = 0.025  # from the first move of the shaft [s]
 LEAVING = 0.4  # of the first swing's highest speed: the shaft is on its way
@@ -156,7 +157,9 @@ def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "
     peak = float(np.abs(value).max()) if len(value) else 0.0
     if peak <= 0 or len(value) < 8:
         return Bounces((), (), fall)
-    swings = _swings(value, max(WEAK * peak, 2.0 * noise) if 2.0 * noise < 0.5 * peak else 0.25 * peak)
+    if peak < STANDS_OUT * noise:
+        return Bounces((), (LeftOut(float(time[0]), "no swing stands out of the noise"),), fall)
+    swings = _swings(value, max(WEAK * peak, min(2.0 * noise, 0.25 * peak)))
     strong = [i for i in swings if abs(value[i]) >= STRONG * peak]
     groups: list[list[int]] = []
     for i in strong:

@@ -21,7 +21,7 @@ from tuner.signals.bounces import SHORTEST, Bounce, find_bounces
 
 HIGHEST_RATE = 420.0  # [Hz] faster recordings are averaged down
 ROUGH_FLOOR = 0.01  # of a bounce's range: no first weight claims to know more
-FREE_ENOUGH = 0.7  # of the variance explained, or the recording is no free corner
+FREE_ENOUGH = 0.85  # of the variance explained, or the recording is no free corner
 LATER = 0.03  # a bounce that starts later does so this much behind its misfit [s]
 
 

@@ -14,7 +14,7 @@ from tuner.fitting.bounce.families import Flags
 from tuner.fitting.bounce.problem import Evaluation, Problem, evaluate
 
 LONGEST_STEP = 0.7  # of a logarithm, in one step
-SETTLED = 1e-3  # a step that lowers the cost by less ends a descent
+SETTLED = 1e-2  # a step that lowers the cost by less ends a descent
 
 
 @dataclass(frozen=True, slots=True, eq=False)

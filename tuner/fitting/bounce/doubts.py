@@ -19,8 +19,6 @@ from tuner.signals.bounces import FALL, find_bounces
 
 LOWEST_RATE = 40.0  # [Hz] a wheel hops at 8 to 15 Hz
 GOOD_RATE = 80.0
-SHAKING = 0.5  # [m/s**2] beside the corner's own motion
-MOSTLY_FAST = 0.4  # colour below which the noise lies above the corner's own motion
 FEW = 3
 
 
@@ -118,7 +116,7 @@ def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise], *, knee
                 )
             )
     for record, noise in zip(records, noises, strict=False):
-        if record.quantity == "acceleration" and noise.sigma > SHAKING and noise.colour < MOSTLY_FAST:
+        if record.quantity == "acceleration" and noise.shaking:
             notes.append(
                 Note(
                     "vibration",

@@ -27,6 +27,7 @@ Index = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
 GRAVITY = 9.80665  # standard gravity [m/s**2]
+MOST_AVERAGED = 0.12
 STUCK = 2  # the zone in which the shaft does not move
 ZONES = 5  # rebound beyond the knee, rebound, stuck, compression, compression beyond the knee
 SCAN_POINTS = 24  # looks at a stretch before it is taken on
@@ -105,6 +106,7 @@ class Shapes:
     q: Complex
     watch: Complex
     out: Complex
+    shown: Complex  # p as a sensor shows it: averaged over neighbouring samples, as `out` is
     solve: Complex  # (f, j, 4) from w, w', u, u'
     centre: Array  # (f,) w of the fixed point, slipping
     low: Array  # (f,) zone of the watched value
@@ -126,6 +128,7 @@ class Families:
     corners: Corners
     grounds: int
     first_zone: int
+    blur: float
 
     def index(self, zone: Index, in_air: Flags, corner: Index) -> Index:
         """Family of that zone, ground and corner."""
@@ -208,8 +211,19 @@ def _roots(polynomial: Array) -> tuple[Complex, Array]:
     return roots, weight
 
 
+def _averaged(rate: Complex, blur: float) -> Complex:
+    """By what averaging over neighbouring samples changes an exponential; `blur` = variance of their times / 2 [s**2].
+
+    sinh(x)/x = 1 + x**2/6 + x**4/120 with x**2/6 = rate**2 blur; held near 1 for rates too fast for the samples.
+    """
+    part = rate**2 * blur
+    size = np.abs(part)
+    part = part * np.where(size > MOST_AVERAGED, MOST_AVERAGED / np.maximum(size, 1e-30), 1.0)
+    return np.asarray(1.0 + part + 0.3 * part**2)
+
+
 def _block(
-    corners: Corners, zone: int, in_air: bool, rate: Complex, weight: Array
+    corners: Corners, zone: int, in_air: bool, rate: Complex, weight: Array, blur: float
 ) -> tuple[Array | Complex, ...]:
     """Shapes of one zone and ground from its rates; order of the fields of `Shapes`."""
     c, zero = corners, np.zeros(len(corners))
@@ -219,13 +233,14 @@ def _block(
     lift = c.lift_height
     if zone == STUCK:
         if in_air:
-            return nothing, nothing, nothing, nothing, nothing, solve, zero, -c.phi, c.phi, c.kappa, lift
+            return (*(nothing,) * 6, solve, zero, -c.phi, c.phi, c.kappa, lift)
         one = np.where(used, 1.0 + 0j, 0.0)
         damping = (c.beta / (1.0 + c.mu))[:, None]
         gain = weight / (2.0 * rate + damping)
         solve[..., 2], solve[..., 3] = (rate + damping) * gain, gain
         swing = one * rate**2
-        return rate, nothing, one, swing, swing, solve, zero, -c.phi, c.phi, c.kappa, lift
+        out = swing * _averaged(rate, blur)
+        return rate, nothing, one, swing, out, nothing, solve, zero, -c.phi, c.phi, c.kappa, lift
     gamma, offset = _law(c, zone)
     kappa, mu, tau, beta = c.kappa[:, None], c.mu[:, None], c.tau[:, None], c.beta[:, None]
     pull = kappa + gamma[:, None] * rate
@@ -259,11 +274,15 @@ def _block(
         (c.knee_c, infinite),
     )
     low, high = borders[zone]
-    return rate, one, one * q, one * rate, one * pull, solve, centre, low, high, c.kappa, lift
+    mean = one * _averaged(rate, blur)
+    return rate, one, one * q, one * rate, mean * pull, mean, solve, centre, low, high, c.kappa, lift
 
 
-def families_of(corners: Corners, *, may_lift: bool) -> Families:
-    """Set up every motion of `corners`; `may_lift` False keeps the tyre glued to the ground (cheaper)."""
+def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Families:
+    """Set up every motion of `corners`; `may_lift` False keeps the tyre glued to the ground (cheaper).
+
+    blur : half the variance of the times of the samples that were averaged into one [s**2], 0 = none were.
+    """
     count = len(corners)
     zones = range(ZONES) if corners.has_knee else range(1, ZONES - 1)
     grounds = (False, True) if may_lift else (False,)
@@ -282,7 +301,7 @@ def families_of(corners: Corners, *, may_lift: bool) -> Families:
     width = max(int((weight > 0).sum(axis=1).max()) for weight in weights)
     rate = np.concatenate([found[:, :width] for found in roots])
     weight = np.concatenate([found[:, :width] for found in weights])
-    shapes = _shapes(corners, zones, grounds, rate, weight)
+    shapes = _shapes(corners, zones, grounds, rate, weight, blur)
     if not may_lift:
         shapes.lift[:] = np.inf
     copies = len(zones) * len(grounds)
@@ -300,17 +319,18 @@ def families_of(corners: Corners, *, may_lift: bool) -> Families:
         corners=corners,
         grounds=len(grounds),
         first_zone=zones[0],
+        blur=blur,
     )
 
 
 def _shapes(
-    corners: Corners, zones: range, grounds: tuple[bool, ...], rate: Complex, weight: Array
+    corners: Corners, zones: range, grounds: tuple[bool, ...], rate: Complex, weight: Array, blur: float
 ) -> Shapes:
     count = len(corners)
     blocks = []
     for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
         part = slice(k * count, (k + 1) * count)
-        blocks.append(_block(corners, zone, in_air, rate[part], weight[part]))
+        blocks.append(_block(corners, zone, in_air, rate[part], weight[part], blur))
     return Shapes(*(np.concatenate(column) for column in zip(*blocks, strict=True)))
 
 
@@ -331,7 +351,7 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
         if not (zone == STUCK and in_air):
             moved = _newton(_polynomial(changed, zone, in_air), rate, 3)
             rate = np.where(weight > 0, moved, rate)
-        blocks.append(_block(changed, zone, in_air, rate, weight))
+        blocks.append(_block(changed, zone, in_air, rate, weight, families.blur))
     quotients: list[Any] = []
     for place, field in enumerate(fields(Shapes)):
         if field.name == "lift" and families.grounds == 1:

@@ -21,7 +21,8 @@ from tuner.fitting.bounce.descent import Bottom, descend
 from tuner.fitting.bounce.known import knowledge_of
 from tuner.fitting.bounce.posterior import explore
 from tuner.fitting.bounce.problem import Problem, motion_of, residuals
-from tuner.fitting.bounce.search import FINE_RATE, FINE_STEPS, LAST_STEPS, distinct, lowest, thinned
+from tuner.fitting.bounce.search import FINE_RATE, FINE_STEPS, LAST_STEPS, distinct, lowest
+from tuner.fitting.bounce.smoothing import calmed, thinned
 from tuner.fitting.bounce.trial import Noise, coloured, noise_of, reweighted, verdicts
 from tuner.fitting.results import DampingFit
 from tuner.fitting.traces import BounceTrace
@@ -110,7 +111,7 @@ def _solve(records: Sequence[BounceRecord], ratio: float, corner: Corner | None)
     for attempt in range(3):
         problem = problem_of(records, cuts, ratio, knowledge)
         problem, bottom = lowest(problem, cuts.bounces)
-        problem = thinned(problem, FINE_RATE[problem.quantity])
+        native, problem = problem, thinned(problem, FINE_RATE)
         best = bottom.best()
         for _ in range(2):
             problem = reweighted(problem, best.x[0])
@@ -121,8 +122,13 @@ def _solve(records: Sequence[BounceRecord], ratio: float, corner: Corner | None)
             break
         cuts = again
     cuts = cuts.with_doubts(judged)
-    noises = noise_of(problem, best.x[0])
-    problem = coloured(problem, noises)
+    noises = noise_of(native, best.x[0])
+    shaken = problem.quantity == "acceleration" and any(noise.shaking for noise in noises)
+    if shaken:
+        problem = reweighted(calmed(native), best.x[0])
+        best = descend(problem, best.x[:1], LAST_STEPS)
+        problem = reweighted(problem, best.x[0])
+    problem = coloured(problem, noise_of(problem, best.x[0]))
     rivals = [descend(problem, best.x[:1], FINE_STEPS)]
     if len(bottom.cost) > 1:
         rivals.append(descend(problem, bottom.x[1:], FINE_STEPS))

@@ -80,7 +80,8 @@ class Motion:
         first[:, 0] = 0
         marks = np.zeros((lanes, n + 1), dtype=np.int32)
         every = np.arange(lanes)
-        for k in range(first.shape[1]):
+        stretches = int(self.begin.shape[1])
+        for k in range(stretches):
             marks[every, first[:, k]] += 1
         stretch = np.cumsum(marks[:, :n], axis=1) - 1
         since = time[row] - self.begin[every[:, None], stretch]
@@ -109,7 +110,9 @@ class Motion:
         every = np.arange(len(stretch))[:, None]
         family = self.family[every, stretch]
         grown = np.exp(f.shapes.rate[family] * located.since[:, :, None])
-        weights = (f.shapes.out if quantity == "acceleration" else f.shapes.p)[self.family] * self.amplitude
+        weights = (f.shapes.out if quantity == "acceleration" else f.shapes.shown)[
+            self.family
+        ] * self.amplitude
         part = weights[every, stretch]
         total = (part.real * grown.real - part.imag * grown.imag).sum(axis=2)
         if quantity == "travel":
@@ -147,7 +150,7 @@ def move(families: Families, which: Index, start: Array, duration: Array) -> Mot
     peaks = np.stack([np.maximum(state[:, 1], 0.0), np.maximum(-state[:, 1], 0.0)])
     active = np.arange(lanes)
     width = f.weight.shape[1]
-    log: list[tuple[Array, Array, Index, Index, Array, Complex, Array]] = []
+    log: list[tuple[Any, ...]] = []
     for _ in range(MOST_EVENTS):
         own = which[active]
         family = f.index(zone[active], in_air[active], own)
@@ -196,8 +199,23 @@ def move(families: Families, which: Index, start: Array, duration: Array) -> Mot
             break
     complete = np.ones(lanes, dtype=bool)
     complete[active] = False
-    columns: list[Any] = [np.stack(column, axis=1) for column in zip(*log, strict=True)]
-    return Motion(f, *columns, left, peaks[0], peaks[1], complete)
+    begin, lasts, kinds, family_log, states, amplitude, centre = (
+        np.stack(column, axis=1) for column in zip(*log, strict=True)
+    )
+    return Motion(
+        families=f,
+        begin=begin,
+        lasts=lasts,
+        kind=kinds,
+        family=family_log,
+        state=states,
+        amplitude=amplitude,
+        centre=centre,
+        left_ground=left,
+        peak_compression=peaks[0],
+        peak_rebound=peaks[1],
+        complete=complete,
+    )
 
 
 def _zone_of_speed(corners: Corners, which: Index, speed: Array) -> Index:

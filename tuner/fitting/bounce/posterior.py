@@ -20,10 +20,10 @@ from tuner.fitting.bounce.descent import Bottom, descend
 from tuner.fitting.bounce.problem import FRICTION, ZETA_C, ZETA_R, Problem, evaluate
 
 TAILS = 5.0  # degrees of freedom of the drawing density
-FIRST_DRAWS, MORE_DRAWS = 128, 192
+FIRST_DRAWS, MORE_DRAWS = 160, 224
 WIDENED = 1.25  # the first draws stray further than the curvature says
 MOST_ROUNDS = 4
-ENOUGH = 150.0  # effective draws
+ENOUGH = 120.0  # effective draws
 ANCHORS = (-2.4, -1.2, 1.2, 2.4)  # standard deviations away
 ANCHOR_STEPS = 5
 WIDEST = 0.8

@@ -73,6 +73,22 @@ class Knowledge:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Filter:
+    """What turns computed samples at (b, n) times into the (b, m) that are compared: a matrix (b, m, n)."""
+
+    time: Array
+    matrix: Array
+
+    def apply(self, values: Array, row: Index) -> Array:
+        """Filter (lanes, n) or (lanes, n, k) along the samples; `row` (lanes,) says which bounce each lane is."""
+        out = np.empty((len(values), self.matrix.shape[1], *values.shape[2:]))
+        for b in range(len(self.matrix)):
+            mine = row == b
+            out[mine] = np.tensordot(values[mine], self.matrix[b], axes=(1, 1)).swapaxes(1, -1)
+        return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Problem:
     """Ring-downs padded to equal length: (b, n) time since each start, value, weight 1/variance (0 = padding)."""
 
@@ -85,7 +101,9 @@ class Problem:
     quantity: Quantity
     knowledge: Knowledge
     may_lift: bool = False
+    blur: float = 0.0  # of averaged samples, see `families_of` [s**2]
     knee: bool = False
+    filter: Filter | None = None
 
     @property
     def shared(self) -> int:
@@ -116,10 +134,15 @@ class Problem:
         """Take the starting states (s, b, 4) out of parameter vectors (s, size)."""
         return x[:, self.shared + self.files :].reshape(len(x), self.bounces, STARTS)
 
-    def of_bounces(self, chosen: list[int]) -> Problem:
-        """Only these bounces, files renumbered."""
+    @property
+    def inner_time(self) -> Array:
+        """Times at which the motion is computed, (b, n)."""
+        return self.time if self.filter is None else self.filter.time
+
+    def of_bounces(self, chosen: list[int], *, longest: float = np.inf) -> Problem:
+        """Take only these bounces and no more than `longest` [s] of each, files renumbered."""
         _, file = np.unique(self.file[chosen], return_inverse=True)
-        used = int((self.weight[chosen] > 0).sum(axis=1).max())
+        used = int(((self.weight[chosen] > 0) & (self.time[chosen] <= longest)).sum(axis=1).max())
         return replace(
             self,
             time=self.time[chosen, :used],
@@ -173,8 +196,8 @@ class Evaluation:
 def motion_of(problem: Problem, x: Array) -> Motion:
     """Motions of every bounce of every vector; lane = vector * bounces + bounce."""
     count, bounces = len(x), problem.bounces
-    families = families_of(corners_of(x[:, : problem.shared]), may_lift=problem.may_lift)
-    duration = np.tile(problem.time[:, -1], count)
+    families = families_of(corners_of(x[:, : problem.shared]), may_lift=problem.may_lift, blur=problem.blur)
+    duration = np.tile(problem.inner_time[:, -1], count)
     return move(
         families, np.repeat(np.arange(count), bounces), problem.starts(x).reshape(-1, STARTS), duration
     )
@@ -184,8 +207,10 @@ def residuals(problem: Problem, x: Array) -> tuple[Array, Array]:
     """Measured minus computed, and its weight with the doubt at steps taken off; both (s, b, n), padding weight 0."""
     motion = motion_of(problem, x)
     row = np.tile(np.arange(problem.bounces), len(x))
-    located = motion.locate(problem.time, row)
+    located = motion.locate(problem.inner_time, row)
     y, _, jump = motion.at(located, problem.quantity)
+    if problem.filter is not None:
+        y = problem.filter.apply(y, row)
     weight, _ = _doubted(problem, row, located, jump)
     shape = (len(x), problem.bounces, -1)
     bias = x[:, problem.shared + problem.file]
@@ -200,7 +225,7 @@ def _doubted(problem: Problem, row: Index, located: Located, jump: Array) -> tup
     """
     weight = problem.weight[row]
     cost = np.zeros(len(row))
-    if problem.quantity == "acceleration" and located.lane.size:
+    if problem.quantity == "acceleration" and problem.filter is None and located.lane.size:
         place = (located.lane, located.nearest)
         more = weight[place] * (jump * (0.5 - np.abs(located.offset))) ** 2
         np.multiply.at(weight, place, 1.0 / (1.0 + more))
@@ -243,8 +268,10 @@ def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
     shared = 0 if only_starts else problem.shared
     motion = motion_of(problem, x)
     row = np.tile(np.arange(bounces), count)
-    located = motion.locate(problem.time, row)
+    located = motion.locate(problem.inner_time, row)
     y, jacobian, jump = _jacobian(problem, x, motion, shared, located)
+    if problem.filter is not None:
+        y, jacobian = problem.filter.apply(y, row), problem.filter.apply(jacobian, row)
     bias = x[:, problem.shared + problem.file].reshape(-1)
     weight, doubt = _doubted(problem, row, located, jump)
     rest = problem.value[row] - y - bias[:, None]

@@ -25,34 +25,18 @@ from tuner.fitting.bounce.problem import (
     Problem,
     motion_of,
 )
+from tuner.fitting.bounce.smoothing import thinned
 from tuner.signals.bounces import Bounce
 
 ZETA_GRID = (0.12, 0.3, 0.7)
 FRICTION_SHARES = (0.02, 0.12)  # of the first strong acceleration
 FREQUENCY_FACTORS = (0.85, 1.15)
 COARSE_RATE = 100.0  # [Hz]
-FINE_RATE = {"acceleration": 200.0, "travel": 130.0}  # [Hz] holds all that a wheel hop can carry
+COARSE_TIME = 2.2  # [s] of a bounce
+FINE_RATE = 130.0  # [Hz] holds all that a wheel hop can carry
 COARSE_STEPS, FINE_STEPS, HOP_STEPS, LAST_STEPS = 12, 8, 8, 25
 KEPT = 6
 HOPS = 16
-
-
-def thinned(problem: Problem, rate: float) -> Problem:
-    """Means of neighbouring samples so that about `rate` remain; weights follow."""
-    steps = np.diff(problem.time, axis=1)
-    step = float(np.median(steps[steps > 0]))
-    fold = round(1.0 / (rate * step))
-    if fold < 2:
-        return problem
-    n = problem.time.shape[1] // fold * fold
-    shape = (problem.bounces, n // fold, fold)
-    weight = problem.weight[:, :n].reshape(shape)
-    total = weight.sum(axis=2)
-    whole = np.where(total > 0, total, 1.0)
-    full = (weight > 0).all(axis=2)
-    time = (problem.time[:, :n].reshape(shape)).mean(axis=2)
-    value = (weight * problem.value[:, :n].reshape(shape)).sum(axis=2) / whole
-    return replace(problem, time=time, value=value, weight=np.where(full, total, 0.0))
 
 
 def first_vectors(problem: Problem, bounces: Sequence[Bounce]) -> Array:
@@ -119,7 +103,7 @@ def lowest(problem: Problem, bounces: Sequence[Bounce], *, seed: int = 1) -> tup
     """Find the lowest minima; gives the problem (with or without a wheel that can leave the ground) and bottoms."""
     order = sorted(range(len(bounces)), key=lambda b: -abs(bounces[b].strength))
     chosen = sorted(_contrasting(order, bounces))
-    coarse = thinned(problem.of_bounces(chosen), COARSE_RATE)
+    coarse = thinned(problem.of_bounces(chosen, longest=COARSE_TIME), COARSE_RATE)
     coarse_bounces = [bounces[b] for b in chosen]
     first = first_vectors(coarse, coarse_bounces)
     bottom = descend(coarse, first, COARSE_STEPS, keep=((3, 24), (7, 12))).best(KEPT)

@@ -1,6 +1,7 @@
 """How a motion changes with its corner and its start: derivatives carried from event to event.
 
-Takes a motion; gives the derivative of every sample with respect to every parameter. Uses: families, motion, stretches, numpy.
+Takes a motion; gives the derivative of every sample with respect to every parameter.
+Uses: families, motion, stretches, numpy.
 
 Inside a stretch the derivative is that of the closed form; at an event its instant moves too, and the next stretch
 starts from the state there (the jump condition of piecewise smooth systems; Leine & Nijmeijer, *Dynamics and
@@ -52,8 +53,8 @@ def sample_slopes(
     resting = np.zeros((lanes, stretches, count))
 
     d = slopes if slopes is not None else no_slopes(s)
-    d_weight = d.out if quantity == "acceleration" else d.p
-    weight = s.out if quantity == "acceleration" else s.p
+    d_weight = d.out if quantity == "acceleration" else d.shown
+    weight = s.out if quantity == "acceleration" else s.shown
     moved = start.copy()  # derivative of the state at the beginning of the stretch
     delay = np.zeros((lanes, count))  # derivative of the instant at which the stretch begins
     late = np.zeros((lanes, stretches, count))

@@ -4,8 +4,8 @@ Takes families and the states at which the pieces begin; gives their closed form
 Uses: families, numpy.
 
 The watched value of a piece is its shaft speed, or the friction that holds the shaft when it is stuck; an event is the
-watched value leaving its zone, or the wheel leaving or meeting the ground. Events are looked for at points a fraction of
-the fastest period apart and then found by Newton's method on the closed form.
+watched value leaving its zone, or the wheel leaving or meeting the ground. Events are looked for at points a fraction
+of the fastest period apart and then found by Newton's method on the closed form.
 """
 
 from __future__ import annotations

@@ -17,6 +17,8 @@ MISFIT = 0.12  # of the swing's size: a mean residual above this does not belong
 SIGNIFICANT = 4.5  # standard deviations of such a mean
 LATE_SHARE = 0.5  # a bounce whose misfit ends within this share of it may start later
 BAND = 15.0  # [Hz] the corner's own motion is slower; noise above it hardly matters
+SHAKING = 0.5  # [m/s**2] beside the corner's own motion
+MOSTLY_FAST = 0.4  # colour below which the noise lies above the corner's own motion
 LEAST_DOF = 40.0  # of the noise within the band, to believe that it is smaller than the rest
 
 
@@ -82,6 +84,11 @@ class Noise:
     colour: float  # density within the band over the mean density; 1 = white
     pitch: float
 
+    @property
+    def shaking(self) -> bool:
+        """Whether most of it is faster than the corner, and not small: an engine that runs."""
+        return self.sigma > SHAKING and self.colour < MOSTLY_FAST
+
 
 def noise_of(problem: Problem, x: Array) -> list[Noise]:
     """Colour of each file's residuals at x (size,): what matters is the noise where the corner itself moves."""
@@ -113,7 +120,7 @@ def noise_of(problem: Problem, x: Array) -> list[Noise]:
         if dof < LEAST_DOF:
             colour = max(colour, 1.0)
         strongest = max(spectra, key=lambda s: float(s[1].max()))
-        sigma = float(problem.weight[problem.file == f].max()) ** -0.5
+        sigma = float(np.sqrt(overall))
         noises.append(
             Noise(
                 sigma, float(np.clip(colour, 0.02, 50.0)), float(strongest[0][int(np.argmax(strongest[1]))])
