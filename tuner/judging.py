@@ -218,9 +218,11 @@ def _mean_damping(fit: DampingFit) -> tuple[tuple[float | None, Estimate], ...]:
 
 
 def _modes(
-    means: Sequence[ZetaAt], corner: Corner, wanted: float
+    means: Sequence[ZetaAt], corner: Corner, wanted: float, seen: bool
 ) -> tuple[Estimate | None, Estimate | None, tuple[Note, ...]]:
     """Damping ratios of body mode and wheel hop with the damping of the energy mean."""
+    if not seen:
+        return None, None, ()
     missing = modes_missing(corner)
     if missing is not None:
         return None, None, (missing,)
@@ -276,7 +278,8 @@ def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None =
         )
     expected = frequency(corner)
     notes = () if hertz is None else _frequency_notes(hertz, expected, corner)
-    body, hop, mode_notes = _modes(means, corner, wanted_speed(target))
+    seen = any(fit.side(side).seen for side in SIDES)
+    body, hop, mode_notes = _modes(means, corner, wanted_speed(target), seen)
     return Judgement(
         fit,
         corner,

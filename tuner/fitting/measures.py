@@ -50,6 +50,7 @@ def combined_drive(fits: Sequence[DampingFit]) -> dict[str, object]:
     return {
         "time_share": _shares([m["time_share"] for m in each]),
         "peak_speed": {side: mean_of_known([m["peak_speed"][side] for m in each]) for side in SIDES},
+        "highest_speed": {side: max(float(m["highest_speed"][side]) for m in each) for side in SIDES},
         "mean_position": mean_of_known([m["mean_position"] for m in each]),
         "mean_below_static": mean_of_known([m["mean_below_static"] for m in each]),
         "bottomed": _joined([m["bottomed"] for m in each]),

@@ -25,6 +25,7 @@ from tuner.signals.differentiate import even_derivative, noise_of
 
 BLOCK = 2.0  # length of the blocks that count as independent [s]
 SPEED_EDGES: tuple[float, ...] = (0.0, *REFERENCE_SPEEDS, 2.08, math.inf)  # [m/s], per side
+STILL = 0.002  # the shaft stands still while it moves less than this within half a second [m]
 STOP_ZONE = 0.015  # share of the full travel that counts as being on a stop (common practice, no source)
 BUMP_BAND = (0.4, 15.0)  # frequencies searched for the main ones [Hz]
 
@@ -114,19 +115,29 @@ def _time_shares(even: _Even) -> tuple[SpeedShare, ...]:
     return tuple(found)
 
 
+def _driving(even: _Even) -> tuple[_Even, tuple[Note, ...]]:
+    """Leave out standing still at either end, half a second kept; the note says how much."""
+    width = max(2, round(0.5 / even.step))
+    count = len(even.travel) // width
+    cells = even.travel[: count * width].reshape(count, width)
+    moving = np.flatnonzero(np.ptp(cells, axis=1) > max(STILL, 8.0 * noise_of(even.travel)))
+    if moving.size == 0:
+        return even, ()
+    first = max(0, (int(moving[0]) - 1) * width)
+    last = min(len(even.travel), (int(moving[-1]) + 2) * width)
+    left_out = (len(even.travel) - (last - first)) * even.step
+    if left_out < 1.0:
+        return even, ()
+    kept = slice(first, last)
+    text = f"{left_out:.0f} s of standing still before and after the drive were left out"
+    trimmed = _Even(even.time[kept], even.travel[kept], even.velocity[kept], even.step)
+    return trimmed, (Note("standing-left-out", text),)
+
+
 def _peak_speed(even: _Even, side: Side) -> Estimate | None:
-    """Speed that is passed in one block of two on average (median of the blocks' peaks), by their order statistics."""
+    """Mean of the highest speeds of every block."""
     signed = even.velocity if side == "compression" else -even.velocity
-    peaks = np.sort([float(signed[b].max()) for b in _blocks(even)])
-    n = peaks.size
-    if n < 6 or peaks[-1] <= 0:
-        return None
-    # distribution-free interval of the median: ranks n/2 -+ 0.98 sqrt(n)
-    low, high = (
-        max(0, math.floor(n / 2 - 0.98 * math.sqrt(n))),
-        min(n - 1, math.ceil(n / 2 + 0.98 * math.sqrt(n))),
-    )
-    return Estimate(float(np.median(peaks)), float(peaks[low]), float(peaks[high]), "m/s")
+    return _over_blocks(np.array([max(float(signed[b].max()), 0.0) for b in _blocks(even)]), "m/s", least=0.0)
 
 
 def _contacts(
@@ -201,11 +212,12 @@ def _times(contacts: tuple[StopContact, ...] | None) -> Array | None:
 def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit:
     """Measure one drive.
 
-    Returns a DampingFit whose `measures` hold ``time_share`` (tuple of `SpeedShare`), ``peak_speed`` (side ->
-    estimate [m/s]), ``mean_position`` [m], ``mean_below_static`` [m] (+ = lower than at rest), ``bottomed`` and
-    ``topped_out`` (tuples of `StopContact`), ``packing`` (mean sink over a row of bumps [m]), ``bump_rows``,
-    ``main_frequencies`` [Hz], ``duration`` [s] and ``traces`` (one `DriveTrace`). What cannot be known is None, and
-    a note says why. Raises FitError for a shaft that does not move.
+    Returns a DampingFit whose `measures` hold ``time_share`` (tuple of `SpeedShare`), ``peak_speed`` (side -> mean of
+    the highest speeds of every two seconds [m/s]), ``highest_speed`` (side -> of all [m/s]), ``mean_position`` [m],
+    ``mean_below_static`` [m] (+ = lower than at rest), ``bottomed`` and ``topped_out`` (tuples of `StopContact`),
+    ``packing`` (mean sink over a row of bumps [m]), ``bump_rows``, ``main_frequencies`` [Hz], ``duration`` [s] and
+    ``traces`` (one `DriveTrace`). What cannot be known is None, and a note says why. Standing still at either end is
+    left out. Raises FitError for a shaft that does not move.
     """
     even = _even(record)
     span = float(np.ptp(even.travel))
@@ -214,7 +226,8 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
             f"{record.provenance.file}: the shaft hardly moves ({span * 1e3:.1f} mm in all); needed a drive over bumps",
             hint="Check that the sensor was fixed at both ends and that the unit of the travel column is right.",
         )
-    notes: list[Note] = []
+    even, standing = _driving(even)
+    notes: list[Note] = list(standing)
     mean = _over_blocks(np.array([even.travel[b].mean() for b in _blocks(even)]), "m")
     if mean is None:
         notes.append(
@@ -274,6 +287,10 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         measures={
             "time_share": _time_shares(even),
             "peak_speed": {side: _peak_speed(even, side) for side in SIDES},
+            "highest_speed": {
+                "compression": float(max(even.velocity.max(), 0.0)),
+                "rebound": float(max(-even.velocity.min(), 0.0)),
+            },
             "mean_position": mean,
             "mean_below_static": below,
             "bottomed": bottomed,

@@ -54,14 +54,16 @@ def _friction(friction: Estimate, system: System) -> str:
 
 def ratio_table(judgement: Judgement, system: System) -> Table:
     """Give the damping ratio of both sides and their mean; with a known corner the damping at the shaft as well."""
-    at_shaft = any(judgement.fit.side(side).secant for side in SIDES)
+    at_shaft = any(judgement.fit.side(side).secant for side in SIDES) and all(
+        _even(judgement.fit.side(side).secant) for side in SIDES
+    )
     rows = []
     for side in SIDES:
         zeta = tables.zeta_at(judgement.side(side), None)
         if zeta is None:
             continue
         secants = judgement.fit.side(side).secant
-        shown = [_from_to(secants, system)] if at_shaft else []
+        shown = [figures.bare(secants[-1].c if secants else None, "damping", system)] if at_shaft else []
         rows.append((motion.SIDE_TITLE[side], figures.zeta_text(zeta), *shown))
     mean = next((at.zeta for at in judgement.mean_zeta if at.speed is None), None)
     if mean is not None:
@@ -71,15 +73,9 @@ def ratio_table(judgement: Judgement, system: System) -> Table:
     return Table("", tuple(header), tuple(rows))
 
 
-def _from_to(secants: Sequence[Secant], system: System) -> str:
-    """Write the damping at the shaft: once where it is the same at every speed, else slow and fast."""
-    if not secants:
-        return figures.UNKNOWN
-    slow, fast = secants[0], secants[-1]
-    if abs(slow.c.value - fast.c.value) <= 0.005 * slow.c.value:
-        return figures.bare(fast.c, "damping", system)
-    one, other = (figures.bare(at.c, "damping", system) for at in (slow, fast))
-    return f"{one} at {figures.speed_text(slow.speed, system)}, {other} at {figures.speed_text(fast.speed, system)}"
+def _even(secants: Sequence[Secant]) -> bool:
+    """Say whether the damping at the shaft is the same at every speed; with a knee the law says what it is."""
+    return not secants or abs(secants[0].c.value - secants[-1].c.value) <= 0.005 * secants[0].c.value
 
 
 def ratios_table(

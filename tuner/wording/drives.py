@@ -91,9 +91,12 @@ def _speeds(m: Any, system: System) -> str:
         for side, peak in peaks.items()
         if peak is not None
     ]
+    top = " and ".join(
+        f"{figures.speed_text(m['highest_speed'][side], system)} {WAY[side]}" for side in SIDES
+    )
     if not said:
-        return ""
-    return f"Peak speeds of the shaft: {' and '.join(said)}, reached in every other stretch of two seconds."
+        return f"Highest speeds of the shaft: {top}."
+    return f"Peak speeds of the shaft: on average {' and '.join(said)} in every two seconds; at most {top}."
 
 
 def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:

@@ -31,6 +31,8 @@ from tuner.wording.layout import (
     filled,
 )
 
+MEASURED = ("travel", "flight")  # kinds that give measures instead of damping
+
 
 def not_seen(side: Side, fit: DampingFit) -> str:
     """Say that a test does not show a side, and which test would."""
@@ -122,7 +124,12 @@ def target_sentence(judgement: Judgement, system: System) -> str:
 
 
 def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) -> Section:
-    """Give the corner, its target and the exact modes, for one setting or for several side by side."""
+    """Give the corner, its target and the exact modes, for one setting or for several side by side.
+
+    Drives and jumps show no damping to hold against it: nothing is given for them.
+    """
+    if all(judgement.fit.kind in MEASURED for _, judgement in judgements):
+        return Section(CORNER)
     corners = [tables.corner_table(judgement, system) for _, judgement in judgements]
     given = [
         (*table.rows, *bounces.corner_rows(judgement, system))
@@ -232,7 +239,7 @@ def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
 
 
 # notes that say what was made of a recording, rather than what is uncertain
-OF_RECORDINGS = frozenset({"bounces-used", "bounce-left-out", "same-ground"})
+OF_RECORDINGS = frozenset({"bounces-used", "bounce-left-out", "same-ground", "standing-left-out"})
 
 
 def parted(notes: Iterable[Note]) -> tuple[list[Note], list[Note]]:
