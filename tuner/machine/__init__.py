@@ -5,7 +5,8 @@ damping ratios of a corner with their 95 % intervals. Uses: errors, units, estim
 
 Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
 (motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `checks`
-(likely wrong inputs), `tables` and `entries` (the file's keys), `file` (reading it), `writing`.
+(likely wrong inputs), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a machine as
+it is typed).
 """
 
 from tuner.machine.checks import check_body, check_corner
@@ -38,9 +39,11 @@ from tuner.machine.sums import (
     cg_to_front,
     coil_rate,
     frequency_from_sag,
+    front_share_of,
     pitch_inertia,
     pitch_inertia_by_swing,
     pitch_inertia_from_factor,
+    sprung_from_scale,
     stacked_rate,
 )
 from tuner.machine.writing import write_machine
@@ -68,6 +71,7 @@ __all__ = [
     "damping_for_zeta",
     "frequency",
     "frequency_from_sag",
+    "front_share_of",
     "handbook_zeta",
     "machine_from_values",
     "modes_estimate",
@@ -80,6 +84,7 @@ __all__ = [
     "read_machine",
     "read_machine_file",
     "spring_force_at_rest",
+    "sprung_from_scale",
     "stacked_rate",
     "two_mass_modes",
     "wheel_rate",

@@ -53,6 +53,25 @@ def stacked_rate(rates: Sequence[Estimate]) -> Estimate:
     return propagate(lambda *k: 1.0 / sum(1.0 / each for each in k), rates, "N/m")
 
 
+def sprung_from_scale(scale_reading: Estimate, unsprung_mass: Estimate) -> Estimate:
+    """Sprung mass of one corner [kg]: what a scale under its wheel shows, less what does not ride on the spring."""
+    for name, value in (("scale_reading", scale_reading), ("unsprung_mass", unsprung_mass)):
+        positive(value, name)
+    require(
+        unsprung_mass.value < scale_reading.value,
+        "unsprung_mass",
+        f"smaller than what the scale shows ({scale_reading.value:g} kg)",
+        f"{unsprung_mass.value:g} kg",
+        error=MachineError,
+    )
+    return propagate(lambda whole, below: whole - below, [scale_reading, unsprung_mass], "kg")
+
+
+def front_share_of(front: Estimate, rear: Estimate) -> Estimate:
+    """Share of the sprung mass in front [-], from one corner of each axle [kg], both sides alike."""
+    return propagate(lambda a, b: a / (a + b), [front, rear], "1")
+
+
 def frequency_from_sag(sag: Estimate) -> Estimate:
     """Frequency [Hz] from the static deflection at the wheel [m], sqrt(g/sag)/(2 pi).
 

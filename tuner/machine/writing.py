@@ -51,14 +51,14 @@ def _value(estimate: Estimate) -> str:
     if estimate.unit == "1":
         if half == 0.0:
             return _toml_float(estimate.value)
-        return json.dumps(f"{_number(estimate.value)} +- {_number(_short(half, estimate.value))}")
+        return json.dumps(f"{_number(estimate.value)} +- {_number(short(half, estimate.value))}")
     text = _amount(estimate.value, estimate.unit)
     if half != 0.0:
-        text += f" +- {_amount(_short(half, estimate.value), estimate.unit)}"
+        text += f" +- {_amount(short(half, estimate.value), estimate.unit)}"
     return json.dumps(text)
 
 
-def _short(half: float, value: float) -> float:
+def short(half: float, value: float) -> float:
     """Drop the rounding noise of a difference: digits below 1e-14 of the value."""
     for digits in range(1, 17):
         short = float(f"{half:.{digits}g}")
