@@ -5,6 +5,7 @@ Takes TunerErrors; gives a box with the sentence and its hint. Uses: errors, str
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -12,6 +13,8 @@ import streamlit as st
 
 from tuner.errors import TunerError
 
+MENUS = "in the menus under 'Say what it is'"
+_OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?(\w+)")
 _MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-.!|~$:"})
 
 
@@ -20,10 +23,21 @@ def plain(text: str) -> str:
     return text.translate(_MARKDOWN)
 
 
-def refuse(error: TunerError) -> None:
-    """Show the sentence and the hint of a refusal."""
-    text = f"{error.message[:1].upper()}{error.message[1:]}."
-    st.error(plain(text) + (f"  \n{plain(error.hint)}" if error.hint else ""))
+def refuse(error: TunerError, name: str = "") -> None:
+    """Show the sentence and the hint of a refusal; a sentence that begins with the `name` of a file keeps it."""
+    text = (
+        error.message
+        if name and error.message.startswith(name)
+        else error.message[:1].upper() + error.message[1:]
+    )
+    hint = f"  \n{plain(in_menus(error.hint))}" if error.hint else ""
+    st.error(plain(text if text.endswith((".", "!", "?")) else f"{text}.") + hint)
+
+
+def in_menus(hint: str) -> str:
+    """Say a hint that is meant for the command line in terms of the menus under the file."""
+    found = _OPTION.sub(lambda m: f"{m[1]} {m[2]} = {m[3]}" if m[2] else f"{m[1]} {m[3]}", hint)
+    return f"{found} ({MENUS})" if found != hint else hint
 
 
 @contextmanager

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import streamlit as st
@@ -22,7 +23,7 @@ from tuner.wording.changes import dead_stroke_points
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Did my change help?", anchor=False)
-    ready = gather.show("change", _further)
+    ready = gather.show("change", 2, _steps)
     if ready is None:
         return
     setup, corner = ready
@@ -35,15 +36,43 @@ def show() -> None:
         _path(setup, corner)
     _pictures(job, (before.label, after.label), key)
     _words(job)
+    _further(setup)
+
+
+def _steps(setup: Setup) -> None:
+    """Of more than two tests, ask what the later ones are called, and let them be dropped."""
+    for position, run in enumerate(setup.runs[2:], start=2):
+        key = f"w_called_change_{position}"
+        with st.container(horizontal=True, vertical_alignment="bottom"):
+            st.text_input(
+                f"Test {position + 1} is called",
+                run.label,
+                max_chars=40,
+                key=key,
+                on_change=_call,
+                args=(position, key),
+            )
+            st.button(
+                "Drop this test",
+                key=f"w_drop_run_{position}",
+                on_click=state.drop_run,
+                args=("change", position),
+            )
+
+
+def _call(position: int, key: str) -> None:
+    run = state.current().change[position]
+    state.put_run("change", position, replace(run, label=str(state.value(key)).strip() or run.label))
 
 
 def _further(setup: Setup) -> None:
-    """Offer one more change, once the first has a test on both sides."""
-    if setup.example is None and all(run.recordings for run in setup.runs):
+    """Offer a test after one more change; the path of all of them is shown then."""
+    if setup.example is None and all(run.recordings for run in state.current().change):
         st.button(
             "Add the test after a further change",
             key="w_further",
-            on_click=lambda: state.put_run("change", len(setup.runs), Run(f"after change {len(setup.runs)}")),
+            on_click=state.put_run,
+            args=("change", len(setup.runs), Run(f"after change {len(setup.runs)}")),
         )
 
 

@@ -18,7 +18,7 @@ from tuner.wording import layout
 def show() -> None:
     """Take the recording, say what it shows."""
     st.title("What does this one recording say?", anchor=False)
-    ready = gather.show("one")
+    ready = gather.show("one", 1)
     if ready is None:
         return
     setup, corner = ready

@@ -24,7 +24,7 @@ SIGNS = {True: "alike", False: "not alike", None: "cannot tell"}
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Are these two dampers alike?", anchor=False)
-    ready = gather.show("pair", _names)
+    ready = gather.show("pair", 2, _names)
     if ready is None:
         return
     setup, corner = ready
@@ -43,8 +43,6 @@ def show() -> None:
 
 def _names(setup: Setup) -> None:
     """Ask what the two are called."""
-    if setup.example is not None:
-        return
     for position, (column, run) in enumerate(zip(st.columns(2), setup.runs, strict=True)):
         key = f"w_called_{position}"
         column.text_input("Called", run.label, max_chars=30, key=key, on_change=_call, args=(position, key))

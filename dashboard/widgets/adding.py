@@ -40,16 +40,18 @@ def correct(question: Question, position: int, run: Run, number: int) -> None:
     from tuner.reading import ROLES, SETTINGS
 
     said = run.recordings[number].said
-    with st.form(f"w_said_{question}_{position}_{number}", border=False):
+    key = f"w_said_{question}_{position}_{number}"
+    with st.form(key, border=False):
         kind = st.selectbox(
             "Kind of test",
             [None, *KINDS],
             _place(KINDS, said.kind),
             format_func=lambda k: k or "as the file says",
+            key=f"{key}_kind",
         )
-        columns = _pair_inputs("Column", "is called", sorted(ROLES), said.columns)
-        units = _pair_inputs("Unit of", "is", sorted(ROLES), said.units)
-        settings = _pair_inputs("Setting", "is", list(SETTINGS), said.settings)
+        columns = _pair_inputs(f"{key}_column", "Column", "is called", sorted(ROLES), said.columns)
+        units = _pair_inputs(f"{key}_unit", "Unit of", "is", sorted(ROLES), said.units)
+        settings = _pair_inputs(f"{key}_setting", "Setting", "is", list(SETTINGS), said.settings)
         if st.form_submit_button("Use this"):
             new = Said(kind, columns, units, settings)
             state.put_run(question, position, run.with_said(number, new))
@@ -61,11 +63,13 @@ def _place(names: tuple[str, ...], name: str | None) -> int:
 
 
 def _pair_inputs(
-    what: str, between: str, names: list[str], given: tuple[tuple[str, str], ...]
+    key: str, what: str, between: str, names: list[str], given: tuple[tuple[str, str], ...]
 ) -> tuple[tuple[str, str], ...]:
     """One row to say a name and a value, with what was said before kept."""
     left, right = st.columns(2)
-    name = left.selectbox(what, ["", *names], format_func=lambda n: n.replace("_", " "))
-    text = right.text_input(between, placeholder=", ".join(f"{n} = {v}" for n, v in given))
+    name = left.selectbox(what, ["", *names], format_func=lambda n: n.replace("_", " "), key=f"{key}_name")
+    text = right.text_input(
+        between, placeholder=", ".join(f"{n} = {v}" for n, v in given), key=f"{key}_value"
+    )
     kept = dict(given) | ({name: text} if name and text else {})
     return tuple(sorted(kept.items()))

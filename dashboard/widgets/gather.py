@@ -6,7 +6,8 @@ Takes a setup; gives the corner once everything is there. Uses: streamlit; bench
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import NamedTuple
+from dataclasses import replace
+from typing import Any, NamedTuple
 
 import streamlit as st
 
@@ -15,37 +16,52 @@ from dashboard.bench import Question, Setup
 from dashboard.widgets import place, runs
 from tuner.errors import TunerError
 
+REPEATS = (
+    "Several files of one setting are repeats: they show how far two runs differ. A file may have up to 1 GB; the "
+    "browser refuses a larger one, and <code>tuner fit FILE</code> reads it from the disk."
+)
+
 
 class Ready(NamedTuple):
-    """Everything is there: the setup, and the corner (None without a machine)."""
+    """Everything is there: the setup with the runs that have recordings, and the corner (None without a machine)."""
 
     setup: Setup
     corner: str | None
 
 
-def show(question: Question, more: Callable[[Setup], None] | None = None) -> Ready | None:
-    """Take the tests of a page; None as long as something is missing or refused.
+def show(question: Question, needed: int, more: Callable[[Setup], None] | None = None) -> Ready | None:
+    """Take the tests of a page, at least the `needed` first ones; None as long as one is missing or refused.
 
     Once all is there, it folds up so that the verdict stands first. `more` adds to the foot of it.
     """
     setup = state.setup(question)
     _banner(setup)
-    complete = all(run.recordings for run in setup.runs)
+    missing = [run for run in setup.runs if not run.recordings]
     refused = any(isinstance(found, TunerError) for run in setup.runs for found in cache.readings(run))
-    ready = complete and not refused
-    with st.expander(
-        _summary(setup), key=f"tests_{question}_{'ready' if ready else 'open'}", expanded=not ready
-    ):
+    ready = not refused and all(run.recordings for run in setup.runs[:needed])
+    with _place_for(question, setup, ready, unfold=bool(missing)):
         for first in range(0, len(setup.runs), 2):
             pair = setup.runs[first : first + 2]
-            columns = st.columns(2) if len(setup.runs) > 1 else (st.container(),)
+            columns = st.columns(2, gap="medium") if len(setup.runs) > 1 else (st.container(),)
             for column, position, run in zip(columns, range(first, first + 2), pair, strict=False):
                 with column:
                     runs.show(question, position, run, fixed=setup.example is not None)
+        if setup.example is None:
+            st.html(f'<p class="soft">{REPEATS}</p>')
+            st.page_link("views/how.py", label="No test yet? How to make one")
+            if more is not None:
+                more(setup)
         corner = place.show(setup)
-        if more is not None:
-            more(setup)
-    return Ready(setup, corner) if ready else None
+    if not ready:
+        return None
+    return Ready(replace(setup, runs=tuple(run for run in setup.runs if run.recordings)), corner)
+
+
+def _place_for(question: Question, setup: Setup, ready: bool, *, unfold: bool) -> Any:
+    """Give the place for the tests: open as long as something is missing, folded up afterwards."""
+    if ready:
+        return st.expander(_summary(setup), unfold, key=f"tests_{question}_{unfold}")
+    return st.container(key=f"missing_{question}")
 
 
 def _banner(setup: Setup) -> None:
@@ -62,11 +78,9 @@ def _leave_example() -> None:
 
 
 def _summary(setup: Setup) -> str:
-    if not any(run.recordings for run in setup.runs):
-        return "Add the tests"
     counts = [f"{run.label}: {_files(len(run.recordings))}" for run in setup.runs]
     return f"The tests and the corner ({', '.join(counts)})"
 
 
 def _files(count: int) -> str:
-    return "1 file" if count == 1 else f"{count} files" if count else "missing"
+    return "1 file" if count == 1 else f"{count} files"

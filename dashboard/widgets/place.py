@@ -15,6 +15,7 @@ def show(setup: Setup) -> str | None:
     """Ask for the corner; without a machine say what it would add and lead to it."""
     with messages.explained():
         given = cache.machine(setup.machine)
+    st.html('<h3 class="step">The corner it sits on</h3>')
     if given is None:
         st.markdown(
             "Without the machine the damping is measured, but not held against a target. Mass, spring and motion "

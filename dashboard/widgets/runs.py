@@ -34,9 +34,10 @@ KIND_WORDS = {
 
 def show(question: Question, position: int, run: Run, *, fixed: bool = False) -> None:
     """List the recordings of a run and offer to add more; `fixed` runs are those of an example."""
-    st.markdown(f"**{messages.plain(TITLES.get(run.label, run.label))}**")
+    title = TITLES.get(run.label, run.label)
+    st.html(f'<h3 class="step">{escaped(title[:1].upper() + title[1:])}</h3>')
     for number, found in enumerate(cache.readings(run)):
-        with st.container(key=f"recording_{question}_{position}_{number}"):
+        with st.container(key=f"recording_{question}_{position}_{number}", gap="xsmall"):
             _show_recording(question, position, run, number, found, fixed=fixed)
     if not fixed:
         adding.show(question, position, run)
@@ -45,28 +46,32 @@ def show(question: Question, position: int, run: Run, *, fixed: bool = False) ->
 def _show_recording(
     question: Question, position: int, run: Run, number: int, found: Reading | TunerError, *, fixed: bool
 ) -> None:
-    name = run.recordings[number].held.name
+    name, place = run.recordings[number].held.name, f"{question}_{position}_{number}"
     refused = isinstance(found, TunerError)
     kind = "cannot be read yet" if isinstance(found, TunerError) else KIND_WORDS[kind_of(found.record)]
-    st.html(f'<p class="file"><b>{escaped(name)}</b> <span class="soft">{kind}</span></p>')
-    if isinstance(found, TunerError):
-        messages.refuse(found)
-    if not fixed or not refused:
-        with st.expander(
-            "Say what it is" if refused else "How it was read", key=f"read_{question}_{position}_{number}"
-        ):
-            if not isinstance(found, TunerError):
-                st.html(f'<div class="words">{points_html(_read_as(found))}</div>')
-            if not fixed:
-                adding.correct(question, position, run, number)
-    if not fixed:
-        st.button(
-            f"Take {messages.plain(name)} away",
-            key=f"w_drop_{question}_{position}_{number}",
-            on_click=_take_away,
-            args=(question, position, number),
-            type="tertiary",
+    with st.container(horizontal=True, vertical_alignment="center", key=f"file_{place}"):
+        st.html(
+            f'<p class="file"><b>{escaped(name)}</b> <span class="soft">{kind}</span></p>', width="stretch"
         )
+        if not fixed:
+            st.button(
+                "Take away",
+                key=f"w_drop_{place}",
+                help=messages.plain(name),
+                on_click=_take_away,
+                args=(question, position, number),
+                type="tertiary",
+            )
+    if isinstance(found, TunerError):
+        messages.refuse(found, name)
+    if fixed and refused:
+        return
+    words = "Say what it is" if refused else "How it was read"
+    with st.expander(words, key=f"read_{place}", type="compact"):
+        if not isinstance(found, TunerError):
+            st.html(f'<div class="words">{points_html(_read_as(found))}</div>')
+        if not fixed:
+            adding.correct(question, position, run, number)
 
 
 def _read_as(reading: Reading) -> tuple[str, ...]:

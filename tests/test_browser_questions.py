@@ -1,0 +1,64 @@
+"""Every question on the first screen, from start to result, in a real browser: what a visitor sees and does."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from browsing import SAMPLES, browser, server, visit  # noqa: F401
+
+BEFORE = [SAMPLES / f"rear_left_before_run{n}.csv" for n in (1, 2)]
+AFTER = [SAMPLES / f"rear_left_after_draining_run{n}.csv" for n in (1, 2)]
+SCREENS = [(1280, "light"), (390, "dark")]
+
+
+@pytest.mark.parametrize(("width", "colours"), SCREENS)
+def test_the_first_screen_asks_four_questions(visit, width, colours):
+    here = visit(width, colours=colours)
+    here.open()
+
+    assert here.page.get_by_role("link", name=re.compile(r"\?$")).all_inner_texts() == [
+        "Did my change help?",
+        "Are these two dampers alike?",
+        "What does this one recording say?",
+        "How do I test without a bench?",
+    ]
+    assert here.sideways == 0
+
+
+@pytest.mark.parametrize(("width", "colours"), SCREENS)
+def test_a_change_from_two_files_to_the_verdict(visit, width, colours):
+    """The sample's truth: rebound fell by a third, out of the band; compression hardly moved."""
+    here = visit(width, colours=colours)
+    here.open()
+    here.page.get_by_role("link", name="Did my change help?", exact=True).click()
+    here.page.get_by_text("Test before the change").wait_for()
+    here.add(BEFORE, 0)
+    here.add(AFTER, 1)
+
+    assert here.answer in ("A clear change", "No", "Cannot tell")
+    assert "on the way out is now 3" in here.verdict
+    assert here.sideways == 0
+
+
+@pytest.mark.parametrize(("width", "colours"), SCREENS)
+@pytest.mark.parametrize(
+    ("link", "answer", "said"),
+    [
+        ("Example: oil let out of the rear left damper", "No", "Rebound (on the way out) moved away"),
+        ("Example: thinner oil in the front left damper", "Yes", "Rebound (on the way out) moved toward"),
+        ("Example: rear left against rear right", "Not alike", "Rebound differs by more than 10 %"),
+    ],
+)
+def test_an_example_is_one_click_away(visit, width, colours, link, answer, said):
+    here = visit(width, colours=colours)
+    here.open()
+    here.page.get_by_role("link", name=link).click()
+
+    assert here.answer == answer
+    assert said in here.verdict
+    assert here.page.locator(".js-plotly-plot .main-svg").first.is_visible() or here.page.wait_for_selector(
+        ".js-plotly-plot .main-svg"
+    )
+    here.rest()
+    assert here.sideways == 0
