@@ -1,8 +1,8 @@
 """Write every sample file anew, the same each time: `python -m sample_data.make_samples [--folder DIR]`.
 
 Takes the scenario; gives the files of this folder, README.md and dune_hopper.toml apart (those are written
-by hand). Uses: scenario, bench_model, file_styles. The draws come from numpy's frozen legacy generator, so
-that another release of numpy gives the same numbers.
+by hand). Uses: scenario, bench_model, file_styles, phone_scenario. The draws come from numpy's frozen legacy
+generator, so that another release of numpy gives the same numbers.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ import numpy as np
 from sample_data import file_styles as styles
 from sample_data.bench_model import Bench, Trace, simulate_cycles, simulate_sweep, simulate_weights
 from sample_data.damper_model import Damper, steady_loops
+from sample_data.phone_scenario import phone_files
 from sample_data.random_dampers import remounted
 from sample_data.scenario import SETTINGS, THICK_OIL, THIN_OIL, truth
 
@@ -117,7 +118,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Write the sample files anew.")
     parser.add_argument("--folder", type=Path, default=Path(__file__).parent)
     folder = parser.parse_args().folder
-    for name, content in sample_files().items():
+    for name, content in (sample_files() | phone_files()).items():
         (folder / name).write_bytes(content)
         print(f"{name:36s} {len(content) / 1e3:8.1f} kB")
 

@@ -144,7 +144,7 @@ def data_places(text: str) -> list[int]:
     places, at = [], 0
     for line in text.split("\n"):
         cells = re.split(r"[;\t]", line) if re.search(r"[;\t]", line) else re.split(r",|\s\s+", line)
-        if sum(re.fullmatch(r"\s*-?[0-9]+([.,][0-9]+)?\s*", c) is not None for c in cells) >= 2:
+        if sum(re.fullmatch(r"\s*-?[0-9]+([.,:][0-9]+)*\s*", c) is not None for c in cells) >= 2:
             places += [at + m.start() for m in re.finditer("[0-9]", line)]
         at += len(line) + 1
     return places

@@ -14,7 +14,7 @@ from tuner.reading.columns import Source
 from tuner.units import amount_to_si
 
 _NUMBER = r"[+-]?[0-9]+(?:[.,][0-9]+)?"
-_POINT = re.compile(
+POINT = re.compile(
     rf"(?P<reading>{_NUMBER})\s*(?P<unit>[a-zA-Zµμ]*)\s*(?:=|->|is|at)\s*(?P<travel>{_NUMBER})\s*(?P<length>[a-zA-Z\"]+)"
 )
 COUNTS = ("", "counts", "count", "ticks", "digits", "points", "lsb", "adc", "raw")
@@ -36,8 +36,8 @@ class Calibration:
 
 def parse(text: str) -> Calibration:
     """Read the setting; raises UsageError when it is not two different readings with two different travels."""
-    points = list(_POINT.finditer(text))
-    rest = _POINT.sub("", text)
+    points = list(POINT.finditer(text))
+    rest = POINT.sub("", text)
     if len(points) != 2 or re.search(r"[^\s,;./|]", re.sub(r"\b(?:and|und|et|y)\b", "", rest)):
         raise UsageError(f"setting calibration must be two points; got {text!r}", hint=_HINT)
     readings, travels, units = [], [], []
@@ -94,6 +94,7 @@ def calibration_of(source: Source, role: str) -> Calibration | None:
             hint=_HINT,
         )
     source.decided.append(f"travel from column {name!r} by the calibration {text}")
+    source.settled[role] = line.unit or "counts"
     if line.unit == "V" and unit:
         volts = amount_to_si(f"1 {unit}", "voltage", name=f"column {name!r}")
         return Calibration(line.slope * volts, line.offset, line.unit)

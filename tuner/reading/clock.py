@@ -16,16 +16,19 @@ import numpy as np
 
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source
-from tuner.reading.quality import timing
+from tuner.reading.quality import Timing
 from tuner.reading.tables import Table
 from tuner.records import Quality
+from tuner.units import to_si
 
 SLOWEST, FASTEST = 4.0, 50_000.0  # samples per second that a logger can have
+FEW = 20  # samples over which the rate is taken
 USUAL = (15.0, 5000.0)  # rates among which a bare counter's unit is looked for
 EPOCH = (1.0e9, 2.6e9)  # seconds since 1970, for the years 2001 to 2052
 SPREAD_FROM = 0.3  # share of equal stamps from which they are too coarse to average
 OUT_OF_ORDER = 0.05  # share of rows that may come a little late
 DAY = 86_400.0
+FAR = 1000.0  # s: a file that begins later than this is counted from its first row
 _COUNTERS = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
 
 
@@ -95,7 +98,7 @@ def stream_of(
             f"{raw.size} of {table.rows} rows have a time and a value",
             "Check the columns (--column ROLE=NAME).",
         )
-    time = _seconds(source, role, raw, column.stamps)
+    time = _seconds(source, table, role, raw, column.stamps)
     notes: list[Note] = []
     time, channels, rows, late = _in_order(source, table, role, time, channels, rows)
     if late:
@@ -103,7 +106,7 @@ def stream_of(
     time, channels, equal, note = _one_row_per_time(source, role, time, channels)
     if note:
         notes.append(note)
-    figures = timing(time)
+    figures = _figures(time)
     if not SLOWEST <= figures.rate <= FASTEST:
         use = source.use(role) if _unit(source, role) else None
         raise source.refuse(
@@ -113,38 +116,55 @@ def stream_of(
             + f" gives {figures.rate:.3g}",
             f"Check its unit: --unit {role}=s, ms, us or ns.",
         )
-    notes += _timing_notes(time, figures.jitter, figures.gaps)
+    notes += _timing_notes(time, figures)
     if lost:
         notes.append(Note("missing-rows", f"{lost} rows lack a number and were left out"))
     return Stream(time, channels, figures.rate, figures.jitter, figures.gaps, lost, equal, tuple(notes))
 
 
 def _unit(source: Source, role: str) -> str:
-    """Give the unit that options or header name, "" when neither does."""
-    i = source.index(role)
-    found = source.matched.headings[i]
+    """Give the unit that options, header or an earlier look name, "" when none does."""
+    found = source.matched.headings[source.index(role)]
     if found.unit_text and not found.unit("time") and role not in source.options.units:
         source.use(role)  # a unit of another kind: refused there
-    return source.options.units.get(role, "") or found.unit("time")
+    return source.options.units.get(role, "") or found.unit("time") or source.settled.get(role, "")
 
 
-def _seconds(source: Source, role: str, raw: Array, stamps: bool) -> Array:
+def _seconds(source: Source, table: Table, role: str, raw: Array, stamps: bool) -> Array:
     """Turn a time column into seconds; a clock that passes midnight runs on."""
+    origin = _origin(source, table, role)
     if stamps:
         falls = np.diff(raw) < -0.5 * DAY
         if falls.any():
             source.decided.append("the clock passes midnight")
             raw = raw + DAY * np.concatenate(([0], np.cumsum(falls)))
-        return _from_start(raw)
-    name = source.sheet.table.names[source.index(role)]
+        return raw - origin
     unit = _unit(source, role)
-    if unit:
-        first = raw[0] if abs(raw[0]) > 1e8 else 0.0
-        return _from_start(np.asarray(_si(source, role, raw - first, unit)))
+    if not unit:
+        unit = _counter(source, role, raw)
+        source.settled[role] = unit
+    scale = float(to_si(1.0, "time", unit, name=f"column {source.use(role).name!r}"))
+    if abs(origin * scale) < FAR:
+        origin = 0.0
+    return (raw - origin) * scale
+
+
+def _origin(source: Source, table: Table, role: str) -> float:
+    """First time in the file: all sensors count from it."""
+    column = source.column(role, table)
+    if role != "time" and source.has("time") and source.column("time", table).stamps == column.stamps:
+        column = source.column("time", table)
+    first = np.flatnonzero(np.isfinite(column.numbers[:100_000]))
+    return float(column.numbers[first[0]]) if first.size else 0.0
+
+
+def _counter(source: Source, role: str, raw: Array) -> str:
+    """Settle the unit of a bare counter by its size or its step; refuses when neither does."""
+    name = source.sheet.table.names[source.index(role)]
     for counter, scale in _COUNTERS:
         if EPOCH[0] <= float(np.median(raw)) * scale <= EPOCH[1]:
             source.decided.append(f"column {name!r} counts {counter} since 1970, by its size")
-            return np.asarray((raw - raw[0]) * scale)
+            return counter
     steps = np.diff(raw)
     step = float(np.median(steps[steps > 0])) if (steps > 0).any() else 0.0
     for counter, scale in _COUNTERS:
@@ -153,20 +173,8 @@ def _seconds(source: Source, role: str, raw: Array, stamps: bool) -> Array:
                 f"column {name!r} counts {counter}: with its step of {step:.4g} any other unit gives a rate that "
                 "no logger has"
             )
-            return _from_start(raw * scale)
-    source.use(role)  # refuses, or gives SI for values from Python
-    return _from_start(raw)
-
-
-def _si(source: Source, role: str, values: Array, unit: str) -> Array:
-    from tuner.units import to_si
-
-    return to_si(values, "time", unit, name=f"column {source.use(role).name!r}")
-
-
-def _from_start(time: Array) -> Array:
-    """Count from the first row where the file counts from long ago; else keep the file's own time."""
-    return time - time[0] if abs(float(time[0])) > 1e6 else time
+            return counter
+    return source.use(role).unit  # refuses, or gives s for values from Python
 
 
 def _in_order(
@@ -239,15 +247,35 @@ def _one_row_per_time(
     return spread, channels, equal, Note("coarse-stamps", text)
 
 
-def _timing_notes(time: Array, jitter: float, gaps: int) -> list[Note]:
-    notes = []
+def _figures(time: Array) -> Timing:
+    """Rate, jitter and gaps of a rising time (n,) [s], n >= 2; stamps may be rounded to more than a sample's share.
+
+    The rate is the median over twenty samples' time, so that rounded stamps do not bend it; the jitter is the standard
+    deviation of the steps over their mean, gaps and the widest hundredth left out.
+    """
+    steps = np.diff(time)
+    wide = time[FEW:] - time[:-FEW] if time.size > 2 * FEW else steps
+    usual = float(np.median(_some(wide))) / (FEW if time.size > 2 * FEW else 1)
+    gaps = int(np.count_nonzero(steps > 4.0 * usual))
+    off = np.abs(_some(steps[steps <= 4.0 * usual]) - usual)
+    inner = off[off <= np.quantile(off, 0.99)] if off.size else off
+    spread = float(np.sqrt(np.mean(inner**2))) if inner.size else 0.0
+    return Timing(1.0 / usual, spread / usual, gaps)
+
+
+def _some(values: Array) -> Array:
+    return values if values.size <= 1_000_000 else values[:: values.size // 500_000]
+
+
+def _timing_notes(time: Array, figures: Timing) -> list[Note]:
+    notes, gaps, jitter = [], figures.gaps, figures.jitter
     if gaps:
-        steps = np.diff(time)
+        steps, usual = np.diff(time), 1.0 / figures.rate
         worst = int(np.argmax(steps))
-        usual = float(np.median(steps))
         missing = float(steps[steps > 4.0 * usual].sum()) - gaps * usual
         text = (
-            f"samples are missing in {gaps} places, {missing:.2f} s in all; the longest gap is {steps[worst]:.2f} s, "
+            f"samples are missing in {gaps} {'place' if gaps == 1 else 'places'}, "
+            f"{missing:.2f} s in all; the longest gap is {steps[worst]:.2f} s, "
             f"at {time[worst]:.1f} s"
         )
         notes.append(Note("gaps", text))

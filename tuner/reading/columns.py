@@ -137,6 +137,7 @@ class Source:
     matched: Matched
     options: ReadOptions
     decided: list[str] = field(default_factory=list)
+    settled: dict[str, str] = field(default_factory=dict)  # role -> unit that the record itself showed
 
     def has(self, *roles: str) -> bool:
         """Say whether there is a column for each of these roles."""
@@ -190,6 +191,8 @@ class Source:
             return ColumnUse(role, name, "s")
         if found.unit(kind):
             return ColumnUse(role, name, found.unit(kind))
+        if role in self.settled:
+            return ColumnUse(role, name, self.settled[role])
         if found.unit_text:
             raise UnitError(
                 f"{self.name}: column {name!r} needs a unit of {kind}; got {found.unit_text!r}",

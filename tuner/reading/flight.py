@@ -66,17 +66,15 @@ def read(source: Source) -> FlightRecord:
 def with_gravity(source: Source, phone: Phone) -> tuple[Array, Array, Array | None, list[Note]]:
     """Give time, specific force with gravity in, rotation rates at the same times, and doubts."""
     stream = phone.main
-    time, force = stream.time, stream.values
+    time, force = stream.time, phone.force
     notes: list[Note] = []
+    if force is None:
+        raise source.refuse(
+            "must have gravity in its accelerations, for the airtime is where it vanishes",
+            "the acceleration reads about zero most of the time: gravity was taken out, or the phone fell all the time",
+            "Record the plain accelerometer (with gravity), or the columns of gravity beside it.",
+        )
     if not phone.gravity_in:
-        if "gravity" not in phone.streams:
-            raise source.refuse(
-                "must have gravity in its accelerations, for the airtime is where it vanishes",
-                "at rest the acceleration reads about zero: gravity was taken out",
-                "Record the plain accelerometer (with gravity), or the columns of gravity beside it.",
-            )
-        gravity = phone.streams["gravity"]
-        force = force + at_times(gravity, time)
         source.decided.append(
             "specific force is the acceleration without gravity plus the columns of gravity"
         )

@@ -9,35 +9,39 @@ drive moves on for long.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tuner.errors import ReadError
+from tuner.errors import InputRefused, ReadError
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source, match
 from tuner.reading.layout import three_axes
 from tuner.reading.phone import GRAVITY, Phone, read_phone
-from tuner.reading.sensor import READINGS, read_sensor
-from tuner.reading.vertical import resting
+from tuner.reading.sensor import SensorTrace, read_sensor
+from tuner.reading.vertical import at_rest
 from tuner.records import Kind
 from tuner.signals.airtimes import Airtime, find_airtimes
 from tuner.signals.rests import Rest
 
 LONG_AIR = 0.25  # s: a drop from the hand's height is shorter, a jump longer
 SHORT_BURST, LONG_DRIVE = 7.0, 12.0  # s of motion without rest: at most a bounce, at least a drive
+MANY = 200_000  # rows that are enough to tell a drive from a bounce
 STRONG = 1.5  # m/s**2: weaker motion is no bounce
-MOST_ROWS = 400_000  # looked at to tell a drive from a bounce
 
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What a phone's recording shows: airtimes, bounces between rests, and the longest motion without rest [s]."""
+    """What a phone's recording shows.
+
+    airs : long airtimes; rings : short strong motions up and down between rests; longest : motion without rest [s];
+    still : share of the time at rest.
+    """
 
     airs: tuple[Airtime, ...]
     rings: int
     longest: float
-    still: float  # share of the time at rest
+    still: float
 
 
 def _bursts(time: Array, rests: tuple[Rest, ...] | list[Rest]) -> list[tuple[float, float]]:
@@ -50,26 +54,25 @@ def _bursts(time: Array, rests: tuple[Rest, ...] | list[Rest]) -> list[tuple[flo
 
 
 def shown_by(phone: Phone) -> Shown:
-    """Look at a phone's recording; with gravity out, an airtime is where the acceleration reads gravity for long."""
-    time, values = phone.main.time, phone.main.values
-    rests: list[Rest]
+    """Look at a phone's recording."""
+    time, force = phone.main.time, phone.force
     airs: tuple[Airtime, ...] = ()
-    if phone.gravity_in:
-        rests = resting(phone)
-        if values.shape[1] == 3:
-            airs = tuple(a for a in find_airtimes(time, values) if a.duration >= LONG_AIR)
-        size = np.linalg.norm(values, axis=1) - GRAVITY
-    else:
-        rests = [r for r in phone.still if float(np.linalg.norm(r.mean)) < 0.15 * GRAVITY]
-        size = np.linalg.norm(values, axis=1)
+    if force is not None:
+        airs = tuple(a for a in find_airtimes(time, force) if a.duration >= LONG_AIR)
+    rests = at_rest(phone)
+    signal = _upright(phone, rests)
     rings = loose = 0
     longest = 0.0
     for start, end in _bursts(time, rests):
         longest = max(longest, end - start)
-        inside = (time >= start) & (time <= end)
         if end - start > SHORT_BURST or any(a.start < end and a.end > start for a in airs):
             continue
-        if inside.any() and float(np.max(np.abs(_smooth(size[inside])))) >= STRONG:
+        part = _smooth(signal[(time >= start) & (time <= end)])
+        if (
+            part.size
+            and max(part.max(), -part.min()) >= STRONG
+            and min(part.max(), -part.min()) >= 0.4 * STRONG
+        ):
             if start > time[0] and end < time[-1]:
                 rings += 1
             elif rests:
@@ -80,11 +83,22 @@ def shown_by(phone: Phone) -> Shown:
     return Shown(airs, rings, longest, still)
 
 
+def _upright(phone: Phone, rests: tuple[Rest, ...] | list[Rest]) -> Array:
+    """Motion along the vertical, or along its main line where gravity is out; the sign does not matter here."""
+    values = phone.main.values
+    middle = np.mean([r.mean for r in rests], axis=0) if rests else np.median(values, axis=0)
+    away = values - middle
+    if values.shape[1] == 1:
+        return away[:, 0]
+    line = middle / np.linalg.norm(middle) if phone.gravity_in else np.linalg.eigh(away.T @ away)[1][:, -1]
+    return np.asarray(away @ line)
+
+
 def _smooth(values: Array) -> Array:
     """Three-sample means, so that one bad sample is no motion."""
     if values.size < 3:
         return values
-    return (values[:-2] + values[1:-1] + values[2:]) / 3.0
+    return np.asarray((values[:-2] + values[1:-1] + values[2:]) / 3.0)
 
 
 def _ask(source: Source, found: str, *kinds: Kind) -> ReadError:
@@ -111,10 +125,10 @@ def kind_by_phone(source: Source) -> tuple[Kind, str]:
     phone = read_phone(source)
     shown = shown_by(phone)
     airs = ", ".join(f"{a.duration:.2f} s at {a.start:.1f} s" for a in shown.airs[:3])
-    if shown.airs and shown.rings <= 1:
+    if shown.airs and shown.rings <= len(shown.airs):
         return (
             "flight",
-            f"nothing but {_times(len(shown.airs), 'airtime')} makes the specific force vanish ({airs})",
+            f"{_times(len(shown.airs), 'airtime')} in which the specific force vanishes ({airs})",
         )
     if shown.airs:
         raise _ask(
@@ -136,7 +150,7 @@ def kind_by_phone(source: Source) -> tuple[Kind, str]:
 
 def kind_by_sensor(source: Source) -> tuple[Kind, str]:
     """Tell a drive from a bounce in a travel sensor's recording; refuses with the choice when neither shows."""
-    trace = read_sensor(source)
+    trace = _glance(source)
     time = trace.stream.time
     bursts = _bursts(time, trace.rests)
     longest = max((b - a for a, b in bursts), default=0.0)
@@ -148,6 +162,18 @@ def kind_by_sensor(source: Source) -> tuple[Kind, str]:
     if longest >= LONG_DRIVE:
         return "travel", f"the shaft moves for {longest:.0f} s without rest"
     raise _ask(source, f"the shaft's longest motion without rest lasts {longest:.1f} s", "bounce", "travel")
+
+
+def _glance(source: Source) -> SensorTrace:
+    """Read the sensor, of a long recording only every so many rows; what these refuse the whole recording says."""
+    every = source.sheet.rows // MANY
+    if every >= 2 and len(source.sheet.blocks) == 1:
+        thin = replace(source.sheet, blocks=(source.sheet.table.part(slice(0, None, every)),))
+        try:
+            return read_sensor(replace(source, sheet=thin, decided=[], settled={}))
+        except InputRefused:
+            pass
+    return read_sensor(source)
 
 
 def _times(count: int, what: str) -> str:
@@ -188,6 +214,3 @@ def check_flight(source: Source, phone: Phone, time: Array, force: Array, rotati
         f"it holds none{more}",
         "If it is a bounce, say --kind bounce." if shown.rings else "Record the whole jump, with gravity in.",
     )
-
-
-__all__ = ["READINGS", "check_bounce", "check_flight", "kind_by_phone", "kind_by_sensor"]

@@ -16,7 +16,7 @@ from tuner.estimates import Array
 from tuner.reading.clock import Stream, stream_of, whole_table
 from tuner.reading.columns import Source
 from tuner.reading.layout import given_units, parts_of
-from tuner.reading.turning import rotations, window_means
+from tuner.reading.turning import at_times, rotations, window_means
 from tuner.signals.rests import Rest, find_rests
 from tuner.units import to_si
 
@@ -41,6 +41,16 @@ class Phone:
     def main(self) -> Stream:
         """The stream that shows the motion."""
         return self.streams[self.main_name]
+
+    @property
+    def force(self) -> Array | None:
+        """Specific force (n, 3) with gravity in, from columns of gravity where it was taken out; None without."""
+        values = self.main.values
+        if values.shape[1] != 3 or self.gravity_in:
+            return values if values.shape[1] == 3 else None
+        if "gravity" not in self.streams:
+            return None
+        return values + at_times(self.streams["gravity"], self.main.time)
 
     @property
     def main_name(self) -> str:
@@ -106,6 +116,7 @@ def _scale_by_gravity(source: Source, sensor: str, roles: tuple[str, ...], strea
     for unit, scale in (("m/s**2", 1.0), ("g", GRAVITY)):
         if abs(reading * scale / GRAVITY - 1.0) < 0.07:
             source.decided.append(f"the {sensor} is in {unit}: at rest it reads {reading:.3g}")
+            source.settled.update(dict.fromkeys(roles, unit))
             return scale
     role = (roles or (f"{sensor}_x",))[0]
     raise source.refuse(

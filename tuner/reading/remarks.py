@@ -1,6 +1,6 @@
 """What the text around a table says about damper and test: temperature, stroke, oil, camera ...
 
-Takes lines of text; gives settings with the lines they came from. Uses: header, options.
+Takes lines of text; gives settings with the lines they came from. Uses: calibration, header, options.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from typing import NamedTuple
 
 from tuner.errors import TunerError
+from tuner.reading import calibration
 from tuner.reading.header import plain
 from tuner.reading.options import ReadOptions, check
 
@@ -67,6 +68,9 @@ def remarks(title: Iterable[tuple[int, str]]) -> tuple[Remark, ...]:
     """Find settings in lines of text; one that is said twice with different values is left out."""
     found: dict[str, list[Remark]] = {}
     for line, text in title:
+        points = [m[0] for m in calibration.POINT.finditer(text)]
+        if len(points) == 2:
+            found.setdefault("calibration", []).append(Remark("calibration", ", ".join(points), line))
         low = plain(text.lower().replace("²", "2").replace("³", "3"))
         for pattern in _PATTERNS:
             if pattern.words and not re.search(rf"\b(?:{pattern.words})", low):

@@ -145,7 +145,7 @@ def _signed(source: Source, role: str, calibration: Calibration | None, travel: 
     if asked:
         sign, who = SIDE_SIGN[asked], "the setting positive_travel"
     elif calibration:
-        sign, who = 1, "the calibration, which counts from full extension"
+        sign, who = 1, "the calibration, which counts from full extension,"
     if not sign:
         said = [s for s in sayings(source) if s.quantity == "travel"]
         sides = {s.side for s in said}

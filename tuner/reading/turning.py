@@ -19,6 +19,8 @@ from tuner.units import to_si
 GRAVITY = 9.80665  # standard gravity [m/s**2]
 FASTEST = 70.0  # rad/s, twice the usual range of 2000 deg/s
 STEP = 0.4  # s, of the windows over which gravity's turning is looked at
+NEAR = 0.06  # of gravity: how near the specific force must be
+ALIKE = 0.7  # cosine between both turnings from which they are the same
 
 
 def rotations(source: Source, roles: tuple[str, ...], stream: Stream, streams: dict[str, Stream]) -> Stream:
@@ -41,6 +43,7 @@ def rotations(source: Source, roles: tuple[str, ...], stream: Stream, streams: d
                 "it names none, and the recording turns too little to tell rad/s from deg/s",
                 "Say it with --unit rotation_x=rad/s or --unit rotation_x=deg/s.",
             )
+        source.settled.update(dict.fromkeys(roles, unit))
         source.decided.append(f"the rotation is in {unit}: so it turns gravity as the accelerometer shows it")
         values = to_si(values, "angular rate", unit)
     peak = float(np.max(np.abs(values)))
@@ -56,9 +59,8 @@ def rotations(source: Source, roles: tuple[str, ...], stream: Stream, streams: d
 def turning_scale(rotation: Stream, streams: dict[str, Stream]) -> float:
     """Give the factor that makes the rotation rates turn gravity as the accelerometer shows it; 0 when unclear.
 
-    In the phone's axes a resting direction g turns by dg/dt = -omega x g; the slow part of the accelerometer is
-    compared with that over windows, by least squares. Only windows where the specific force is near gravity
-    count, and the turning must show above the scatter.
+    Means over windows are compared by least squares, only where the specific force is close to gravity before, during
+    and after, and only where the rates are among the highest of those; both must turn about the same axis.
     """
     name = "acceleration" if "acceleration" in streams else "gravity"
     if name not in streams:
@@ -67,27 +69,22 @@ def turning_scale(rotation: Stream, streams: dict[str, Stream]) -> float:
     edges = np.arange(stream.time[0], stream.time[-1], STEP)
     if edges.size < 6:
         return 0.0
-    slow = window_means(stream, edges)
-    rate = window_means(rotation, edges)
-    near = np.abs(np.linalg.norm(slow, axis=1) / GRAVITY - 1.0) < 0.1
+    slow, rate = window_means(stream, edges), window_means(rotation, edges)
+    near = np.abs(np.linalg.norm(slow, axis=1) / GRAVITY - 1.0) < NEAR
     turned = (slow[2:] - slow[:-2]) / (2.0 * STEP)
-    expected = -np.cross(rate[1:-1], slow[1:-1])
-    good = (
-        near[2:]
-        & near[1:-1]
-        & near[:-2]
-        & np.isfinite(expected).all(axis=1)
-        & np.isfinite(turned).all(axis=1)
-    )
-    if good.sum() < 4:
+    if not near.any():
         return 0.0
-    a, b = expected[good].ravel(), turned[good].ravel()
-    power = float(a @ a)
-    if power == 0.0:
+    usual = np.median(slow[near], axis=0)  # not the one of the moment: in a bend that one leans
+    expected = -np.cross(rate[1:-1], usual)
+    whole = np.isfinite(expected).all(axis=1) & np.isfinite(turned).all(axis=1)
+    good = near[2:] & near[1:-1] & near[:-2] & whole
+    power = np.where(good, (expected**2).sum(axis=1), 0.0)
+    strong = power > 0.1 * power.max(initial=0.0)
+    a, b = expected[strong].ravel(), turned[strong].ravel()
+    if not a.size or float(b @ b) == 0.0:
         return 0.0
-    scale = float(a @ b) / power
-    together = float(a @ b) / max(float(np.sqrt(power * float(b @ b))), 1e-300)
-    return scale if together > 0.6 else 0.0
+    together = float(a @ b) / float(np.sqrt((a @ a) * (b @ b)))
+    return float(a @ b) / float(a @ a) if together > ALIKE else 0.0
 
 
 def window_means(stream: Stream, edges: Array) -> Array:

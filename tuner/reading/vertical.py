@@ -51,9 +51,10 @@ def named(vector: Array) -> str:
     return f"the phone's {name} axis" + (f", tilted by {tilt:.0f} degrees" if tilt >= 1.0 else "")
 
 
-def resting(phone: Phone) -> list[Rest]:
-    """Give the rests in which the acceleration with gravity reads gravity."""
-    return [r for r in phone.still if abs(float(np.linalg.norm(r.mean)) / GRAVITY - 1.0) < 0.1]
+def at_rest(phone: Phone) -> list[Rest]:
+    """Give the rests in which the acceleration reads gravity, or nothing where gravity is out."""
+    expected = GRAVITY if phone.gravity_in else 0.0
+    return [r for r in phone.still if abs(float(np.linalg.norm(r.mean)) - expected) < 0.1 * GRAVITY]
 
 
 def vertical_of(source: Source, phone: Phone) -> Vertical:
@@ -72,13 +73,12 @@ def _angle(one: Array, other: Array) -> float:
 
 def _from_rest(source: Source, phone: Phone) -> Vertical:
     values = phone.main.values
-    rests = resting(phone)
+    rests = at_rest(phone)
     notes: list[Note] = []
     first, last = 0, len(values)
     if rests:
-        first, last, notes = _steady_part(phone, rests)
-        inside = [r for r in rests if r.first < last and r.last > first]
-        weights = np.array([r.duration for r in inside])
+        first, last, inside, notes = _steady_part(phone, rests)
+        weights = [r.duration for r in inside]
         rest = np.average([r.mean for r in inside], axis=0, weights=weights)
     else:
         rest = values.mean(axis=0)
@@ -109,34 +109,44 @@ def _from_rest(source: Source, phone: Phone) -> Vertical:
     return Vertical(values[first:last] @ up - size, first, last, tuple(notes))
 
 
-def _steady_part(phone: Phone, rests: list[Rest]) -> tuple[int, int, list[Note]]:
-    """Find the longest part of the recording in which the direction of gravity at rest stays the same."""
-    groups: list[list[Rest]] = [[rests[0]]]
-    for rest in rests[1:]:
-        if _angle(groups[-1][0].mean, rest.mean) > SLIP:
-            groups.append([rest])
+def _steady_part(phone: Phone, rests: list[Rest]) -> tuple[int, int, list[Rest], list[Note]]:
+    """Find the longest part of the recording in which gravity at rest comes from one direction.
+
+    Rests are grouped by direction. A group that lies within the time of another is the end held up or down by hand;
+    groups that follow each other mean that the phone slipped. Gives first and last sample, the part's rests, and notes.
+    """
+    groups: list[list[Rest]] = []
+    for rest in rests:
+        near = [g for g in groups if _angle(max(g, key=lambda r: r.duration).mean, rest.mean) < SLIP]
+        if near:
+            near[0].append(rest)
         else:
-            groups[-1].append(rest)
-    if len(groups) == 1:
-        return 0, len(phone.main.time), []
+            groups.append([rest])
+    lasting: list[list[Rest]] = []
+    for group in groups:
+        if not any(
+            g is not group and g[0].start < group[0].start and g[-1].end > group[-1].end for g in groups
+        ):
+            lasting.append(group)
     time = phone.main.time
+    if len(lasting) == 1:
+        return 0, len(time), lasting[0], []
     parts = []
-    for k, group in enumerate(groups):
+    for k, group in enumerate(lasting):
         begin = 0 if k == 0 else group[0].first
-        end = len(time) if k == len(groups) - 1 else group[-1].last
-        parts.append((begin, end))
-    best = max(range(len(parts)), key=lambda k: time[parts[k][1] - 1] - time[parts[k][0]])
+        end = len(time) if k == len(lasting) - 1 else min(group[-1].last, lasting[k + 1][0].first)
+        parts.append((begin, max(end, begin)))
+    best = max(range(len(parts)), key=lambda k: parts[k][1] - parts[k][0])
     begin, end = parts[best]
-    turns = [np.degrees(_angle(a[-1].mean, b[0].mean)) for a, b in itertools.pairwise(groups)]
-    at = [b[0].start for b in groups[1:]]
     moved = "; ".join(
-        f"by {turn:.0f} degrees before {t:.1f} s" for turn, t in zip(turns[:5], at[:5], strict=True)
+        f"by {np.degrees(_angle(a[-1].mean, b[0].mean)):.0f} degrees before {b[0].start:.1f} s"
+        for a, b in itertools.pairwise(lasting[:6])
     )
     text = (
         f"the phone slipped: the direction of gravity at rest changed {moved}; only the part from {time[begin]:.1f} to "
         f"{time[end - 1]:.1f} s is used"
     )
-    return begin, end, [Note("phone-slipped", text)]
+    return begin, end, [r for r in lasting[best] if r.first < end], [Note("phone-slipped", text)]
 
 
 def _gravity_out(source: Source, phone: Phone) -> Vertical:
@@ -165,7 +175,7 @@ def _gravity_out(source: Source, phone: Phone) -> Vertical:
 
 def _zero(signal: Array, phone: Phone) -> float:
     """Give what the signal reads at rest."""
-    quiet = [r for r in phone.still if float(np.linalg.norm(r.mean)) < 0.15 * GRAVITY]
+    quiet = at_rest(phone)
     if not quiet:
         return float(np.median(signal))
     return float(
@@ -224,7 +234,7 @@ def _single(source: Source, phone: Phone) -> Vertical:
     role = next(r for r in ("vertical", "acceleration_z") if source.has(r))
     name = source.use(role).name
     if phone.gravity_in:
-        rests = resting(phone)
+        rests = at_rest(phone)
         rest = (
             float(np.average([r.mean[0] for r in rests], weights=[r.duration for r in rests]))
             if rests
