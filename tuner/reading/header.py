@@ -1,6 +1,6 @@
 """A header cell taken apart: which words, which unit, which side.
 
-Takes the text of a header cell (and its cell in a row of units); gives words and unit. Uses: units, words.
+Takes the text of a header cell (and its cell in a row of units); gives words and unit. Uses: records, units, words.
 """
 
 from __future__ import annotations
@@ -10,7 +10,8 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from tuner.reading.words import COMPRESSION, FILLERS, REBOUND, ROLES
+from tuner.reading.words import COMPRESSION, FILLERS, IN, OUT, REBOUND, ROLES
+from tuner.records import Side
 from tuner.units import SI_UNIT, known_unit
 
 # spellings with "_" or "per", and words, as the rest of the program writes them
@@ -207,3 +208,15 @@ def is_name(text: str) -> bool:
     found = heading(text)
     words = found.tokens - FILLERS
     return bool(words & _vocabulary()) or bool(found.side)
+
+
+def side_of(word: str) -> Side | None:
+    """Read a word as a side; None when it names none or both."""
+    tokens = set(tokens_of(word))
+    compression = bool(tokens & (COMPRESSION | IN)) or word.lower().startswith(("druckst", "einfed"))
+    rebound = bool(tokens & (REBOUND | OUT)) or word.lower().startswith(("zugst", "ausfed"))
+    if len(word) == 1:
+        compression, rebound = word.lower() == "c", word.lower() == "r"
+    if compression == rebound:
+        return None
+    return "compression" if compression else "rebound"

@@ -13,13 +13,12 @@ import numpy as np
 from tuner.estimates import Array, Note
 from tuner.reading import plausible
 from tuner.reading.columns import Matched, Source, complete, mixed_rows
-from tuner.reading.header import tokens_of
+from tuner.reading.header import side_of
 from tuner.reading.options import conditions_of
 from tuner.reading.quality import missing_rows
 from tuner.reading.signs import SIDE_SIGN, relative_sign, sayings, settle
 from tuner.reading.tables import Table, stacked
-from tuner.reading.words import COMPRESSION, IN, OUT, REBOUND
-from tuner.records import Provenance, Quality, Side, SweepRecord
+from tuner.records import Provenance, Quality, SweepRecord
 
 ROLES = (
     "velocity",
@@ -47,18 +46,6 @@ def recognises(matched: Matched) -> str:
     if matched.has("force") and speed:
         return "speed and force without time"
     return ""
-
-
-def side_of(word: str) -> Side | None:
-    """Read a word as a side; None when it names none or both."""
-    tokens = set(tokens_of(word))
-    compression = bool(tokens & (COMPRESSION | IN)) or word.lower().startswith(("druckst", "einfed"))
-    rebound = bool(tokens & (REBOUND | OUT)) or word.lower().startswith(("zugst", "ausfed"))
-    if len(word) == 1:
-        compression, rebound = word.lower() == "c", word.lower() == "r"
-    if compression == rebound:
-        return None
-    return "compression" if compression else "rebound"
 
 
 def _speeds(source: Source, table: Table, side: str) -> Array:

@@ -15,9 +15,8 @@ from tuner.errors import ReadError
 from tuner.estimates import Array, Note
 from tuner.reading import plausible
 from tuner.reading.columns import Matched, Source, mixed_rows
-from tuner.reading.header import tokens_of
+from tuner.reading.header import side_of, tokens_of
 from tuner.reading.options import conditions_of
-from tuner.reading.sweep import side_of
 from tuner.reading.tables import Table, stacked
 from tuner.reading.words import PUSH, RETURN
 from tuner.records import Provenance, Quality, WeightsRecord
