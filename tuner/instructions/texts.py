@@ -164,7 +164,7 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
             "brakes on: let the wheels roll a little",
         ),
         file="Time and acceleration (three axes, gravity in or out), or time and shaft travel.",
-        example="tuner fit sample_data/bounce_rear.csv --machine sample_data/dune_hopper.toml --corner rear",
+        example="tuner fit sample_data/bounce_rear_before.csv --machine sample_data/dune_hopper.toml --corner 'rear left'",
     ),
     "travel": Instruction(
         kind="travel",
@@ -195,7 +195,7 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
             "runs of less than a minute",
         ),
         file="Time and travel; travel in mm or in, or volts or counts with two calibration points.",
-        example="tuner fit sample_data/drive_rear_before.csv --machine sample_data/dune_hopper.toml --corner rear",
+        example="tuner fit sample_data/drive_rear_before.csv --machine sample_data/dune_hopper.toml --corner 'rear left'",
     ),
     "flight": Instruction(
         kind="flight",
