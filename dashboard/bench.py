@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from tuner.machine.form import MachineForm
 from tuner.records import Kind
 from tuner.units import System
 
@@ -95,6 +96,7 @@ class Workbench:
     pair: tuple[Run, ...] = (Run("one"), Run("other"))
     one: tuple[Run, ...] = (Run("record"),)
     example: str | None = None
+    draft: MachineForm | None = None  # the machine as it is typed, with what is not complete yet
 
     def runs(self, question: Question) -> tuple[Run, ...]:
         """Give the runs of that question."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from tuner.charts.change import change_figure
 from tuner.charts.force_speed import force_speed_figure
 from tuner.charts.groups import FigureGroup, NamedFigure, figure_groups
+from tuner.charts.linkage import linkage_figure
 from tuner.charts.loops import loop_figure, loop_speeds
 from tuner.charts.path import path_figure
 from tuner.charts.ratio_band import ratio_band_figure
@@ -31,6 +32,7 @@ __all__ = [
     "colour_swaps",
     "figure_groups",
     "force_speed_figure",
+    "linkage_figure",
     "look_named",
     "loop_figure",
     "loop_speeds",

@@ -54,6 +54,7 @@ KINDS: Mapping[str, str] = {
     "lift": "length",
     "axle_height": "length",
     "swinging_mass": "mass",
+    "body_mass": "mass",
     "pivot_to_cg": "length",
     "period": "time",
     "to_front": "length",

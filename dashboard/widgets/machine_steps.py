@@ -1,0 +1,198 @@
+"""One corner in five steps: mass, spring, motion ratio, travel, tyre; one step is open at a time.
+
+Takes the name of a corner; gives nothing, the workbench changes. Uses: machine.form, charts, wording, streamlit;
+state, cache, look, machine_form, machine_sums, pages, pictures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import streamlit as st
+
+from dashboard import cache, state
+from dashboard.look import look
+from dashboard.widgets import machine_form, machine_sums, pages, pictures
+from dashboard.widgets.machine_form import field
+from tuner.charts import linkage_figure
+from tuner.machine.form import BY_TABLE, Entry, Row, with_unit, without_unit
+from tuner.units import SHOWN
+from tuner.wording.corners import corner_doubts, corner_lacks, corner_values_table
+
+STEP = "w_machine_step"
+EMPTY_ROWS = 6
+
+
+def show(corner: str) -> None:
+    """Ask for one step of a corner, then say what follows from all that is there."""
+    names = list(STEPS)
+    chosen = st.segmented_control(
+        "What do you want to fill in?",
+        names,
+        default=names[0],
+        required=True,
+        format_func=lambda name: _step_label(corner, name),
+        key=STEP,
+        label_visibility="collapsed",
+    )
+    name = chosen or names[0]
+    with st.container(key=f"step_{name}"):
+        STEPS[name][0](corner)
+        if name != names[-1]:
+            following = names[names.index(name) + 1]
+            st.button(f"Next: {following}", key=f"w_next_{name}", on_click=state.put, args=(STEP, following))
+
+
+def _step_label(corner: str, name: str) -> str:
+    form, found = machine_form.form(), machine_form.read(machine_form.form())
+    keys = STEPS[name][1]
+    if any((corner, key) in found.problems for key in keys):
+        return f"{name} ✗"
+    needed, missing = keys[0], {key for at, key in found.missing if at == corner}
+    done = needed not in missing if needed in ("sprung_mass", "spring_rate", "motion_ratio") else False
+    done = done or bool(form.entry(corner, needed).text)
+    return f"{name} ✓" if done else name
+
+
+def _mass(corner: str) -> None:
+    machine_form.asked("How heavy is what rides on this one spring, with driver and fuel?")
+    machine_form.drawing("mass")
+    field(corner, "sprung_mass", "Sprung mass of this corner")
+    machine_sums.show(corner, machine_sums.SCALE)
+    field(corner, "unsprung_mass", "Unsprung mass (may stay empty)")
+
+
+def _spring(corner: str) -> None:
+    machine_form.asked("How stiff is the spring itself, not seen from the wheel? Often it is printed on it.")
+    machine_form.drawing("spring")
+    field(corner, "spring_rate", "Spring rate")
+    machine_sums.show(corner, machine_sums.COIL)
+    machine_sums.show(corner, machine_sums.STACK)
+
+
+def _linkage(corner: str) -> None:
+    machine_form.asked(
+        "How far does the damper shaft move for each length that the wheel moves? Usually less than 1."
+    )
+    machine_form.drawing("ratio")
+    by_table = machine_form.form().by_table(corner)
+    key = state.fresh(f"ratio_by_{corner}")
+    st.segmented_control(
+        "Motion ratio",
+        ["one number", "a tape-measure table"],
+        default="a tape-measure table" if by_table else "one number",
+        required=True,
+        key=key,
+        on_change=_choose_table,
+        args=(corner, key),
+    )
+    if by_table:
+        _table(corner)
+    else:
+        field(corner, "motion_ratio", "Damper travel / wheel travel")
+
+
+def _choose_table(corner: str, key: str) -> None:
+    text = "table" if str(state.value(key)).endswith("table") else ""
+    machine_form.keep(machine_form.form().with_entry(corner, BY_TABLE, Entry(text)))
+
+
+def _table(corner: str) -> None:
+    machine_form.asked(
+        "Spring off. From full droop to full bump in five to ten steps, both counted from full droop."
+    )
+    form, system = machine_form.form(), state.current().system
+    unit = SHOWN[system]["length"]
+    names = (f"wheel ({unit.label})", f"damper ({unit.label})")
+    key = state.fresh(f"ratio_{corner}_{system}")
+    # the editor keeps its own changes, so it must be given the same rows as long as it stands
+    first = state.value(f"{key}_rows") if state.value(key) is not None else None
+    if first is None:
+        rows = [tuple(without_unit(cell, "length", system) for cell in row) for row in form.rows(corner)]
+        first = rows + [("", "")] * max(EMPTY_ROWS - len(rows), 0)
+        state.put(f"{key}_rows", first)
+    edited = st.data_editor(
+        {name: [row[i] for row in first] for i, name in enumerate(names)},
+        num_rows="dynamic",
+        hide_index=True,
+        width="stretch",
+        column_config={name: st.column_config.TextColumn(name) for name in names},
+        key=key,
+    )
+    rows = list(zip(*(edited[name] for name in names), strict=True))
+    typed: list[Row] = [(_cell(wheel, system), _cell(damper, system)) for wheel, damper in rows]
+    after = form.with_rows(corner, typed)
+    if after.rows(corner) != form.rows(corner):
+        machine_form.keep(after)
+    machine_form.sureness(
+        corner, "tape", form.entry(corner, "tape"), "How well do you read the tape? (such as 1 mm)"
+    )
+    machine_form.show_problem(corner, "motion_ratio")
+    known = machine_form.read(machine_form.form()).corners.get(corner)
+    if known is not None and known.motion_ratio.constant is None:
+        here = look()
+        figure = cache.drawn(
+            ("linkage", known.motion_ratio, system, here.name),
+            lambda: linkage_figure(known.motion_ratio, system, here),
+        )
+        pictures.show(figure, f"linkage_{corner}")
+
+
+def _cell(value: Any, system: Any) -> str:
+    text = "" if value is None else str(value).strip()
+    return with_unit(text, "length", system) if text else ""
+
+
+def _travel(corner: str) -> None:
+    machine_form.asked(
+        "How far can the damper go, and where does it stand when the machine rests on its wheels?"
+    )
+    machine_form.drawing("travel")
+    field(corner, "damper_travel", "Damper travel (may stay empty)")
+    field(corner, "static_travel", "Travel at rest (may stay empty)")
+    machine_sums.show(corner, machine_sums.SAG)
+
+
+def _tyre(corner: str) -> None:
+    machine_form.asked(
+        "For the wheel hop only. Tyre rate: the load on the wheel over how far it squashes the tyre."
+    )
+    field(corner, "tyre_rate", "Tyre rate (may stay empty)")
+    with st.expander("Stops and tyre damping", key=f"stops_{corner}", type="compact"):
+        machine_form.asked("Empty means the usual values; they matter only at the ends of the travel.")
+        field(corner, "bump_stop_rate", "Bump stop, at the wheel")
+        field(corner, "droop_stop_rate", "Droop stop, at the wheel")
+        field(corner, "tyre_damping", "Damping of the tyre")
+
+
+# name of the step -> what asks for it, the fields in it (the first one makes it complete)
+STEPS: Mapping[str, tuple[Callable[[str], None], tuple[str, ...]]] = {
+    "Mass": (_mass, ("sprung_mass", "unsprung_mass", "scale_reading")),
+    "Spring": (
+        _spring,
+        ("spring_rate", "wire", "mean_diameter", "active_coils", "spring_1", "spring_2", "spring_3"),
+    ),
+    "Motion ratio": (_linkage, ("motion_ratio", "tape")),
+    "Travel": (_travel, ("damper_travel", "static_travel", "sag")),
+    "Tyre": (_tyre, ("tyre_rate", "bump_stop_rate", "droop_stop_rate", "tyre_damping")),
+}
+
+
+def show_findings(corner: str) -> None:
+    """Say what follows from a corner and what does not fit together, or what is still needed."""
+    system, found = state.current().system, machine_form.read(machine_form.form())
+    st.subheader("Does it fit together?", anchor=False)
+    known = found.corners.get(corner)
+    if known is None:
+        missing = [key.replace("_", " ") for at, key in found.missing if at == corner]
+        wrong = [key.replace("_", " ") for at, key in found.problems if at == corner]
+        said = [f"Still needed: {', '.join(missing)}."] if missing else []
+        said += [f"To put right: {', '.join(wrong)}."] if wrong else []
+        st.html(f'<div class="words">{pages.points_html(said)}</div>')
+        return
+    doubts = corner_doubts(known, system)
+    words = "Something does not fit" if doubts else "✓ All of it fits together"
+    points = pages.points_html((*doubts, *corner_lacks(known)))
+    table = pages.table_html(corner_values_table(known, system))
+    st.html(f'<p class="fits" role="status">{words}</p><div class="words">{points}{table}</div>')
