@@ -1,128 +1,139 @@
 """Hung weights: masses that sink at a steady speed into a fit.
 
-Takes `WeightsRecord`; gives `DampingFit`. Uses: errors, estimates, records, results, choice, side.
+Takes `WeightsRecord`; gives `DampingFit`. Uses: errors, estimates, records, results, points, point_side, side.
 
 At a steady speed the damping force balances the rest: in compression m g - F_gas - F_friction, in extension
-m g + F_gas - F_friction; speed = distance / time. A slow push and a slow return on a scale read F_gas + F_friction and
-F_gas - F_friction.
+m g + F_gas - F_friction; speed = distance / time. A slow push and a slow return on a scale read F_gas + F_friction
+and F_gas - F_friction. The error of the time goes into the speed (errors in variables).
 """
 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tuner.errors import FitError
-from tuner.estimates import Array, Estimate, Note, student_95
-from tuner.fitting.choice import fit_laws
-from tuner.fitting.results import DampingFit, SideFit
-from tuner.fitting.side import law_side, unseen
+from tuner.errors import FitError, require
+from tuner.estimates import Array, Note
+from tuner.fitting.point_side import point_side
+from tuner.fitting.points import Reading, balance_points
+from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
+from tuner.fitting.side import unseen
 from tuner.records import SIDES, Side, WeightsRecord
 
 GRAVITY = 9.80665  # standard gravity, CGPM 1901 [m/s**2]
 HAND_STOPPED = 0.15  # sd of a hand-stopped time [s]; 0.1-0.2 s, common practice, no source
-SETTLED = 3.0  # time constants until the speed counts as steady
+DISTANCE_ERROR = 0.001  # sd of the distance between two marks [m]; a tape, common practice, no source
+SCATTER = 0.01  # relative scatter of one drop that is expected before looking; common practice, no source
+SCALE_ERROR = 0.02  # relative error of a single scale reading; common practice, no source
+SCALE_STEP = 2.0  # smallest error of a mean scale reading [N]; common practice, no source
+SETTLED = 3.0  # time constants m/c until the speed counts as steady
+STEADY_SHARE = 0.1  # share of the time measured that this may take
+COARSE = 0.1  # relative error of a speed that is called coarse
 
 
 def fit_weights(record: WeightsRecord) -> DampingFit:
-    """Fit a hung-weight table."""
-    gas, friction, notes = _scale_readings(record)
+    """Fit a hung-weight table.
+
+    Raises
+    ------
+    FitError
+        When no weight is left over gas force and friction.
+    """
+    speed = record.distance / record.duration
+    load = GRAVITY * (record.mass + record.moving_mass)
+    error = _speed_error(record)
+    readings = _readings(record)
+    balance = balance_points(
+        record.direction,
+        speed,
+        load,
+        extra_speeds=REFERENCE_SPEEDS,
+        speed_error=error,
+        scatter=SCATTER,
+        readings=readings,
+    )
+    damping = load - np.array([balance.offset(d) for d in record.direction])
+    require(
+        bool((damping > 0).any()),
+        "the hung weights",
+        "heavier than gas force and friction together",
+        f"{float(load.max()):.0f} N at most against {float((load - damping).max()):.0f} N",
+        error=FitError,
+        hint="Check the scale readings and the direction of each row.",
+    )
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
-        chosen = record.direction > 0 if side == "compression" else record.direction < 0
-        sides[side] = _fit_side(record, side, chosen, gas, friction) if chosen.any() else unseen(side)
+        mine = record.direction == (1.0 if side == "compression" else -1.0)
+        sides[side] = (
+            point_side(side, balance, speed[mine], load[mine], error[mine]) if mine.any() else unseen(side)
+        )
+    gas, friction = balance.offsets()
+    both = bool((record.direction > 0).any() and (record.direction < 0).any())
+    read = len(readings) > 0
     return DampingFit(
         kind="weights",
         compression=sides["compression"],
         rebound=sides["rebound"],
-        gas_force=gas,
-        friction=friction,
+        gas_force=gas if read or (both and balance.gas_told) else None,
+        friction=friction if read or balance.friction_told else None,
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),
-        notes=notes,
+        notes=_notes(record, error, damping, speed),
     )
 
 
-def _mean_reading(readings: Array) -> tuple[float, float, float]:
-    """Mean, its standard error, degrees of freedom; a single reading counts with 2 % (common practice, no source)."""
-    mean = float(np.mean(readings))
-    if readings.size >= 2:
-        return mean, float(np.std(readings, ddof=1) / np.sqrt(readings.size)), float(readings.size - 1)
-    return mean, 0.02 * abs(mean), np.inf
+def _speed_error(record: WeightsRecord) -> Array:
+    """Relative error of every speed: one frame at each end, or a hand on a watch, and the tape."""
+    # two ends, each even within one frame
+    time_sd = np.sqrt(2.0 / 12.0) / record.frame_rate if record.frame_rate else HAND_STOPPED
+    return np.asarray(np.hypot(time_sd / record.duration, DISTANCE_ERROR / record.distance))
 
 
-def _scale_readings(record: WeightsRecord) -> tuple[Estimate | None, Estimate | None, tuple[Note, ...]]:
+def _readings(record: WeightsRecord) -> tuple[Reading, ...]:
+    """Scale readings as forces at rest; without both, none."""
+    out = []
+    for values, sign in ((record.push_force, 1.0), (record.return_force, -1.0)):
+        if values.size:
+            mean = float(np.mean(values))
+            if values.size >= 3:
+                sd = float(np.std(values, ddof=1)) / np.sqrt(values.size)
+            else:
+                sd = SCALE_ERROR * abs(mean) / np.sqrt(values.size)
+            out.append(Reading(1.0, sign, mean, float(np.hypot(sd, SCALE_STEP / 2.0))))
+    return tuple(out)
+
+
+def _notes(record: WeightsRecord, error: Array, damping: Array, speed: Array) -> tuple[Note, ...]:
+    notes = []
     if record.push_force.size == 0 or record.return_force.size == 0:
         text = (
-            "without scale readings of a slow push and a slow return, gas force and friction are unknown and stay "
-            "inside the damping; push the shaft in slowly on a scale, let it return slowly, and give both readings"
+            "without scale readings of a slow push and a slow return, gas force and friction are known only as far "
+            "as the weights themselves tell them, and the interval holds the rest; push the shaft in slowly on a "
+            "scale, let it return slowly, and give both readings"
         )
-        return None, None, (Note("gas-friction-unknown", text),)
-    push, push_sd, push_df = _mean_reading(record.push_force)
-    back, back_sd, back_df = _mean_reading(record.return_force)
-    half = student_95(min(push_df, back_df)) * 0.5 * float(np.hypot(push_sd, back_sd))
-    gas, friction = 0.5 * (push + back), 0.5 * (push - back)
-    notes: tuple[Note, ...] = ()
-    if friction < 0:
-        notes = (
-            Note(
-                "friction-negative",
-                f"the slow return reads more than the slow push ({back:.0f} N against {push:.0f} N): friction would be "
-                "negative; the two readings may be swapped",
-            ),
+        notes.append(Note("gas-friction-unknown", text))
+    elif float(np.mean(record.return_force)) > float(np.mean(record.push_force)):
+        text = (
+            f"the slow return reads more than the slow push ({np.mean(record.return_force):.0f} N against "
+            f"{np.mean(record.push_force):.0f} N), so friction would be negative; the two may be swapped"
         )
-        friction = 0.0
-    return (
-        Estimate(gas, gas - half, gas + half, "N"),
-        Estimate(friction, min(friction, friction - half), friction + half, "N"),
-        notes,
-    )
-
-
-def _fit_side(
-    record: WeightsRecord,
-    side: Side,
-    chosen: NDArray[np.bool_],
-    gas: Estimate | None,
-    friction: Estimate | None,
-) -> SideFit:
-    sign = 1.0 if side == "compression" else -1.0
-    load = GRAVITY * (record.mass[chosen] + record.moving_mass)
-    speed = record.distance[chosen] / record.duration[chosen]
-    time_sd = np.sqrt(2.0) / (np.sqrt(12.0) * record.frame_rate) if record.frame_rate else HAND_STOPPED
-    relative = time_sd / record.duration[chosen]
-    force = load - sign * (gas.value if gas else 0.0) - (friction.value if friction else 0.0)
-    notes: list[Note] = []
-    if not bool((force > 0).any()):
-        raise FitError(
-            f"gas force and friction are larger than every {side} weight, so no damping force is left",
-            hint="Check the scale readings and the direction of each row.",
-        )
-    keep = force > 0
-    speed, force, relative = speed[keep], force[keep], relative[keep]
-    mass = (record.mass[chosen] + record.moving_mass)[keep]
-    settle = SETTLED * mass * speed / force
-    slow = settle > 0.1 * record.duration[chosen][keep]
+        notes.append(Note("friction-negative", text))
+    weak = damping <= 0
+    if weak.any():
+        text = f"{int(weak.sum())} of {weak.size} weights do not even overcome gas force and friction"
+        notes.append(Note("weight-too-small", text))
+    mass = record.mass + record.moving_mass
+    settle = SETTLED * mass * speed / np.maximum(damping, 1e-9)
+    slow = ~weak & (settle > STEADY_SHARE * record.duration)
     if slow.any():
-        notes.append(
-            Note(
-                "not-steady",
-                f"{int(slow.sum())} of {speed.size} {side} rows were timed for less than ten times the time it takes "
-                "to reach a steady speed; their speed is too low by more than a few percent",
-            )
+        text = (
+            f"{int(slow.sum())} of {speed.size} rows were timed for less than ten times what the weight takes to "
+            "reach a steady speed (3 m/c): start timing after the first centimetres, or use a lighter weight or a "
+            "longer distance; else the speed reads too low"
         )
-    if np.unique(speed).size < 3:
-        notes.append(Note("few-points", f"only {speed.size} {side} row(s): the interval is wide"))
-    weights = 1.0 / np.maximum(relative * force, 1e-3 * force) ** 2
-    fits = fit_laws(
-        speed, force, weights / float(np.mean(weights)), allow=("line", "power", "leak + orifice", "knee")
-    )
-    extra = float(np.hypot(gas.sd if gas else 0.0, friction.sd if friction else 0.0))
-    common = float(np.sqrt(np.mean(relative**2)))
-    if fits[0].df < 1 or not np.isfinite(fits[0].covariance).all():
-        from dataclasses import replace
-
-        fits = (replace(fits[0], covariance=np.zeros_like(fits[0].covariance), df=1e9, weight=1.0),)
-        extra = float(np.hypot(extra, 0.1 * float(np.mean(force))))
-    return law_side(side, fits, speed, force, speed_sd=common, extra_sd=extra, notes=tuple(notes))
+        notes.append(Note("not-steady", text))
+    if float(np.max(error)) > COARSE:
+        how = f"one frame of {record.frame_rate:g} Hz" if record.frame_rate else "a hand-stopped time"
+        text = f"the speed of the fastest row is known to {100 * float(np.max(error)):.0f} % only ({how})"
+        notes.append(Note("coarse-time", text))
+    return tuple(notes)

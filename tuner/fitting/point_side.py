@@ -1,0 +1,93 @@
+"""One side of single points, ready to hand on: secants from the free curve, laws from the points.
+
+Takes `PointBalance` and the points of a side; gives `SideFit`. Uses: errors, estimates, records, results, choice,
+points, side.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tuner.errors import FitError
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.choice import FittedLaw, fit_laws
+from tuner.fitting.points import PointBalance
+from tuner.fitting.results import Curve, Secant, SideFit
+from tuner.fitting.side import speeds_inside
+from tuner.records import Side
+from tuner.signals.thin import thin_indices
+
+FEW = 4  # fewer different speeds than this are called few
+FEW_FACTOR = (
+    2.0  # few points show nothing of their own scatter: the error is doubled; common practice, no source
+)
+ALONE = 0.2  # half width of a secant from one single point, as a share; common practice, no source
+
+
+def point_side(
+    side: Side, balance: PointBalance, speed: Array, force: Array, error: Array | None = None
+) -> SideFit:
+    """Build one side from its points; `force` (n,) as measured, `error` (n,) relative errors of the speeds."""
+    d = 1.0 if side == "compression" else -1.0
+    damping = force - balance.offset(d)
+    low, high = float(np.min(speed)), float(np.max(speed))
+    different = int(np.unique(np.round(speed, 6)).size)
+    notes: list[Note] = []
+    factor = 1.0
+    if different == 1:
+        text = f"one single {side} speed: its error cannot be seen, {100 * ALONE:.0f} % is assumed"
+        notes.append(Note("one-point", text))
+    elif different < FEW:
+        factor = FEW_FACTOR
+        text = f"only {different} different {side} speeds, {FEW} or more wanted: the interval is wide"
+        notes.append(Note("few-points", text))
+    secants: list[Secant] = []
+    for v in speeds_inside(low, high):
+        at, width = balance.force(d, np.array([v]))
+        if at[0] <= 0:
+            text = f"at {v:g} m/s the {side} shows no braking force once gas force and friction are taken off"
+            notes.append(Note("negative-damping", text))
+            continue
+        half = max(factor * float(width[0]), ALONE * float(at[0]) if different == 1 else 0.0)
+        c, c_half = float(at[0]) / v, half / v
+        secants.append(Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m")))
+    if not secants and not any(n.code == "negative-damping" for n in notes):
+        text = f"the {side} was tested from {low:.3g} to {high:.3g} m/s; no reference speed lies in there"
+        notes.append(Note("no-reference-speed", text))
+    laws = _laws(balance, speed, damping, error)
+    if laws is None:
+        notes.append(Note("no-law", f"no law could be fitted to the {side}; its forces hardly brake"))
+    grid = np.linspace(0.0, high, 121)
+    mean, widths = balance.force(d, grid)
+    keep = thin_indices(speed.size)
+    known = laws is not None and bool(np.isfinite(laws[0].covariance).all()) and laws[0].df >= 1
+    return SideFit(
+        side=side,
+        seen=True,
+        law=laws[0].law if laws else None,
+        parameters=laws[0].estimates() if laws and known else {},
+        secant=tuple(secants),
+        speed_range=(low, high),
+        candidates=tuple(f.candidate() for f in laws) if laws else (),
+        curve=Curve(grid, mean, mean - factor * widths, mean + factor * widths),
+        point_speed=speed[keep],
+        point_force=damping[keep],
+        notes=tuple(notes),
+    )
+
+
+def _laws(
+    balance: PointBalance, speed: Array, damping: Array, error: Array | None
+) -> tuple[FittedLaw, ...] | None:
+    """Fit the laws to the points, each weighted by its own relative error."""
+    size = np.maximum(np.abs(damping), 0.05 * float(np.max(np.abs(damping))))
+    relative = np.hypot(balance.scatter, 0.0 if error is None else error)
+    variance = (np.maximum(relative, 1e-4) * size) ** 2
+    weights = 1.0 / variance
+    keep = damping > 0
+    if not keep.any():
+        return None
+    try:
+        return fit_laws(speed[keep], damping[keep], (weights / float(np.mean(weights)))[keep])
+    except FitError:
+        return None
