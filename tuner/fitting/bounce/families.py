@@ -335,10 +335,11 @@ def _shapes(
 
 
 def nearby(families: Families, changed: Corners, parameters: int, step: float) -> Shapes:
-    """Difference quotients of the shapes for corners that differ by a hair, each array (f, parameters, ...).
+    """Differentiate the shapes by central differences, each array (f, parameters, ...).
 
-    changed : (parameters * p,) all corners with the first parameter up by `step`, then with the second ... Rates are
-    found by Newton's method from the old ones, so that every exponential keeps its place.
+    changed : (2 * parameters * p,) all corners with the first parameter up by `step`, then with the second ..., then all
+    with the first down by it, and so on. Rates are found by Newton's method from the old ones, so that every exponential
+    keeps its place.
     """
     count = len(families.corners)
     zones = range(families.first_zone, ZONES - families.first_zone)
@@ -346,8 +347,8 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
     blocks = []
     for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
         part = slice(k * count, (k + 1) * count)
-        weight = np.tile(families.weight[part], (parameters, 1))
-        rate = np.tile(families.shapes.rate[part], (parameters, 1))
+        weight = np.tile(families.weight[part], (2 * parameters, 1))
+        rate = np.tile(families.shapes.rate[part], (2 * parameters, 1))
         if not (zone == STUCK and in_air):
             moved = _newton(_polynomial(changed, zone, in_air), rate, 3)
             rate = np.where(weight > 0, moved, rate)
@@ -357,10 +358,10 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
         if field.name == "lift" and families.grounds == 1:
             quotients.append(np.zeros((len(families.air), parameters)))
             continue
-        columns = [block[place].reshape(parameters, count, *block[place].shape[1:]) for block in blocks]
-        new = np.concatenate(columns, axis=1).swapaxes(0, 1)
+        columns = [block[place].reshape(2, parameters, count, *block[place].shape[1:]) for block in blocks]
+        up, down = np.concatenate(columns, axis=2).swapaxes(1, 2)
         with np.errstate(invalid="ignore"):
-            quotient = (new - getattr(families.shapes, field.name)[:, None]) / step
+            quotient = (up - down) / (2.0 * step)
         quotients.append(np.where(np.isnan(quotient), 0.0, quotient))
     return Shapes(*quotients)
 

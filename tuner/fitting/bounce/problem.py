@@ -254,9 +254,11 @@ def _jacobian(
 ) -> tuple[Array, Array, Array]:
     """Compute samples (lanes, n), their derivatives (lanes, n, shared + 4), and the steps at the events."""
     y, grown, jump = motion.at(located, problem.quantity)
-    shifted = np.tile(x[:, : problem.shared], (max(shared, 1), 1))
+    shifted = np.tile(x[:, : problem.shared], (2, max(shared, 1), 1, 1))
     for k in range(shared):
-        shifted[k * len(x) : (k + 1) * len(x), k] += DIFFERENCE
+        shifted[0, k, :, k] += DIFFERENCE
+        shifted[1, k, :, k] -= DIFFERENCE
+    shifted = shifted.reshape(-1, problem.shared)
     slopes = corner_slopes(motion, corners_of(shifted), shared, DIFFERENCE)
     start = np.zeros((len(y), shared + STARTS, STARTS))
     start[:, shared + np.arange(STARTS), np.arange(STARTS)] = 1.0

@@ -21,7 +21,7 @@ from tuner.fitting.bounce.stretches import ABOVE, GROUND, NOTHING
 def corner_slopes(motion: Motion, changed: Corners, count: int, step: float) -> Shapes | None:
     """Differentiate the shapes by `count` parameters, each array (f, count, ...); None for no parameter.
 
-    changed : all corners with the first parameter up by `step`, then all with the second, and so on.
+    changed : as `families.nearby` wants them, all parameters up by `step`, then all down by it.
     """
     return None if count == 0 else nearby(motion.families, changed, count, step)
 
