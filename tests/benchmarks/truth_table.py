@@ -28,7 +28,7 @@ TRUTHS = (
 def share_of(hits: Sequence[bool], dampers: Sequence[int]) -> tuple[int, int, float, float, float]:
     """Give hits, count, share and its 95 % bounds, clustered by damper (Wilson bounds at the effective count)."""
     n, k = len(hits), sum(hits)
-    if n == 0:  # nothing to count
+    if n == 0:
         return 0, 0, math.nan, math.nan, math.nan
     p = k / n
     groups: dict[int, list[float]] = defaultdict(list)
@@ -46,6 +46,8 @@ def share_of(hits: Sequence[bool], dampers: Sequence[int]) -> tuple[int, int, fl
 def row(name: str, target: str, hits: Sequence[bool], dampers: Sequence[int]) -> str:
     """Give one line of the table."""
     k, n, p, low, high = share_of(hits, dampers)
+    if n == 0:
+        return f"{name:58s}       not asked"
     return (
         f"{name:58s} {k:5d} of {n:5d}  {100 * p:6.1f} %  ({100 * low:5.1f} to {100 * high:5.1f})   {target}"
     )
