@@ -96,7 +96,7 @@ def _strut(axle: Axle) -> Callable[[float, float, float], float]:
     weight = axle.sprung * GRAVITY
     rate, tanh = axle.wheel_rate, math.tanh
     room, full = axle.static / axle.ratio, axle.full / axle.ratio
-    last = len(table) - 2
+    last, deep = len(table) - 2, axle.damper.void[1]
 
     def force(depth: float, speed: float, void: float) -> float:
         spring = weight + rate * depth
@@ -108,10 +108,12 @@ def _strut(axle: Axle) -> Callable[[float, float, float], float]:
             )  # rubber gives back little
         elif travel < 0.0:
             total += axle.droop_rate * travel
-        if void <= 0.0 or speed > 0.0:
-            place = (speed + FASTEST) / TABLE
-            i = min(max(int(place), 0), last)
-            total += table[i] + (table[i + 1] - table[i]) * (place - i)
+        place = (speed + FASTEST) / TABLE
+        i = min(max(int(place), 0), last)
+        damping = table[i] + (table[i + 1] - table[i]) * (place - i)
+        if void > 0.0 and speed < 0.0:
+            damping *= 1.0 - void / deep  # foam: the force builds up while the void closes
+        total += damping
         return total + axle.friction * tanh(speed / CREEP) - weight
 
     return force

@@ -12,7 +12,7 @@ import functools
 import json
 import math
 import zlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -39,11 +39,18 @@ SEED = 20_251
 WHEELBASE, FRONT_SHARE, PITCH_FACTOR = 1.8, 0.442, 0.9
 STATES = ("before", "after")
 _SETTING = {"before": "rear left before", "after": "rear left after draining"}
+SETTLED = 0.001  # void that is left when the foam has settled [m]
 CALIBRATION = ((0.48, 0.0), (4.12, 0.200))  # V, m
 
 
-def buggy(state: str) -> Buggy:
-    """Give the machine of dune_hopper.toml with the rear dampers of that state."""
+def buggy(state: str, rested: bool = False) -> Buggy:
+    """Give the machine of dune_hopper.toml with the rear dampers of that state.
+
+    rested : it has stood for hours, the foam has settled and most of a void is gone.
+    """
+    damper = SETTINGS[_SETTING[state]]
+    if rested:
+        damper = replace(damper, void=(0.0, min(damper.void[1], SETTLED)))
     total = 330.0
     front_lever = WHEELBASE * (1.0 - FRONT_SHARE)
     rear_lever = WHEELBASE - front_lever
@@ -58,9 +65,7 @@ def buggy(state: str) -> Buggy:
         0.190,
         SETTINGS["front left thin oil"],
     )
-    rear = Axle(
-        -rear_lever, 184.0, 56.0, 2 * 28e3 * 0.70**2, 140e3, 0.70, 0.090, 0.210, SETTINGS[_SETTING[state]]
-    )
+    rear = Axle(-rear_lever, 184.0, 56.0, 2 * 28e3 * 0.70**2, 140e3, 0.70, 0.090, 0.210, damper)
     return Buggy(front, rear, total * PITCH_FACTOR * front_lever * rear_lever)
 
 
@@ -101,7 +106,7 @@ def _hands(rng: Any, pushes: int, lifts: int) -> tuple[Array, list[float]]:
 def bounced(state: str, name: str, pushes: int, lifts: int) -> tuple[Motion, list[float]]:
     """Bounce the rear end; give the motion and the releases [s]."""
     hands, releases = _hands(_random(f"hands {name}"), pushes, lifts)
-    return simulate(buggy(state), 0.5 * STEP * (hands.size - 1), push=hands), releases
+    return simulate(buggy(state, rested=True), 0.5 * STEP * (hands.size - 1), push=hands), releases
 
 
 # drives
