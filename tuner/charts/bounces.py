@@ -5,7 +5,7 @@ Takes the traces that a bounce fit keeps; gives a figure. Uses: theme, fitting.t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
 import numpy as np
 import plotly.graph_objects as go
@@ -19,7 +19,7 @@ from tuner.units import System
 MOST_STRIPS = 12
 PER_STRIP, HEAD, FOOT = 58, 34, 46  # pixels
 MOST_SAMPLES = 260  # drawn of one strip
-APART = 0.62  # distance of two strips over the largest swing of all
+APART = 0.55  # distance of two strips over the largest swing of all
 
 
 def bounce_figure(
@@ -43,11 +43,12 @@ def bounce_figure(
     what = "acceleration of the body" if quantity == "acceleration" else "shaft travel"
     figure = blank_figure(
         look,
-        height=HEAD + FOOT + PER_STRIP * len(shown),
+        height=HEAD + FOOT + PER_STRIP * (len(shown) + 1),
         words=f"{len(shown)} bounces of {label}, one strip each: measured {what} as dots, the fit as a line over it.",
     )
     swing = max(float(np.ptp(unit.show(trace.measured))) for trace in shown)
     step = APART * swing
+    above, below = (_beyond(trace, unit.show) for trace in (shown[0], shown[-1]))
     for row, trace in enumerate(shown):
         _strip(figure, trace, -row * step, unit.show, unit.label, style, look, first=row == 0)
     _marks(figure, shown, step, look)
@@ -57,7 +58,7 @@ def bounce_figure(
         xaxis=axis_style(look, "time since it rings freely (s)", zeroline=True, zerolinecolor=look.axis),
         yaxis=axis_style(
             look,
-            range=[-(len(shown) - 1) * step - 0.75 * step, 0.75 * step],
+            range=[-(len(shown) - 1) * step - below[1], above[0]],
             showgrid=False,
             ticks="",
             tickvals=[-row * step for row in range(len(shown))],
@@ -68,6 +69,19 @@ def bounce_figure(
     return figure
 
 
+def _beyond(trace: BounceTrace, show: Callable[[Array], Array]) -> tuple[float, float]:
+    """Room that a strip needs above and below its level, with a margin."""
+    values = show(trace.measured)
+    middle = _rest(show(trace.fitted))
+    reach = float(np.ptp(values))
+    return float(values.max()) - middle + 0.08 * reach, middle - float(values.min()) + 0.08 * reach
+
+
+def _rest(fitted: Array) -> float:
+    """Where a strip comes to rest: the mean of its last tenth."""
+    return float(fitted[-max(len(fitted) // 10, 1) :].mean())
+
+
 def _strip_name(trace: BounceTrace, row: int) -> str:
     return f"<b>{row + 1}</b>  at {trace.start:.1f} s"
 
@@ -76,7 +90,7 @@ def _strip(
     figure: go.Figure,
     trace: BounceTrace,
     level: float,
-    show: object,
+    show: Callable[[Array], Array],
     unit: str,
     style: RunStyle,
     look: Look,
@@ -85,8 +99,8 @@ def _strip(
 ) -> None:
     """Draw one strip about its level."""
     kept = thin_extremes(trace.measured, MOST_SAMPLES)
-    measured, fitted = (np.asarray(show(values)) for values in (trace.measured, trace.fitted))  # type: ignore[operator]
-    middle = float(fitted[-max(len(fitted) // 10, 1) :].mean())
+    measured, fitted = show(trace.measured), show(trace.fitted)
+    middle = _rest(fitted)
     time = plain(trace.time[kept])
     dots: Array = measured[kept] - middle + level
     figure.add_scatter(
@@ -115,7 +129,7 @@ def _strip(
         x=time,
         y=plain(measured[kept] - fitted[kept] + level),
         mode="lines",
-        name="what is left (choose to see)",
+        name="left over",
         legendgroup="left",
         showlegend=first,
         visible="legendonly",

@@ -47,6 +47,7 @@ def drive_figure(
     low = min(0.0, float(trace.travel.min()))
     high = max(float(trace.travel.max()), 0.0 if full is None else full)
     height = (high - low) * (1.0 + GAP)
+    end = high if full is None else full
     figure = blank_figure(
         look,
         height=HEAD + FOOT + PER_LINE * lines,
@@ -66,8 +67,8 @@ def drive_figure(
             f"travel ({travel.label}), in ↑",
             range=[-(lines - 1) * height + low - 0.1 * height, high + 0.12 * height],
             showgrid=False,
-            tickvals=_flat([[-line * height, -line * height + high] for line in range(lines)]),
-            ticktext=["0", f"{float(travel.show(high)):.3g}"] * lines,
+            tickvals=_flat([[-line * height, -line * height + end] for line in range(lines)]),
+            ticktext=["0", f"{float(travel.show(end)):.3g}"] * lines,
         ),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )

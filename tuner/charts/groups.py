@@ -21,7 +21,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from tuner.comparing import ChangeAt, MeasureChange
+    from tuner.comparing import ChangeAt, Comparison
     from tuner.judging import Judgement
 
 MOST_LOOPS = 6
@@ -52,12 +52,12 @@ def figure_groups(
     system: System = "metric",
     target_speed: float | None = None,
     look: Look = LIGHT,
-    measures: Sequence[MeasureChange] = (),
+    comparison: Comparison | None = None,
 ) -> tuple[FigureGroup, ...]:
     """Draw all that belongs to a result; what has no data is left out.
 
-    Force over speed, ratio against band, change and loops; of bounces, drives and jumps what was recorded, and their
-    changed `measures`.
+    Force over speed, ratio against band, change and loops; of bounces, drives and jumps what was recorded, and, with
+    their `comparison`, measures before and after and the ground that drives share.
     """
     from tuner.charts.moving import moving_groups
 
@@ -66,7 +66,7 @@ def figure_groups(
         _ratios(judged, system, look),
         None if changes is None else _changes(judged, changes, system, target_speed, look),
         _loops(judged, system, look),
-        *moving_groups(judged, measures, system, look),
+        *moving_groups(judged, comparison, system, look),
     )
     return tuple(group for group in groups if group is not None)
 

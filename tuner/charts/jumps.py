@@ -64,14 +64,26 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
                 zerolinecolor=look.axis,
             ),
         )
+    longest_run = max(runs, key=lambda run: _mean_airtime(run))
     for position, run in enumerate(runs):
         style = run_style(position, look, len(runs))
-        _airtime(figure, run, style)
+        _airtime(figure, run, style, look, shaded=run is longest_run)
         for number, trace in enumerate(_traces(run)[:MOST_JUMPS]):
             _force(figure, run.label, trace, style, number)
             if trace.pitch is not None:
                 _pitch(figure, run.label, trace, style, number, system)
-    note(figure, "in the air", x=0.0, y=0.0, xref="x", yref="y", xanchor="left", yanchor="bottom", xshift=4)
+    note(
+        figure,
+        "in the air",
+        x=0.0,
+        y=1.0,
+        xref="x",
+        yref="paper",
+        xanchor="left",
+        yanchor="top",
+        xshift=4,
+        yshift=-4,
+    )
     return figure
 
 
@@ -80,21 +92,21 @@ def _traces(run: Run) -> tuple[FlightTrace, ...]:
     return tuple(traces)
 
 
-def _airtime(figure: go.Figure, run: Run, style: RunStyle) -> None:
-    """Shade the mean time in the air of a run."""
+def _mean_airtime(run: Run) -> float:
     airtime: Any = run.fit.measures["airtime"]
-    figure.add_shape(
-        type="rect",
-        xref="x",
-        yref="paper",
-        x0=0.0,
-        x1=airtime.value,
-        y0=0.0,
-        y1=1.0,
-        fillcolor=style.fill,
-        line={"width": 0},
-        layer="below",
-    )
+    return float(airtime.value)
+
+
+def _airtime(figure: go.Figure, run: Run, style: RunStyle, look: Look, *, shaded: bool) -> None:
+    """Mark the mean time in the air of a run: a field from take-off on, and a line at the landing."""
+    airtime: Any = run.fit.measures["airtime"]
+    common = {"xref": "x", "yref": "paper", "y0": 0.0, "y1": 1.0, "layer": "below"}
+    if shaded:
+        figure.add_shape(
+            type="rect", x0=0.0, x1=airtime.value, fillcolor=look.hover, line={"width": 0}, **common
+        )
+    line = {"color": style.colour, "width": 1.4, "dash": style.dash}
+    figure.add_shape(type="line", x0=airtime.value, x1=airtime.value, line=line, **common)
 
 
 def _force(figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, number: int) -> None:
@@ -115,6 +127,7 @@ def _force(figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, n
         x=[round(trace.airtime, 4)],
         y=[0.0],
         mode="markers",
+        cliponaxis=False,
         legendgroup=label,
         showlegend=False,
         marker={

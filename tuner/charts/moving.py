@@ -1,11 +1,10 @@
 """The pictures of bounces, drives and jumps, grouped under titles with captions.
 
-Takes judged runs and changed measures; gives `FigureGroup`s. Uses: the pictures of this room, comparing, judging.
+Takes judged runs and their comparison; gives `FigureGroup`s. Uses: the pictures of this room, comparing, judging.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tuner.charts.bounces import MOST_STRIPS, bounce_figure
@@ -14,24 +13,26 @@ from tuner.charts.groups import FigureGroup, Judged, NamedFigure
 from tuner.charts.jumps import jump_figure
 from tuner.charts.outcomes import drawn_measures, outcome_figure
 from tuner.charts.runs import Run
+from tuner.charts.same_ground import same_ground_figure
 from tuner.charts.speed_share import speed_share_figure
 from tuner.charts.theme import Look
 from tuner.units import System
 
 if TYPE_CHECKING:
-    from tuner.comparing import MeasureChange
+    from tuner.comparing import Comparison
     from tuner.judging import Judgement
 
 MOST_DRIVES = 2  # drawn whole of each run; all of them are in the figures
 
 
 def moving_groups(
-    judged: Judged, measures: Sequence[MeasureChange], system: System, look: Look
+    judged: Judged, comparison: Comparison | None, system: System, look: Look
 ) -> tuple[FigureGroup | None, ...]:
     """Draw what was recorded while the corner or the machine moved; None for what is not there."""
     return (
-        _outcomes(judged, measures, system, look),
+        None if comparison is None else _outcomes(judged, comparison, system, look),
         _bounces(judged, system, look),
+        None if comparison is None else _ground(judged, comparison, system, look),
         _shares(judged, system, look),
         _drives(judged, system, look),
         _jumps(judged, system, look),
@@ -52,9 +53,8 @@ def _of_kind(judged: Judged, kind: str) -> list[tuple[int, str, Judgement]]:
     ]
 
 
-def _outcomes(
-    judged: Judged, measures: Sequence[MeasureChange], system: System, look: Look
-) -> FigureGroup | None:
+def _outcomes(judged: Judged, comparison: Comparison, system: System, look: Look) -> FigureGroup | None:
+    measures = comparison.measures
     if not drawn_measures(measures):
         return None
     labels = (judged[0][0], judged[1][0])
@@ -66,6 +66,21 @@ def _outcomes(
     )
 
 
+def _ground(judged: Judged, comparison: Comparison, system: System, look: Look) -> FigureGroup | None:
+    ground = comparison.ground
+    if ground is None or not ground.found:
+        return None
+    labels = (judged[0][0], judged[1][0])
+    traces = [traces_of(judgement) for judgement in (comparison.before, comparison.after)]
+    figure = same_ground_figure(traces[0], traces[1], ground, system, look, labels=labels)
+    return FigureGroup(
+        "The same ground, before and after",
+        "The stretches that move the shaft most, of those that were found in both recordings; the drive after is "
+        "stretched to the pace of the one before, so that bump stands over bump.",
+        (NamedFigure("same-ground", "", figure),),
+    )
+
+
 def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     runs = _of_kind(judged, "bounce")
     if not runs:
@@ -74,7 +89,7 @@ def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     return FigureGroup(
         "The bounces, and the fit over them",
         "One strip for every bounce that was used, from the instant at which the corner swings freely. Dots are "
-        "measured, the line is one fit of all bounces together. Choose 'what is left' to see where they part: it "
+        "measured, the line is one fit of all bounces together. Choose 'left over' to see where they part: it "
         "should look like noise." + (f" Drawn are the first {MOST_STRIPS}." if more else ""),
         tuple(
             NamedFigure(
@@ -104,6 +119,7 @@ def _shares(judged: Judged, system: System, look: Look) -> FigureGroup | None:
 
 def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     figures = []
+    several = len(judged) > 1
     for position, label, judgement in _of_kind(judged, "travel"):
         corner = judgement.corner
         full = None if corner is None or corner.damper_travel is None else corner.damper_travel.value
@@ -112,7 +128,14 @@ def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
         for number, trace in enumerate(traces, start=1):
             name = label if len(traces) == 1 else f"{label}, drive {number}"
             figure = drive_figure(
-                name, trace, system, look, full=full, static=static, position=position, of=len(judged)
+                name,
+                trace,
+                system,
+                look,
+                full=full,
+                static=static,
+                position=position if several else 1,
+                of=len(judged),
             )
             figures.append(NamedFigure(f"drive-{position}-{number}", name, figure))
     if not figures:
@@ -134,6 +157,6 @@ def _jumps(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     return FigureGroup(
         "The jumps, laid over each other",
         "Every line begins at take-off. In the air the frame feels next to nothing and turns at a steady rate; the "
-        "fields are the mean time in the air, the marks at the foot the single landings.",
+        "upright lines are the mean landings, the marks at the foot the single ones.",
         (NamedFigure("jumps", "", figure),),
     )

@@ -26,10 +26,10 @@ _NAMES: dict[str, tuple[str, str]] = {
     "rotation": ("turned in the air, + nose up", "angle"),
     "airtime": ("time in the air", "time"),
     "landing_peak": ("landing peak", "acceleration"),
-    "mean_position": ("mean position, in", "length"),
+    "mean_position": ("mean position of the shaft", "length"),
     "bottomed": ("all the way in, a minute", ""),
     "topped_out": ("all the way out, a minute", ""),
-    "packing": ("sinks over a row of bumps", "length"),
+    "packing": ("settles over a row of bumps", "length"),
     "peak_speed": ("peak speed", "speed"),
 }
 _WAY = {"compression": " going in", "rebound": " coming out"}

@@ -43,6 +43,7 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
         per_row=PER_ROW,
         title="share of the time (%)",
         xaxis={"range": [0.0, 108.0 * most], "nticks": 7},
+        remarks=dict.fromkeys(SIDES, f"rows: speed of the shaft in {speed.label}"),
         legend=26,
         empty="the shaft did not move",
     )

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from tuner.comparing.ground import SharedGround
 from tuner.estimates import Estimate, Note
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import Side
@@ -69,7 +70,7 @@ class Comparison:
     """Both sides of a change, with what else could explain it.
 
     allowance : 95 % half width, on logarithms, that was put on the ratio of two single runs. measures : what
-    drives and jumps give instead of damping, empty for every other kind.
+    drives and jumps give instead of damping, empty for every other kind. ground : what drives share, None for others.
     """
 
     before: Judgement
@@ -80,6 +81,7 @@ class Comparison:
     notes: tuple[Note, ...] = ()
     allowance: float = 0.0
     measures: tuple[MeasureChange, ...] = ()
+    ground: SharedGround | None = None
 
     def side(self, name: Side) -> SideComparison:
         """Give that side."""

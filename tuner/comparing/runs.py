@@ -131,4 +131,5 @@ def compare(
         (*measured.notes, *notes),
         allowance,
         measured.changes,
+        measured.ground,
     )

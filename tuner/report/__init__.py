@@ -5,14 +5,14 @@ first, then the pictures, the tables, what is uncertain, the cautions, and every
 Uses: jobs, wording, charts, jinja2.
 
 Rooms inside: `sheet` (what stands on it), `tags` and `strips` (the verdict), `pictures`, `sections` (text and
-tables), `sources` (what went in); `sheet.html`, `sheet.css` and `draw.js` set it. Texts from files are data:
-the template escapes every one.
+tables), `how` (how the test is made), `sources` (what went in); `sheet.html`, `sheet.css` and `draw.js` set it.
+Texts from files are data: the template escapes every one.
 """
 
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from importlib import metadata, resources
 from typing import TYPE_CHECKING
 
@@ -22,13 +22,23 @@ from tuner import __version__
 from tuner.charts.runs import target_speed
 from tuner.judging import Judgement
 from tuner.records import SIDES, Kind
+from tuner.report.how import how_made
 from tuner.report.pictures import pictures, safe_json
 from tuner.report.sections import sections_below
 from tuner.report.sheet import Sheet
 from tuner.report.sources import machine_source, run_sources
 from tuner.report.tags import change_tags, fit_tags, match_tags
 from tuner.units import System
-from tuner.wording import cautions_for, change_sections, fit_sections, pair_sections
+from tuner.wording import (
+    bounces,
+    cautions_for,
+    change_sections,
+    drives,
+    fit_sections,
+    jumps,
+    outcomes,
+    pair_sections,
+)
 from tuner.wording import changes as change_words
 
 if TYPE_CHECKING:
@@ -36,6 +46,13 @@ if TYPE_CHECKING:
     from tuner.jobs import CompareJob, FitJob, MatchJob
 
 __all__ = ["render_report"]
+
+
+_FIT_TITLES = {
+    "bounce": "How the corner stands",
+    "travel": "What the drive says",
+    "flight": "What the jumps say",
+}
 
 
 def render_report(job: CompareJob | MatchJob | FitJob, system: System = "metric") -> str:
@@ -58,14 +75,18 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     return Sheet(
         title="What the change did",
         facts=_facts(("before", job.before), ("after", job.after)),
-        summary=change_words.dead_stroke_points(comparison, system),
+        summary=(
+            outcomes.closing_points(comparison)
+            if comparison.measures
+            else change_words.dead_stroke_points(comparison, system)
+        ),
         tags=change_tags(comparison, system),
         pictures=pictures(
             judged,
             {side: comparison.side(side).change for side in SIDES},
             system,
             target_speed(judged),
-            comparison.measures,
+            comparison,
         ),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged), after_change=True),
@@ -76,6 +97,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
             *machine_source(job.machine_input, job.corner_name),
         ),
         made_by=_made_by(),
+        how=how_made(_kinds(judged)),
     )
 
 
@@ -100,6 +122,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
             *machine_source(job.machine_input, job.corner_name),
         ),
         made_by=_made_by(),
+        how=how_made(_kinds(judged)),
     )
 
 
@@ -107,9 +130,9 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     judged = (("now", job.judgement),)
     page = fit_sections(job.judgement, system, notes=job.notes)
     return Sheet(
-        title="How the damper stands",
+        title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
-        summary=(),
+        summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
         sections=sections_below(page, judged, system),
@@ -120,7 +143,16 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
             *machine_source(job.machine_input, job.corner_name),
         ),
         made_by=_made_by(),
+        how=how_made(_kinds(judged)),
     )
+
+
+def _beside_the_sides(judgement: Judgement, system: System) -> tuple[str, ...]:
+    """Give what one test says beside its tags."""
+    if judgement.fit.kind == "bounce":
+        return bounces.corner_points(judgement, system)
+    closing: Mapping[str, str] = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
+    return (closing[judgement.fit.kind],) if judgement.fit.kind in closing else ()
 
 
 def _facts(*jobs: tuple[str, FitJob]) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import plotly.graph_objects as go
 
     from tuner.charts.groups import FigureGroup
-    from tuner.comparing import MeasureChange
+    from tuner.comparing import Comparison
 
 WHOLE_PAGE, HALF_PAGE = 850, 420  # pixels that a picture across the printed page is drawn in
 WIDE = ("drive",)  # pictures that go across the page even where there are several
@@ -48,12 +48,12 @@ def pictures(
     changes: Mapping[Side, Sequence[ChangeAt]] | None,
     system: System,
     target_speed: float | None,
-    measures: Sequence[MeasureChange] = (),
+    comparison: Comparison | None = None,
 ) -> tuple[PictureGroup, ...]:
     """Set the pictures of a result; several of one group stand side by side on paper."""
     from tuner.charts.groups import figure_groups
 
-    groups = figure_groups(judged, changes, system, target_speed, measures=measures)
+    groups = figure_groups(judged, changes, system, target_speed, comparison=comparison)
     return tuple(_set(group) for group in groups)
 
 

@@ -56,6 +56,17 @@ class SourceSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class HowTo:
+    """How a test is made, for whoever makes the next one: drawing, steps, how often, what spoils it."""
+
+    title: str
+    drawing: Markup
+    steps: tuple[str, ...]
+    repeats: str
+    spoils: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """The whole report before it is set."""
 
@@ -69,3 +80,4 @@ class Sheet:
     command: str
     sources: tuple[SourceSheet, ...]
     made_by: str
+    how: tuple[HowTo, ...] = ()

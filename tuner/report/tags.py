@@ -5,13 +5,16 @@ Takes comparisons, judgements and matches; gives `Tag`s. Uses: wording, strips, 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from tuner.comparing import Comparison, PairMatch
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 from tuner.report.sheet import Tag
 from tuner.report.strips import strip
 from tuner.units import System
-from tuner.wording import changes, figures, fits, pairs
+from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
+from tuner.wording.amounts import Card
 
 NAME: dict[Side, str] = {"compression": "Compression", "rebound": "Rebound"}
 MOTION: dict[Side, str] = {"compression": "shaft going in", "rebound": "shaft coming out"}
@@ -21,8 +24,34 @@ def _spoken(*texts: str) -> tuple[str, ...]:
     return tuple(text for text in texts if text)
 
 
+def outcome_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
+    """Give what a change did to the measures of drives and jumps, as far as they are known on both sides."""
+    tags = []
+    for change in outcomes.headline(comparison):
+        if change.before is None or change.after is None:
+            continue
+        sentence = outcomes.sentence_of(change, comparison, system)
+        lead = f"{outcomes.name_of(change)}: {outcomes.verdict(change)}. "
+        tags.append(
+            Tag(
+                outcomes.name_of(change),
+                "",
+                outcomes.verdict(change),
+                lines=(sentence.removeprefix(lead),) if sentence.startswith(lead) else (sentence,),
+            )
+        )
+    return tuple(tags)
+
+
+def card_tags(cards: Sequence[Card]) -> tuple[Tag, ...]:
+    """Give what a drive or a jump says."""
+    return tuple(Tag(card.name, "", card.figure, lines=_spoken(card.line)) for card in cards)
+
+
 def change_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
-    """Give the verdict on what a change did to each side."""
+    """Give the verdict on what a change did to each side, or to each measure of a drive or a jump."""
+    if comparison.measures:
+        return outcome_tags(comparison, system)
     tags = []
     for side in SIDES:
         compared = comparison.side(side)
@@ -54,7 +83,11 @@ def _parted(clause: str) -> tuple[str, str]:
 
 
 def fit_tags(judgement: Judgement, system: System) -> tuple[Tag, ...]:
-    """Give the place of each side against its band."""
+    """Give the place of each side against its band, or what a drive or a jump says."""
+    if judgement.fit.kind == "travel":
+        return card_tags(drives.cards(judgement, system))
+    if judgement.fit.kind == "flight":
+        return card_tags(jumps.cards(judgement, system))
     tags = []
     for side in SIDES:
         judged = judgement.side(side)

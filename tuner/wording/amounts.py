@@ -6,12 +6,26 @@ Takes estimates; gives text. Uses: estimates, units, wording.figures.
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
 from tuner.estimates import Estimate
 from tuner.units import System
 from tuner.wording import figures
 
 STANDARD_GRAVITY = 9.80665  # m/s**2
+
+
+class Card(NamedTuple):
+    """One thing that a recording says: its name, the figure in a few words, and one sentence about it ("" for none)."""
+
+    name: str
+    figure: str
+    line: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """The card as running text."""
+        return f"{self.name}: {self.figure}. {self.line}".strip()
 
 
 def signed(estimate: Estimate, kind: str, system: System) -> str:
@@ -47,17 +61,23 @@ def per_minute(rate: Estimate) -> str:
     """Write a rate of events: ``1.4 (0.3 to 4.2) a minute``."""
     if rate.value == 0.0:
         return f"none, at most {rate.high:.2g} a minute"
-    return f"{rate.value:.2g} ({rate.low:.2g} to {rate.high:.2g}) a minute"
+    return f"{bare_per_minute(rate)} a minute"
 
 
 def bare_per_minute(rate: Estimate) -> str:
     """Write a rate of events, or a difference of rates, for a table: ``1.4 (0.3 to 4.2)``."""
-    return f"{rate.value:.2g} ({rate.low:.2g} to {rate.high:.2g})"
+    wide = max(rate.high - rate.low, 1e-9)
+    places = max(0, 1 - math.floor(math.log10(wide / 2.0)))
+    value, low, high = (
+        f"{x:.{places}f}" if round(x, places) else "0" for x in (rate.value, rate.low, rate.high)
+    )
+    return f"{value} ({low} to {high})"
 
 
 def signed_per_minute(difference: Estimate) -> str:
-    """Write a difference of rates: ``+1.2 (-0.3 to +2.9) a minute``."""
-    return f"{difference.value:+.2g} ({difference.low:+.2g} to {difference.high:+.2g}) a minute"
+    """Write a difference of rates: ``+1.2 (-0.3 to 2.9) a minute``."""
+    text = bare_per_minute(difference)
+    return f"{'+' if difference.value > 0 and not text.startswith('0 ') else ''}{text} a minute"
 
 
 def share(estimate: Estimate | None) -> str:

@@ -1,6 +1,7 @@
 """A drive in words: ride position, stops, packing down, speeds of the shaft.
 
-Takes a `Judgement` of a travel record; gives sentences, tables. Uses: estimates, records, fitting, judging, units,
+Takes a `Judgement` of a travel record; gives cards, sentences, tables.
+Uses: estimates, records, fitting, judging, units,
 wording.amounts, wording.figures, wording.layout.
 """
 
@@ -14,6 +15,7 @@ from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import amounts, figures
+from tuner.wording.amounts import Card
 from tuner.wording.layout import Table
 
 WAY: dict[Side, str] = {"compression": "going in", "rebound": "coming out"}
@@ -23,80 +25,87 @@ NO_DAMPING = (
 )
 
 
-def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
-    """Give the drive in a few sentences, the most telling first."""
+def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
+    """Give what the drive says, the most telling first; what is not known is left out."""
     m = judgement.fit.measures
-    points = [
+    found = (
         _position(judgement, system),
-        _stops("bottomed", "Bottoming", "all the way in", m, system),
-        _stops("topped_out", "Topping out", "all the way out", m, system),
+        _stops("bottomed", "Bottoming", m, system),
+        _stops("topped_out", "Topping out", m, system),
         _packing(m, system),
-        _speeds(m, system),
-        NO_DAMPING,
-    ]
-    return tuple(point for point in points if point)
+        *(_speed(m, side, system) for side in SIDES),
+    )
+    return tuple(card for card in found if card is not None)
 
 
-def _position(judgement: Judgement, system: System) -> str:
+def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
+    """Give the drive in a few sentences."""
+    return (*(card.sentence for card in cards(judgement, system)), NO_DAMPING)
+
+
+def _position(judgement: Judgement, system: System) -> Card | None:
     mean: Any = judgement.fit.measures["mean_position"]
     if mean is None:
-        return ""
-    text = f"Ride position: the shaft was {figures.amount(mean, 'length', system=system)} in on average"
+        return None
+    said = []
     corner = judgement.corner
     if corner is not None and corner.damper_travel is not None:
-        text += f", {100 * mean.value / corner.damper_travel.value:.0f} % of its travel"
+        said.append(f"that is {100 * mean.value / corner.damper_travel.value:.0f} % of its travel")
     below: Any = judgement.fit.measures["mean_below_static"]
-    if below is None:
-        return f"{text}."
-    if below.contains(0.0):
-        return f"{text}, which is where it stands at rest as far as the drive can tell."
-    lower = "further in" if below.value > 0 else "less far in"
-    return f"{text}, {figures.amount(amounts.size(below), 'length', system=system)} {lower} than at rest."
+    if below is not None and below.contains(0.0):
+        said.append("where it stands at rest, as far as the drive can tell")
+    elif below is not None:
+        way = "further in" if below.value > 0 else "less far in"
+        said.append(f"{figures.amount(amounts.size(below), 'length', system=system)} {way} than at rest")
+    figure = f"{figures.amount(mean, 'length', system=system)} in, on average"
+    return Card("Ride position", figure, _sentence(", ".join(said)))
 
 
-def _stops(name: str, title: str, end: str, m: Any, system: System) -> str:
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def _stops(name: str, title: str, m: Any, system: System) -> Card | None:
     contacts, duration = m[name], m["duration"]
     if contacts is None:
-        return ""
+        return None
     long = amounts.seconds(duration)
     rate = rate_per_minute(len(contacts), duration)
     if not contacts:
-        return f"{title}: not once in {long} (at most {rate.high:.2g} a minute on such ground)."
+        return Card(title, f"not once in {long}", f"At most {rate.high:.2g} a minute on such ground.")
     fastest = figures.speed_text(max(contact.speed for contact in contacts), system)
-    count = amounts.times(len(contacts))
-    return f"{title}: {end} {count} in {long}, {amounts.per_minute(rate)}; the fastest arrival closed at {fastest}."
+    line = f"That is {amounts.per_minute(rate)}; the fastest arrival closed at {fastest}."
+    return Card(title, f"{amounts.times(len(contacts))} in {long}", line)
 
 
-def _packing(m: Any, system: System) -> str:
+def _packing(m: Any, system: System) -> Card | None:
     packing: Estimate | None = m["packing"]
     if packing is None:
-        return ""
-    rows = len(m["bump_rows"])
+        return None
+    over = f"over a row of bumps ({len(m['bump_rows'])} rows)"
     amount = figures.amount(amounts.size(packing), "length", system=system)
     if packing.low > 0:
-        return (
-            f"Packing down: over a row of bumps the shaft settles {amount} deeper ({rows} rows); the wheel does not "
-            "come back out far enough between bumps, so the return is slow for this ground."
+        line = (
+            f"So much the shaft settles {over}: the wheel does not come back out far enough between bumps, so the "
+            "return is slow for this ground."
         )
+        return Card("Packing down", f"{amount} deeper", line)
     if packing.high < 0:
-        return f"Packing down: none; over a row of bumps the shaft comes {amount} further out ({rows} rows)."
+        return Card("Packing down", "none", f"The shaft comes {amount} further out {over}.")
     deepest = figures.amount(Estimate.exact(packing.high, "m"), "length", system=system)
-    return f"Packing down: not seen; at most {deepest} deeper over a row of bumps ({rows} rows)."
+    return Card("Packing down", "not seen", f"The shaft settles at most {deepest} deeper {over}.")
 
 
-def _speeds(m: Any, system: System) -> str:
-    peaks = {side: m["peak_speed"][side] for side in SIDES}
-    said = [
-        f"{figures.amount(peak, 'speed', system=system)} {WAY[side]}"
-        for side, peak in peaks.items()
-        if peak is not None
-    ]
-    top = " and ".join(
-        f"{figures.speed_text(m['highest_speed'][side], system)} {WAY[side]}" for side in SIDES
+def _speed(m: Any, side: Side, system: System) -> Card | None:
+    peak: Estimate | None = m["peak_speed"][side]
+    top = figures.speed_text(m["highest_speed"][side], system)
+    name = f"Peak speed {WAY[side]}"
+    if peak is None:
+        return Card(name, f"at most {top}")
+    figure = figures.amount(peak, "speed", system=system)
+    return Card(
+        name, figure, f"Mean of the highest speeds of every two seconds; the highest of all is {top}."
     )
-    if not said:
-        return f"Highest speeds of the shaft: {top}."
-    return f"Peak speeds of the shaft: on average {' and '.join(said)} in every two seconds; at most {top}."
 
 
 def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:

@@ -1,6 +1,7 @@
 """Jumps in words: time in the air, how fast and how far the machine turned, how hard it landed.
 
-Takes a `Judgement` of a flight record; gives sentences, tables. Uses: estimates, judging, units, wording.amounts,
+Takes a `Judgement` of a flight record; gives cards, sentences, tables.
+Uses: estimates, judging, units, wording.amounts,
 wording.figures, wording.layout.
 """
 
@@ -14,6 +15,7 @@ from tuner.estimates import Estimate
 from tuner.judging import Judgement
 from tuner.units import System
 from tuner.wording import amounts, figures
+from tuner.wording.amounts import Card
 from tuner.wording.layout import Table
 
 NO_DAMPING = (
@@ -28,31 +30,37 @@ def direction_known(judgement: Judgement) -> bool:
     return any(jump.sign_known and jump.pitch_rate is not None for jump in jumps)
 
 
-def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
-    """Give the jumps in a few sentences, what the rider feels first."""
+def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
+    """Give what the jumps say, what the rider feels first; what is not known is left out."""
     m: Any = judgement.fit.measures
-    known, count = direction_known(judgement), len(m["jumps"])
-    jumps = "one jump" if count == 1 else f"{count} jumps"
-    points = []
+    count = len(m["jumps"])
+    found = []
     if m["pitch_rate"] is not None:
-        points.append(_turning(m["pitch_rate"], m["rotation"], system, known))
-    points.append(f"Time in the air: {figures.amount(m['airtime'], 'time', system=system)} ({jumps}).")
-    points.append(f"Landing: the frame felt {_landing(m['landing_peak'], system)} at most.")
-    return (*points, NO_DAMPING)
+        found.append(_turning(m["pitch_rate"], m["rotation"], system, direction_known(judgement)))
+    jumps = "One jump." if count == 1 else f"Mean of {count} jumps."
+    found.append(Card("Time in the air", figures.amount(m["airtime"], "time", system=system), jumps))
+    found.append(Card("Landing", *_landing(m["landing_peak"], system)))
+    return tuple(found)
 
 
-def _turning(rate: Estimate, rotation: Estimate | None, system: System, known: bool) -> str:
-    text = f"In the air the machine turned {amounts.turning(rate, 'angular rate', system, known=known)}"
+def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
+    """Give the jumps in a few sentences."""
+    return (*(card.sentence for card in cards(judgement, system)), NO_DAMPING)
+
+
+def _turning(rate: Estimate, rotation: Estimate | None, system: System, known: bool) -> Card:
+    figure = amounts.turning(rate, "angular rate", system, known=known)
     if rotation is None or (known and rate.contains(0.0)):
-        return f"{text}."
+        return Card("Turning in the air", figure)
     far = figures.amount(amounts.size(rotation), "angle", system=system)
-    return f"{text}; {far} from take-off to landing."
+    return Card("Turning in the air", figure, f"That is {far} from take-off to landing.")
 
 
-def _landing(peak: Estimate, system: System) -> str:
+def _landing(peak: Estimate, system: System) -> tuple[str, str]:
     if math.isinf(peak.high):
-        return f"at least {amounts.acceleration(Estimate.exact(peak.value, peak.unit), system)}, the sensor's limit,"
-    return amounts.acceleration(peak, system)
+        least = amounts.acceleration(Estimate.exact(peak.value, peak.unit), system)
+        return f"at least {least}", "The landing ran into the sensor's limit."
+    return amounts.acceleration(peak, system), "The most that the frame felt where the phone was."
 
 
 def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:

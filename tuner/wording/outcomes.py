@@ -82,10 +82,18 @@ def difference_text(change: MeasureChange, system: System) -> str:
     return amounts.signed(change.difference, kind, system)
 
 
+def _never(change: MeasureChange) -> bool:
+    """Say whether a stop was reached in neither setting."""
+    values = [e.value for e in (change.before, change.after) if e is not None]
+    return _NAMES[change.name][1] == "rate" and values == [0.0, 0.0]
+
+
 def verdict(change: MeasureChange) -> str:
     """Say in a few words what became of a measure."""
     if change.difference is None or change.before is None or change.after is None:
         return "not known on both sides" if change.before is None or change.after is None else OPEN
+    if _never(change):
+        return "not once, before or after"
     if change.changed is None:
         return OPEN
     if not change.changed:
@@ -112,9 +120,8 @@ def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -
     head = f"{name_of(change)}: {verdict(change)}"
     if change.before is None or change.after is None:
         return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
-    if _NAMES[change.name][1] == "rate" and change.before.value == change.after.value == 0.0:
-        most = f"at most {change.before.high:.2g} a minute before, {change.after.high:.2g} after"
-        return f"{name_of(change)}: not once, before or after ({most})."
+    if _never(change):
+        return f"{head}. At most {change.before.high:.2g} a minute before, {change.after.high:.2g} after."
     one, other = (_said(change, e, comparison, system) for e in (change.before, change.after))
     text = f"{head}. {one[:1].upper()}{one[1:]} before, {other} after"
     said = difference_text(change, system)
@@ -142,11 +149,16 @@ def opening_points(comparison: Comparison, system: System) -> tuple[str, ...]:
             known.append(sentence_of(change, comparison, system))
     if missing:
         known.append(f"Not known: {', '.join(missing)}; the notes below say why.")
+    return (*known, *closing_points(comparison))
+
+
+def closing_points(comparison: Comparison) -> tuple[str, ...]:
+    """Say how far the verdicts carry."""
     if comparison.before.fit.kind == "flight":
-        return (*known, jumps.NO_DAMPING)
+        return (jumps.NO_DAMPING,)
     if comparison.before.fit.runs == comparison.after.fit.runs == 1:
-        known.append(ONE_DRIVE)
-    return (*known, drives.NO_DAMPING)
+        return ONE_DRIVE, drives.NO_DAMPING
+    return (drives.NO_DAMPING,)
 
 
 def headline_words(comparison: Comparison) -> tuple[str, str]:
@@ -178,7 +190,7 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
         if change.before is None and change.after is None:
             continue
         cells = [_cell(change, e, system) for e in (change.before, change.after, change.difference)]
-        if change.difference is not None and change.difference.value > 0:
+        if change.difference is not None and change.difference.value > 0 and not cells[2].startswith("0 "):
             cells[2] = f"+{cells[2]}"
         rows.append((f"{name_of(change)}, {_unit_of(change, system)}", *cells))
     signs = "; turning is + when the nose goes up" if comparison.before.fit.kind == "flight" else ""
