@@ -19,6 +19,7 @@ from tuner.errors import TunerError
 from tuner.machine import write_machine
 from tuner.machine.form import (
     KINDS,
+    TAPE,
     Entry,
     FormRead,
     MachineForm,
@@ -31,7 +32,7 @@ from tuner.units import SHOWN
 from tuner.wording.fits import sentence
 
 DRAWINGS = Path(__file__).resolve().parent.parent / "drawings"
-# how well something is known, in words; what is said is the half width of the 95 % interval
+# how well something is known, in words; what is kept is the half width of the 95 % interval
 SURE = {
     "": "exactly",
     "1 %": "very well, ± 1 %",
@@ -95,7 +96,7 @@ def _known(corner: str, key: str) -> None:
     keep(form().with_entry(corner, key, replace(form().entry(corner, key), spread=spread)))
 
 
-def field(corner: str, key: str, label: str, *, how_well: bool = True) -> None:
+def field(corner: str, key: str, label: str, *, how_well: bool = True, usual: str = USUAL) -> None:
     """Ask for one number and how well it is known; what is wrong with it stands right below."""
     given, system = form(), state.current().system
     entry, kind = given.entry(corner, key), KINDS[key]
@@ -110,14 +111,26 @@ def field(corner: str, key: str, label: str, *, how_well: bool = True) -> None:
             autocomplete="off",
         )
         if how_well:
-            sureness(corner, key, entry)
+            sureness(corner, key, entry, usual)
     show_problem(corner, key)
 
 
-def sureness(corner: str, key: str, entry: Entry, label: str = "How well do you know it?") -> None:
+def sureness(corner: str, key: str, entry: Entry, usual: str = USUAL) -> None:
     """Ask how well something is known; words of one's own such as "3 kg" are taken too."""
-    spread = entry.spread if entry.text or entry.spread else USUAL
-    options = list(SURE) if spread in SURE else [*SURE, spread]
+    spread = entry.spread if entry.text or entry.spread else usual
+    _ask_how_well(corner, key, spread, list(SURE), "How well do you know it?")
+
+
+def tape(corner: str) -> None:
+    """Ask how well the rows of a table were read."""
+    spread = form().entry(corner, "tape").spread
+    _ask_how_well(
+        corner, "tape", spread, ["", *TAPE[state.current().system]], "How well do you read the tape?"
+    )
+
+
+def _ask_how_well(corner: str, key: str, spread: str, options: list[str], label: str) -> None:
+    options = options if spread in options else [*options, spread]
     st.selectbox(
         label,
         options,

@@ -16,7 +16,7 @@ from dashboard.look import look
 from dashboard.widgets import machine_form, machine_sums, pages, pictures
 from dashboard.widgets.machine_form import field
 from tuner.charts import linkage_figure
-from tuner.machine.form import BY_TABLE, Entry, Row, with_unit, without_unit
+from tuner.machine.form import BY_TABLE, TAPE, Entry, Row, with_unit, without_unit
 from tuner.units import SHOWN
 from tuner.wording.corners import corner_doubts, corner_lacks, corner_values_table
 
@@ -95,7 +95,10 @@ def _linkage(corner: str) -> None:
 
 def _choose_table(corner: str, key: str) -> None:
     text = "table" if str(state.value(key)).endswith("table") else ""
-    machine_form.keep(machine_form.form().with_entry(corner, BY_TABLE, Entry(text)))
+    form = machine_form.form().with_entry(corner, BY_TABLE, Entry(text))
+    if text and not form.rows(corner):
+        form = form.with_entry(corner, "tape", Entry("", TAPE[state.current().system][0]))
+    machine_form.keep(form)
 
 
 def _table(corner: str) -> None:
@@ -125,9 +128,7 @@ def _table(corner: str) -> None:
     after = form.with_rows(corner, typed)
     if after.rows(corner) != form.rows(corner):
         machine_form.keep(after)
-    machine_form.sureness(
-        corner, "tape", form.entry(corner, "tape"), "How well do you read the tape? (such as 1 mm)"
-    )
+    machine_form.tape(corner)
     machine_form.show_problem(corner, "motion_ratio")
     known = machine_form.read(machine_form.form()).corners.get(corner)
     if known is not None and known.motion_ratio.constant is None:

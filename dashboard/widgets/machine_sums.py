@@ -44,6 +44,7 @@ class Sum(NamedTuple):
     kind: str
     target: str = ""
     spare: tuple[str, ...] = ()  # fields that may stay empty
+    usual: str = machine_form.USUAL  # how well its fields are known, as first shown
     beside: tuple[str, ...] = ()  # fields that stand on the page already
 
 
@@ -70,6 +71,7 @@ COIL = Sum(
     "Spring rate, if it is spring steel",
     "stiffness",
     "spring_rate",
+    usual="1 %",
 )
 STACK = Sum(
     "Two or three springs stand on top of each other",
@@ -107,6 +109,7 @@ HEIGHT = Sum(
     "Height of the centre of gravity",
     "length",
     spare=("axle_height",),
+    usual="1 %",
     beside=("wheelbase",),
 )
 SWING = Sum(
@@ -122,6 +125,7 @@ SWING = Sum(
     "Pitch inertia about the centre of gravity",
     "inertia",
     "pitch_inertia",
+    usual="1 %",
 )
 FACTOR = Sum(
     "I only know masses and lengths",
@@ -146,7 +150,7 @@ def show(corner: str, asked: Sum) -> None:
         if asked.drawing:
             machine_form.drawing(asked.drawing)
         for key, label in asked.fields:
-            machine_form.field(corner, key, label)
+            machine_form.field(corner, key, label, usual=asked.usual)
         _answer(corner, asked)
 
 

@@ -63,6 +63,11 @@ KINDS: Mapping[str, str] = {
 }
 NEEDED = ("sprung_mass", "spring_rate", "motion_ratio")
 BY_TABLE = "motion_ratio_by"  # a choice: the motion ratio is the table when it says "table"
+# how well a tape may be read, likely ones first
+TAPE: Mapping[System, tuple[str, ...]] = {
+    "metric": ("1 mm", "0.5 mm", "2 mm", "5 mm"),
+    "us": ("0.05 inch", "0.02 inch", "0.1 inch", "0.2 inch"),
+}
 OWN_BANDS = "own"  # a target that is not one of the built-in ones
 BAND_FIELDS = ("compression_low", "compression_high", "rebound_low", "rebound_high")
 _WHERE = "form"
@@ -227,7 +232,7 @@ def typed(form: MachineForm, corner: str, key: str) -> Estimate | None:
 
 def _plain(message: str) -> str:
     """Take the place out of a refusal, and write its key as words."""
-    text = message.removeprefix(f"{_WHERE}: ")
+    text = re.sub(r" '$", "'", message.removeprefix(f"{_WHERE}: "))
     for key in sorted(KINDS, key=len, reverse=True):
         text = re.sub(rf"\b(?:corners\..*\.|body\.|target\.)?{key}\b", key.replace("_", " "), text)
     return re.sub(r"^(.+?): \1\b", r"\1", text)
