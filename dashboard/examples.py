@@ -26,36 +26,47 @@ class Example(NamedTuple):
 EXAMPLES: Mapping[str, Example] = {
     "drained": Example(
         "change",
-        "oil let out of the rear left damper",
+        "oil let out, on a bench",
         (
             ("before", ("rear_left_before_run1.csv", "rear_left_before_run2.csv")),
             ("after", ("rear_left_after_draining_run1.csv", "rear_left_after_draining_run2.csv")),
         ),
         "rear left",
     ),
+    "drained-bounce": Example(
+        "change",
+        "oil let out, by phone",
+        (("before", ("bounce_rear_before.csv",)), ("after", ("bounce_rear_after_draining.csv",))),
+        "rear left",
+    ),
     "thinner": Example(
         "change",
-        "thinner oil in the front left damper",
+        "thinner oil, peak forces",
         (("before", ("front_left_thick_oil.csv",)), ("after", ("front_left_thin_oil.csv",))),
         "front left",
+    ),
+    "drives": Example(
+        "change",
+        "two drives",
+        (("before", ("drive_rear_before.csv",)), ("after", ("drive_rear_after.csv",))),
+        "rear left",
+    ),
+    "jumps": Example(
+        "change",
+        "jumps",
+        (("before", ("jump_before.csv",)), ("after", ("jump_after.csv",))),
+        "rear left",
     ),
     "twins": Example(
         "pair",
         "rear left against rear right",
         (("rear left", ("pair_rear_left.csv",)), ("rear right", ("pair_rear_right.csv.gz",))),
     ),
-    "cycles": Example(
-        "one",
-        "a bench trace of the rear left damper",
-        (("record", ("rear_left_before_run1.csv",)),),
-        "rear left",
-    ),
-    "weights": Example(
-        "one",
-        "hung weights on the front left damper",
-        (("record", ("front_left_hung_weights.csv",)),),
-        "front left",
-    ),
+    "cycles": Example("one", "a bench trace", (("record", ("rear_left_before_run1.csv",)),), "rear left"),
+    "weights": Example("one", "hung weights", (("record", ("front_left_hung_weights.csv",)),), "front left"),
+    "bounce": Example("one", "a bounce", (("record", ("bounce_rear_before.csv",)),), "rear left"),
+    "drive": Example("one", "a drive", (("record", ("drive_rear_before.csv",)),), "rear left"),
+    "jump": Example("one", "jumps", (("record", ("jump_before.csv",)),), "rear left"),
 }
 
 

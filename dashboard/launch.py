@@ -161,6 +161,7 @@ def settings(address: str, port: int) -> dict[str, Any]:
         "server.showEmailPrompt": False,
         "server.fileWatcherType": "none",
         "server.runOnSave": False,
+        "runner.magicEnabled": False,
         "server.allowedHosts": hosts,
         "server.maxUploadSize": UPLOAD_MB,
         "server.enableXsrfProtection": True,

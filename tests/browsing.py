@@ -23,7 +23,10 @@ ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_data"
 WAIT = 30_000  # milliseconds, for a slow machine
 ARGUMENTS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"]
-IDLE = """() => document.querySelector('[data-testid=stApp]')?.getAttribute('data-test-script-state') === 'notRunning'"""
+IDLE = """() => document.querySelector('[data-testid=stApp]')
+  ?.getAttribute('data-test-script-state') === 'notRunning'"""
+SIDEWAYS = """() => { const main = document.querySelector('[data-testid=stMain]');
+  return main.scrollWidth - main.clientWidth; }"""
 
 
 def chromium() -> str:
@@ -146,8 +149,7 @@ class Visit:
     @property
     def sideways(self) -> int:
         """Pixels by which the page is wider than the screen."""
-        script = "() => { const m = document.querySelector('[data-testid=stMain]'); return m.scrollWidth - m.clientWidth; }"
-        return int(self.page.evaluate(script))
+        return int(self.page.evaluate(SIDEWAYS))
 
 
 @pytest.fixture

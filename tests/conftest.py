@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from browsing import browser, server, visit  # noqa: F401
 
 # one process per core runs the suite: a second thread of the linear algebra only gets in its way
 for _threads in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from browsing import SAMPLES, browser, server, visit  # noqa: F401
+from browsing import SAMPLES
 
 BEFORE = [SAMPLES / f"rear_left_before_run{n}.csv" for n in (1, 2)]
 AFTER = [SAMPLES / f"rear_left_after_draining_run{n}.csv" for n in (1, 2)]

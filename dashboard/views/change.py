@@ -13,11 +13,14 @@ from dashboard.look import look
 from dashboard.widgets import downloads, gather, pages, pictures, verdict
 from tuner import charts, exchange, wording
 from tuner.charts.runs import target_speed
+from tuner.comparing import Comparison
 from tuner.jobs import CompareJob
 from tuner.records import SIDES
 from tuner.report.tags import change_tags
-from tuner.wording import layout
+from tuner.wording import layout, outcomes
 from tuner.wording.changes import dead_stroke_points
+
+CHANGED = {True: "changed", False: "no clear change", None: "cannot tell"}
 
 
 def show() -> None:
@@ -90,10 +93,17 @@ def _chosen(runs: tuple[Run, ...]) -> tuple[Run, Run]:
 def _verdict(job: CompareJob) -> None:
     comparison, system = job.comparison, state.current().system
     headline = wording.change_headline(comparison)
-    signs = [comparison.side(side).verdict for side in SIDES]
-    verdict.show(*headline, change_tags(comparison, system), signs)
+    verdict.show(*headline, change_tags(comparison, system), _signs(comparison))
     for text in dead_stroke_points(comparison, system):
         st.html(f'<p class="lead">{pages.escaped(text)}</p>')
+
+
+def _signs(comparison: Comparison) -> list[str]:
+    """Name the sign of each tag: the verdict of a side, or what became of a measure."""
+    if not comparison.measures:
+        return [comparison.side(side).verdict for side in SIDES]
+    known = [c for c in outcomes.headline(comparison) if c.before is not None and c.after is not None]
+    return [CHANGED[change.changed] for change in known]
 
 
 def _path(setup: Setup, corner: str | None) -> None:
@@ -115,7 +125,7 @@ def _pictures(job: CompareJob, labels: tuple[str, str], key: tuple[object, ...])
     changes = {side: comparison.side(side).change for side in SIDES}
     groups = cache.drawn(
         ("groups", key, labels, system, here.name),
-        lambda: charts.figure_groups(judged, changes, system, target_speed(judged), here),
+        lambda: charts.figure_groups(judged, changes, system, target_speed(judged), here, comparison),
     )
     pictures.show_groups(groups, "change")
 

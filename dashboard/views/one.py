@@ -36,7 +36,8 @@ def show() -> None:
 
 def _verdict(job: FitJob) -> None:
     judgement, system = job.judgement, state.current().system
-    signs = [judgement.side(side).place for side in SIDES]
+    seen = any(judgement.fit.side(side).seen for side in SIDES)
+    signs = [judgement.side(side).place for side in SIDES] if seen else []
     verdict.show(*wording.fit_headline(judgement), fit_tags(judgement, system), signs)
 
 

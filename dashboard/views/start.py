@@ -21,11 +21,12 @@ def show() -> None:
         with st.container(key=f"question_{question}", border=True):
             st.page_link(f"views/{question}.py", label=words)
             st.markdown(needs)
-            with st.container(horizontal=True, key=f"examples_{question}"):
+            with st.container(horizontal=True, key=f"examples_{question}", gap="small"):
+                st.html('<span class="soft">Examples:</span>', width="content")
                 for name, example in examples.of_question(question).items():
                     st.page_link(
                         f"views/{question}.py",
-                        label=f"Example: {example.words}",
+                        label=example.words,
                         query_params={"example": name},
                     )
     with st.container(key="question_how", border=True):

@@ -44,6 +44,7 @@ def _look_closer(held: dict[str, tuple[Channel, ...]]) -> None:
     channel = next(each for each in held[file] if each.name == name)
     system, here = state.current().system, look()
     first, last = channel.span
+    window = f"{WINDOW}_{file}"
     whole = recording_figure(channel, None, system, here, selectable=True)
     st.html('<p class="caption">Drag over the picture, or move the ends below, to see a part closer.</p>')
     st.plotly_chart(
@@ -51,21 +52,23 @@ def _look_closer(held: dict[str, tuple[Channel, ...]]) -> None:
         key=WHOLE,
         theme=None,
         config=pictures.CONFIG,
-        on_select=lambda: _marked(f"{WINDOW}_{file}"),
+        on_select=lambda: _marked(window, (first, last)),
         selection_mode="box",
         alt=f"{channel.name} over time",
     )
-    start, end = st.slider(
-        "From and to, in seconds", first, last, (first, last), (last - first) / STEPS, key=f"{WINDOW}_{file}"
-    )
-    if (start, end) != (first, last):
-        pictures.show(recording_figure(channel, (start, end), system, here), "part")
+    if state.value(window) is None:
+        state.put(window, (first, last))
+    step = (last - first) / STEPS
+    st.slider("From and to, in seconds", first, last, step=step, key=window)
+    part = state.value(window)
+    if part != (first, last):
+        pictures.show(recording_figure(channel, part, system, here), "part")
 
 
-def _marked(window: str) -> None:
+def _marked(window: str, span: tuple[float, float]) -> None:
     """Take over the stretch that was marked in the picture."""
     event: Any = state.value(WHOLE)
     boxes = event["selection"]["box"] if event else []
     if boxes:
-        ends = sorted(float(x) for x in boxes[0]["x"])
+        ends = sorted(min(max(float(x), span[0]), span[1]) for x in boxes[0]["x"])
         state.put(window, (ends[0], ends[-1]))

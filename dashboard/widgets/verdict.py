@@ -27,14 +27,16 @@ SIGNS = {
     "above": '<path d="M4 6v28M20 6v28" class="post"/><path d="M31 15l5 5-5 5-5-5z" class="dot"/>',
     "alike": '<path d="M7 20h26M7 12h26M7 28h26" class="move"/>',
     "not alike": '<path d="M8 15h24M8 25h24M26 7L14 33" class="move"/>',
+    "changed": '<path d="M14 30V10M8 16l6-6 6 6M27 10v20M21 24l6 6 6-6" class="move"/>',
     "measured": '<path d="M20 15l5 5-5 5-5-5zM6 20h9M25 20h9" class="move"/>',
 }
 SIGNS |= {"uncertain": SIGNS["cannot tell"], "unknown": SIGNS["measured"]}
 
 
 def show(answer: str, sentence: str, tags: Sequence[Tag], signs: Sequence[str]) -> None:
-    """Show the answer, its sentence, and a tag per side; `signs` name the sign of each tag."""
-    cards = "".join(_card(tag, sign) for tag, sign in zip(tags, signs, strict=True))
+    """Show the answer, its sentence, and the tags; `signs` name the sign of each tag, "" for none."""
+    named = (*signs, *[""] * len(tags))
+    cards = "".join(_card(tag, named[i]) for i, tag in enumerate(tags))
     head = f'<p class="answer">{escaped(answer)}</p>' if answer else ""
     st.html(
         f'<section class="verdicts" aria-label="The verdict" role="status">{head}'
@@ -43,13 +45,15 @@ def show(answer: str, sentence: str, tags: Sequence[Tag], signs: Sequence[str]) 
 
 
 def _card(tag: Tag, sign: str) -> str:
-    drawn = f'<svg viewBox="0 0 40 40">{SIGNS.get(sign, SIGNS["cannot tell"])}</svg>'
-    strip = image_html(str(tag.strip), _words(str(tag.strip)), "strip", STRIP) if tag.strip else ""
     sure = f'<p class="sure">{escaped(tag.sure)}</p>' if tag.sure else ""
     lines = "".join(f"<p>{escaped(text)}</p>" for text in tag.lines)
+    strip = image_html(str(tag.strip), _words(str(tag.strip)), "strip", STRIP) if tag.strip else ""
+    drawn = (
+        image_html(f'<svg viewBox="0 0 40 40">{SIGNS[sign]}</svg>', "", "sign", SIGN) if sign in SIGNS else ""
+    )
+    motion = f" <span>({escaped(tag.motion)})</span>" if tag.motion else ""
     return (
-        f'<article class="tag"><h3>{escaped(tag.name)} <span>({escaped(tag.motion)})</span></h3>'
-        f'<div class="judged">{image_html(drawn, "", "sign", SIGN)}'
+        f'<article class="tag"><h3>{escaped(tag.name)}{motion}</h3><div class="judged">{drawn}'
         f'<div><p class="verdict">{escaped(tag.verdict)}</p>{sure}</div></div>{strip}{lines}</article>'
     )
 

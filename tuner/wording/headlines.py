@@ -1,7 +1,7 @@
 """The answer to a question in one or two words, and one sentence behind it, for the head of a page.
 
 Takes comparisons, judgements and matches; gives `Headline`s. Uses: units, records, comparing, judging,
-wording.figures, wording.motion, wording.outcomes, wording.pairs.
+wording.drives, wording.figures, wording.jumps, wording.outcomes, wording.pairs.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from typing import NamedTuple
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import Judgement, Place
 from tuner.records import SIDES, Side
-from tuner.wording import figures, outcomes, pairs
+from tuner.wording import drives, figures, jumps, outcomes, pairs
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
 
@@ -31,6 +31,8 @@ _STANDS: Mapping[Place, tuple[str, str]] = {
     "uncertain": ("is too uncertain to place", "are too uncertain to place"),
     "unknown": ("has no target to be held against", "have no target to be held against"),
 }
+
+_NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
 
 
 class Headline(NamedTuple):
@@ -113,7 +115,7 @@ def fit_headline(judgement: Judgement) -> Headline:
     """Say in one sentence where a damper stands."""
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
-        return Headline("", "This recording shows no damping by itself; what it shows stands below.")
+        return Headline("", _NO_DAMPING.get(judgement.fit.kind, "This recording shows no damping."))
     said = {side: _STANDS[judgement.side(side).place] for side in seen}
     if all(judgement.side(side).place == "unknown" for side in seen):
         named = " and ".join(f"{side} ({_WAY[side]})" for side in seen)
