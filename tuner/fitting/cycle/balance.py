@@ -108,7 +108,7 @@ class Balance:
         return np.asarray(high * force + low * AIR_FORCE * np.arctan(force / AIR_FORCE))
 
 
-def solve(table: StrokeTable, use: Mask, *, gas_terms: int = 3, start: Balance | None = None) -> Balance:
+def solve(table: StrokeTable, use: Mask, *, gas_terms: int = 4, start: Balance | None = None) -> Balance:
     """Solve the balance over the parts marked in `use` (s, m), by Gauss-Newton from stiff oil or from `start`.
 
     Raises FitError where too little is marked.
@@ -248,7 +248,8 @@ class _Problem:
         deviation = inner * (own_right - across @ coefficients)
         spread = inner + inner**2 * np.sum((across @ inverse) * across, axis=1)
         # the width of the deviations, by one step of expectation and maximisation with a mild expectation
-        seen = float(np.sum((deviation**2 + spread) * count))
+        # a stroke far off its like must not widen what is expected of all others
+        seen = float(np.sum(np.minimum((deviation**2 + spread) * count, (3.0 * self.scatter) ** 2)))
         strokes = float(count.size)
         self.scatter = float(np.sqrt((seen + SCATTER_WORTH * SCATTER**2) / (strokes + SCATTER_WORTH)))
         self.scatter_df = float(np.sum(1.0 - np.minimum(spread / variance, 1.0))) + SCATTER_WORTH
@@ -279,6 +280,8 @@ class _Problem:
             prior[1, 1] = 1.0 / strength**2
         if g > 2:
             prior[2, 2] = 1.0 / (0.3 * abs(float(state[1])) + 0.005 * strength) ** 2
+        if g > 3:
+            prior[3, 3] = 1.0 / (0.3 * abs(float(state[2])) + 0.001 * strength) ** 2
         for knots, place in zip(self.knots, self._slices(), strict=True):
             average = swing / max(float(knots[-1]), 1e-6)
             centre = spline.centres(knots)[1:-1]
