@@ -3,8 +3,8 @@
 Takes arrays of time and specific force; gives `Airtime` stretches. Uses: numpy only.
 
 In free flight an accelerometer reads about zero: what is left is the rotation (omega^2 times the distance from
-the centre of gravity), air drag and vibration. The edges are found as change points of the clipped magnitude, so
-that a smoothing window does not shift them.
+the centre of gravity), air drag and vibration. The edges are where the clipped magnitude leaves that level, going
+outward from the middle of the flight.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from tuner.estimates import Array
 
 GRAVITY = 9.80665  # standard gravity [m/s**2]
 SHORTEST = 0.15  # shorter stretches of low force are bumps, not jumps [s] (common practice, no source)
+LAST_TOUCH = 0.12 * GRAVITY  # force above that in flight with which the last wheel leaves (trials, no source)
 LEVER = 0.7  # distance of phone from centre of gravity allowed for in the threshold [m]
 
 
@@ -53,27 +54,32 @@ def _runs(flags: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, 
     return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
-def _change_point(time: Array, level: Array, around: float, half_window: float) -> tuple[float, float]:
-    """Instant at which `level` changes from one mean to another near `around`, and its standard error [s].
+def _edge(time: Array, level: Array, inside: slice, toward: int, reach: float) -> tuple[float, float]:
+    """Instant at which the force leaves its level in flight, going outward from it, and its standard error [s].
 
-    The split that leaves the least squared deviation in its two parts; the error is the sampling step and the time
-    that the level spends between the two means, both as uniform distributions.
+    The springs still push while the wheels droop, so the force fades out before the last wheel leaves the ground: the
+    edge is where it has come within `LAST_TOUCH` of its level in flight, or within the noise. The error is the
+    sampling step and the time that the force takes from twice to half of that, as a uniform distribution.
     """
-    inside = np.flatnonzero(np.abs(time - around) <= half_window)
-    if inside.size < 4:
-        return around, half_window / math.sqrt(3.0)
-    t, y = time[inside], level[inside]
-    n = y.size
-    left = np.cumsum(y)[:-1]
-    count = np.arange(1, n)
-    between = left**2 / count + (y.sum() - left) ** 2 / (n - count)
-    split = int(np.argmax(between)) + 1
-    one, other = sorted((float(y[:split].mean()), float(y[split:].mean())))
-    step = float(np.median(np.diff(t)))
-    band = (one + 0.25 * (other - one), one + 0.75 * (other - one))
-    near = np.abs(np.arange(n) - split) <= max(2, int(0.04 / step))
-    ramp = float(((y > band[0]) & (y < band[1]) & near).sum()) * step
-    return float(0.5 * (t[split - 1] + t[split])), math.hypot(step, ramp) / math.sqrt(12.0)
+    middle = level[inside]
+    rest = float(np.median(middle))
+    noise = 1.4826 * float(np.median(np.abs(middle - rest)))
+    height = max(LAST_TOUCH, 4.0 * noise)
+    step = float(np.median(np.diff(time)))
+    start = inside.start if toward < 0 else inside.stop - 1
+    far = float(time[start]) + toward * reach
+
+    def crossing(limit: float) -> float:
+        i = start
+        while 0 <= i + toward < len(time) and level[i] <= limit and toward * (far - time[i]) > 0:
+            i += toward
+        if i == start or level[i] <= limit:
+            return float(time[i])
+        share = (limit - level[i - toward]) / (level[i] - level[i - toward])
+        return float(time[i - toward] + share * (time[i] - time[i - toward]))
+
+    ramp = abs(crossing(rest + 2.0 * height) - crossing(rest + 0.5 * height))
+    return crossing(rest + height), math.hypot(step, ramp) / math.sqrt(12.0)
 
 
 def find_airtimes(time: Array, force: Array, rotation: Array | None = None) -> tuple[Airtime, ...]:
@@ -114,9 +120,9 @@ def find_airtimes(time: Array, force: Array, rotation: Array | None = None) -> t
         spare = float(np.median(np.broadcast_to(allowance, smooth.shape)[middle]))
         if left > 0.35 * GRAVITY + spare:
             continue
-        window = min(0.1, length / 3.0)
-        start, start_sd = _change_point(time, clipped, float(time[first]), window)
-        end, end_sd = _change_point(time, clipped, float(time[last - 1]), window)
+        reach = 0.25 * length + 0.1
+        start, start_sd = _edge(time, clipped, middle, -1, reach)
+        end, end_sd = _edge(time, clipped, middle, +1, reach)
         if end - start >= SHORTEST:
             found.append(Airtime(start, end, start_sd, end_sd, left))
     return tuple(found)
