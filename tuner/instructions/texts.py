@@ -44,6 +44,8 @@ _BENCH_NOTES = (
     "stroke, and which way is in",
 )
 
+_REAR = "--machine sample_data/dune_hopper.toml --corner 'rear left'"
+
 INSTRUCTIONS: Mapping[Kind, Instruction] = {
     "sweep": Instruction(
         kind="sweep",
@@ -164,7 +166,7 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
             "brakes on: let the wheels roll a little",
         ),
         file="Time and acceleration (three axes, gravity in or out), or time and shaft travel.",
-        example="tuner fit sample_data/bounce_rear_before.csv --machine sample_data/dune_hopper.toml --corner 'rear left'",
+        example=f"tuner fit sample_data/bounce_rear_before.csv {_REAR}",
     ),
     "travel": Instruction(
         kind="travel",
@@ -195,7 +197,7 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
             "runs of less than a minute",
         ),
         file="Time and travel; travel in mm or in, or volts or counts with two calibration points.",
-        example="tuner fit sample_data/drive_rear_before.csv --machine sample_data/dune_hopper.toml --corner 'rear left'",
+        example=f"tuner fit sample_data/drive_rear_before.csv {_REAR}",
     ),
     "flight": Instruction(
         kind="flight",
