@@ -162,12 +162,12 @@ def _show_work(work: Mapping[str, Future[Any]]) -> None:
     begun = time.monotonic()
     place = st.empty()
     with place.container(key=f"work_{'_'.join(sorted(work))[:40]}"):
-        line = st.empty()
-        if st.button("Stop", key=f"w_stop_{hash(tuple(sorted(work)))}"):
+        line, button = st.empty(), st.empty()
+        if button.button("Stop", key=f"w_stop_{hash(tuple(sorted(work)))}"):
             for each in work.values():
                 each.cancel()
-            line.info("Stopped. What is finished is kept.")
-            st.button("Go on", key="w_go_on", type="primary")
+            line.info("Stopped. A step that is under way ends in the background; what is finished is kept.")
+            button.button("Go on", key="w_go_on", type="primary")
             st.stop()
         while left := [words for words, each in work.items() if not each.done()]:
             done = len(work) - len(left)
