@@ -75,7 +75,10 @@ def jump(
     turn = np.zeros((time.size, 3))
     if gesture:
         inside = (time > 2) & (time < 3)
-        turn[inside, 1] = -math.radians(8) * math.pi * np.sin(2 * math.pi * (time[inside] - 2))
+        phase = 2 * math.pi * (time[inside] - 2)
+        turn[inside, 1] = -math.radians(8) * math.pi * np.sin(phase)
+        tilt = math.radians(8) * 0.5 * (1 - np.cos(phase))
+        force[inside] = G * np.column_stack([np.sin(tilt), np.zeros(tilt.size), np.cos(tilt)])
     air = (time >= 6) & (time < 6 + airtime)
     force[air] = 0.0
     turn[air, 1] = -pitch
