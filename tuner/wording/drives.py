@@ -55,9 +55,9 @@ def _position(judgement: Judgement, system: System) -> Card | None:
     if below is not None and below.contains(0.0):
         said.append("where it stands at rest, as far as the drive can tell")
     elif below is not None:
-        way = "further in" if below.value > 0 else "less far in"
+        way = "more" if below.value > 0 else "less"
         said.append(f"{figures.amount(amounts.size(below), 'length', system=system)} {way} than at rest")
-    figure = f"{figures.amount(mean, 'length', system=system)} in, on average"
+    figure = f"compressed by {figures.amount(mean, 'length', system=system)} on average"
     return Card("Ride position", figure, _sentence(", ".join(said)))
 
 
