@@ -1,21 +1,25 @@
-"""Adding a record to a run: an upload, and what the file does not say.
+"""Adding records to a run: files, a pasted table, one typed in; and what was done to the damper.
 
 Takes a question and the position of a run; gives nothing, the workbench changes. Uses: reading, streamlit;
-bench, state, cache.
+bench, state, cache, messages, adding_menus, adding_settings.
 
-This is where pasted and typed-in tables, the preview and its correction belong: `show` is called by every page
-that takes records, `correct` under every recording in the list of a run.
+`show` is called by every page that takes records, `correct` under every recording in the list of a run.
 """
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import cache, state
-from dashboard.bench import Question, Recording, Run, Said
-from tuner.records import KINDS
+from dashboard import cache, messages, state
+from dashboard.bench import Question, Recording, Run
+from dashboard.widgets import adding_menus, adding_settings
+from tuner.errors import TunerError
+from tuner.reading.typed import TYPED, typed_table
+from tuner.records import Kind
 
 KINDS_OF_FILE = ["csv", "txt", "tsv", "dat", "gz", "log"]
+WAYS = {"paste": "paste a table", "sweep": "type in a bench sweep", "weights": "type in hung weights"}
+EMPTY_ROWS = 6
 
 
 def show(question: Question, position: int, run: Run) -> None:
@@ -33,43 +37,87 @@ def show(question: Question, position: int, run: Run) -> None:
         state.put_run(question, position, run.with_recordings(*added))
         state.empty()
         st.rerun()
+    with st.expander("No file? Paste or type a table", key=f"table_{question}_{position}", type="compact"):
+        _table(question, position)
+    adding_settings.show(question, position, run)
 
 
 def correct(question: Question, position: int, run: Run, number: int) -> None:
-    """Offer to say what one recording is and what it does not say by itself."""
-    from tuner.reading import ROLES, SETTINGS
-
-    said = run.recordings[number].said
-    key = f"w_said_{question}_{position}_{number}"
-    with st.form(key, border=False):
-        kind = st.selectbox(
-            "Kind of test",
-            [None, *KINDS],
-            _place(KINDS, said.kind),
-            format_func=lambda k: k or "as the file says",
-            key=f"{key}_kind",
-        )
-        columns = _pair_inputs(f"{key}_column", "Column", "is called", sorted(ROLES), said.columns)
-        units = _pair_inputs(f"{key}_unit", "Unit of", "is", sorted(ROLES), said.units)
-        settings = _pair_inputs(f"{key}_setting", "Setting", "is", list(SETTINGS), said.settings)
-        if st.form_submit_button("Use this"):
-            new = Said(kind, columns, units, settings)
-            state.put_run(question, position, run.with_said(number, new))
-            st.rerun()
+    """Offer to look at one recording and to say what it is."""
+    adding_menus.show(question, position, run, number)
 
 
-def _place(names: tuple[str, ...], name: str | None) -> int:
-    return 0 if name is None else names.index(name) + 1
-
-
-def _pair_inputs(
-    key: str, what: str, between: str, names: list[str], given: tuple[tuple[str, str], ...]
-) -> tuple[tuple[str, str], ...]:
-    """One row to say a name and a value, with what was said before kept."""
-    left, right = st.columns(2)
-    name = left.selectbox(what, ["", *names], format_func=lambda n: n.replace("_", " "), key=f"{key}_name")
-    text = right.text_input(
-        between, placeholder=", ".join(f"{n} = {v}" for n, v in given), key=f"{key}_value"
+def _table(question: Question, position: int) -> None:
+    way = st.segmented_control(
+        "How?",
+        list(WAYS),
+        default="paste",
+        required=True,
+        format_func=lambda name: WAYS[name],
+        key=f"w_way_{question}_{position}",
+        label_visibility="collapsed",
     )
-    kept = dict(given) | ({name: text} if name and text else {})
-    return tuple(sorted(kept.items()))
+    if way in TYPED:
+        _type(question, position, way)
+    else:
+        _paste(question, position)
+
+
+def _paste(question: Question, position: int) -> None:
+    key = state.fresh(f"paste_{question}_{position}")
+    st.text_area(
+        "The table with its header, as copied from a spreadsheet or a text file",
+        key=key,
+        height=150,
+        placeholder="Speed (m/s)\tCompression force (N)\tRebound force (N)\n0.13\t120\t380",
+    )
+    st.button(
+        "Add this table",
+        key=f"w_paste_{question}_{position}",
+        on_click=_add_pasted,
+        args=(question, position, key),
+    )
+
+
+def _add_pasted(question: Question, position: int, key: str) -> None:
+    text = str(state.value(key) or "")
+    if text.strip():
+        _add(question, position, "pasted table", text.encode())
+
+
+def _type(question: Question, position: int, kind: Kind) -> None:
+    system = state.current().system
+    headings = [column.heading(system) for column in TYPED[kind]]
+    config = {
+        heading: st.column_config.SelectboxColumn(heading, options=list(column.words))
+        if column.words
+        else st.column_config.TextColumn(heading)
+        for heading, column in zip(headings, TYPED[kind], strict=True)
+    }
+    filled = st.data_editor(
+        {heading: [None] * EMPTY_ROWS for heading in headings},
+        num_rows="dynamic",
+        hide_index=True,
+        width="stretch",
+        column_config=config,
+        key=state.fresh(f"type_{kind}_{question}_{position}_{system}"),
+    )
+    if st.button("Add this table", key=f"w_type_{question}_{position}"):
+        rows = list(zip(*(filled[heading] for heading in headings), strict=True))
+        try:
+            data = typed_table(kind, rows, system)
+        except TunerError as refusal:
+            messages.refuse(refusal)
+            return
+        _add(question, position, "typed table", data)
+        st.rerun()
+
+
+def _add(question: Question, position: int, name: str, data: bytes) -> None:
+    run = state.current().runs(question)[position]
+    taken = {recording.held.name for recording in run.recordings}
+    number = next(i for i in range(1, len(taken) + 2) if f"{name} {i}.csv" not in taken)
+    state.put_run(
+        question, position, run.with_recordings(Recording(cache.hold(f"{name} {number}.csv", data)))
+    )
+    state.empty()

@@ -32,27 +32,15 @@ def show(corner: str) -> None:
         names,
         default=names[0],
         required=True,
-        format_func=lambda name: _step_label(corner, name),
         key=STEP,
         label_visibility="collapsed",
     )
     name = chosen or names[0]
     with st.container(key=f"step_{name}"):
-        STEPS[name][0](corner)
+        STEPS[name](corner)
         if name != names[-1]:
             following = names[names.index(name) + 1]
             st.button(f"Next: {following}", key=f"w_next_{name}", on_click=state.put, args=(STEP, following))
-
-
-def _step_label(corner: str, name: str) -> str:
-    form, found = machine_form.form(), machine_form.read(machine_form.form())
-    keys = STEPS[name][1]
-    if any((corner, key) in found.problems for key in keys):
-        return f"{name} ✗"
-    needed, missing = keys[0], {key for at, key in found.missing if at == corner}
-    done = needed not in missing if needed in ("sprung_mass", "spring_rate", "motion_ratio") else False
-    done = done or bool(form.entry(corner, needed).text)
-    return f"{name} ✓" if done else name
 
 
 def _mass(corner: str) -> None:
@@ -167,16 +155,12 @@ def _tyre(corner: str) -> None:
         field(corner, "tyre_damping", "Damping of the tyre")
 
 
-# name of the step -> what asks for it, the fields in it (the first one makes it complete)
-STEPS: Mapping[str, tuple[Callable[[str], None], tuple[str, ...]]] = {
-    "Mass": (_mass, ("sprung_mass", "unsprung_mass", "scale_reading")),
-    "Spring": (
-        _spring,
-        ("spring_rate", "wire", "mean_diameter", "active_coils", "spring_1", "spring_2", "spring_3"),
-    ),
-    "Motion ratio": (_linkage, ("motion_ratio", "tape")),
-    "Travel": (_travel, ("damper_travel", "static_travel", "sag")),
-    "Tyre": (_tyre, ("tyre_rate", "bump_stop_rate", "droop_stop_rate", "tyre_damping")),
+STEPS: Mapping[str, Callable[[str], None]] = {
+    "Mass": _mass,
+    "Spring": _spring,
+    "Motion ratio": _linkage,
+    "Travel": _travel,
+    "Tyre": _tyre,
 }
 
 

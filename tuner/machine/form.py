@@ -251,6 +251,7 @@ def read_form(form: MachineForm) -> FormRead:
     values: dict[str, Any] = {}
     for name in form.corners:
         given = _corner_values(form, name)
+        _check_rows(form, name, problems)
         empty = [(name, key) for key in NEEDED if key not in given]
         missing.extend(empty)
         if not empty and not any(place == (name, key) for place in problems for key in given):
@@ -268,6 +269,17 @@ def read_form(form: MachineForm) -> FormRead:
         except (MachineError, UnitError) as refusal:
             problems["", "name"] = _told(refusal)
     return FormRead(machine, corners, problems, tuple(missing))
+
+
+def _check_rows(form: MachineForm, name: str, problems: dict[Place, TunerError]) -> None:
+    """Find the first row of the motion ratio table that is only half filled in."""
+    for number, (wheel, damper) in enumerate(form.rows(name), 1):
+        if form.by_table(name) and not (wheel.strip() and damper.strip()):
+            empty = "damper" if wheel.strip() else "wheel"
+            problems[name, "motion_ratio"] = MachineError(
+                f"row {number} of the table must have both travels; that of the {empty} is missing"
+            )
+            return
 
 
 def _told(refusal: TunerError) -> TunerError:
@@ -289,12 +301,8 @@ def _corner_values(form: MachineForm, name: str) -> dict[str, Any]:
         given.pop("motion_ratio", None)
         tape = form.entry(name, "tape").spread
         if form.rows(name):
-            given["motion_ratio"] = [[_cell(cell, tape) for cell in row] for row in form.rows(name)]
+            given["motion_ratio"] = [[Entry(cell, tape).joined() for cell in row] for row in form.rows(name)]
     return given
-
-
-def _cell(text: str, tape: str) -> str:
-    return Entry(text, tape).joined() if text.strip() else "nothing"
 
 
 def _body_values(form: MachineForm, corners: list[str], problems: dict[Place, TunerError]) -> dict[str, Any]:

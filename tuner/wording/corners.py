@@ -6,7 +6,9 @@ wording.layout.
 
 from __future__ import annotations
 
-from tuner.estimates import Estimate
+import re
+
+from tuner.estimates import Estimate, Note
 from tuner.machine import (
     Corner,
     Target,
@@ -49,7 +51,10 @@ def corner_values_table(corner: Corner, system: System) -> Table:
 
 def corner_doubts(corner: Corner, system: System) -> tuple[str, ...]:
     """Give one sentence for each thing that does not fit together, nothing when all does."""
-    return note_points(check_corner(corner), system)
+    notes = [
+        Note(note.code, re.sub(r"(?<=[a-z])_(?=[a-z])", " ", note.text)) for note in check_corner(corner)
+    ]
+    return note_points(notes, system)
 
 
 def corner_lacks(corner: Corner) -> tuple[str, ...]:
