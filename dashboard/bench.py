@@ -70,9 +70,10 @@ class Run:
 
     def with_recordings(self, *added: Recording) -> Run:
         """Add recordings; one that is there already is not added twice."""
-        there = {each.held.sha256 for each in self.recordings}
-        new = {each.held.sha256: each for each in added if each.held.sha256 not in there}
-        return replace(self, recordings=(*self.recordings, *new.values()))
+        kept: dict[str, Recording] = {}
+        for each in (*self.recordings, *added):
+            kept.setdefault(each.held.sha256, each)
+        return replace(self, recordings=tuple(kept.values()))
 
     def without(self, position: int) -> Run:
         """Take one recording away."""

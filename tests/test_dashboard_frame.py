@@ -1,0 +1,133 @@
+"""The dashboard's frame held to its rules: thin views, one owner of the session, nothing of the library's work."""
+
+from __future__ import annotations
+
+import ast
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from dashboard.sitemap import PAGES, START
+
+ROOT = Path(__file__).resolve().parents[1]
+HOME = ROOT / "dashboard"
+VIEWS = sorted((HOME / "views").glob("*.py"))
+WIDGETS = sorted((HOME / "widgets").glob("*.py"))
+EVERY = sorted(HOME.rglob("*.py"))
+MOST_LINES = 200
+
+# rooms of the library that compute or read; a view asks `cache` for their results
+COMPUTING = (
+    "tuner.fitting",
+    "tuner.judging",
+    "tuner.signals",
+    "tuner.laws",
+    "numpy",
+    "scipy",
+    "pandas",
+    "pint",
+)
+
+
+def imported(source: str) -> list[str]:
+    """Dotted names of everything imported, wherever it stands, without what is only for type checking."""
+    found: list[str] = []
+
+    def walk(node: ast.AST) -> None:
+        if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test):
+            return
+        if isinstance(node, ast.Import):
+            found.extend(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            found.extend(f"{node.module}.{alias.name}" for alias in node.names)
+        for child in ast.iter_child_nodes(node):
+            walk(child)
+
+    walk(ast.parse(source))
+    return found
+
+
+def computing(source: str) -> list[str]:
+    return [name for name in imported(source) if any(f"{name}.".startswith(f"{room}.") for room in COMPUTING)]
+
+
+def session_uses(source: str) -> list[int]:
+    """Lines that touch streamlit's session or address."""
+    return [
+        node.lineno
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Attribute)
+        and node.attr in ("session_state", "query_params")
+        and ast.unparse(node.value) in ("st", "streamlit")
+    ]
+
+
+def decimals(source: str) -> list[float]:
+    """Numbers with a point: thresholds, factors, conversions."""
+    return [
+        node.value
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Constant) and isinstance(node.value, float)
+    ]
+
+
+@pytest.mark.parametrize("path", VIEWS, ids=lambda path: path.name)
+def test_a_view_computes_nothing(path):
+    source = path.read_text(encoding="utf-8")
+
+    assert computing(source) == []
+    assert decimals(source) == []
+    assert len(source.splitlines()) <= MOST_LINES
+
+
+@pytest.mark.parametrize("path", WIDGETS, ids=lambda path: path.name)
+def test_a_widget_computes_nothing(path):
+    assert computing(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", EVERY, ids=lambda path: str(path.relative_to(HOME)))
+def test_the_session_has_one_owner(path):
+    if path.name not in ("state.py", "app.py"):
+        assert session_uses(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", EVERY, ids=lambda path: str(path.relative_to(HOME)))
+def test_no_text_is_let_through_as_it_is(path):
+    """Nobody switches the escaping off, and widgets that keep a value have a key of the house."""
+    source = path.read_text(encoding="utf-8")
+
+    assert "unsafe_allow_html=True" not in source
+    assert "unsafe_allow_javascript=True" not in source
+
+
+def test_the_checks_can_fail():
+    assert computing("def f():\n    import numpy as np") == ["numpy"]
+    assert computing("from tuner.fitting import fit") == ["tuner.fitting.fit"]
+    assert session_uses("st.session_state['x'] = 1") == [1]
+    assert decimals("if x > 0.5: pass") == [0.5]
+
+
+def test_every_page_has_its_file_and_every_file_its_page():
+    assert {file for file, _ in PAGES.values()} == {path.name for path in VIEWS}
+    assert next(iter(PAGES)) == START
+
+
+def test_colours_come_from_the_look():
+    """The style sheets name no colour of their own."""
+    for sheet in HOME.glob("*.css"):
+        assert re.findall(r"#[0-9a-fA-F]{3,8}\b|rgba?\(", sheet.read_text(encoding="utf-8")) == [], sheet.name
+
+
+def test_what_the_application_needs_is_packaged():
+    packaged = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["setuptools"]
+    patterns = packaged["package-data"]["dashboard"]
+    loose = [
+        path.relative_to(HOME)
+        for path in HOME.rglob("*")
+        if path.is_file() and path.suffix in (".css", ".png", ".svg") and "pictures" not in path.parts
+    ]
+
+    assert loose
+    assert [str(path) for path in loose if not any(path.match(pattern) for pattern in patterns)] == []
