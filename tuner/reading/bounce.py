@@ -26,16 +26,24 @@ RANGE = 15.0  # m/s**2: no phone's range ends below that
 
 def recognises(matched: Matched) -> str:
     """Say why the columns can be those of a bounce, "" when they cannot."""
-    single = "time and vertical acceleration" if matched.has("time", "vertical") else ""
-    return layout.phone_columns(matched) or sensors.travel_columns(matched) or single
+    return layout.phone_columns(matched) or sensors.travel_columns(matched) or _single(matched)
+
+
+def _single(matched: Matched) -> str:
+    if not matched.has("time"):
+        return ""
+    if matched.has("vertical"):
+        return "time and vertical acceleration"
+    if matched.has("acceleration_z") and not (matched.has("acceleration_x") or matched.has("acceleration_y")):
+        return "time and acceleration along one axis"
+    return "time and the size of an acceleration" if matched.has("magnitude") else ""
 
 
 def read(source: Source) -> BounceRecord:
     """Read a bounce; raises ReadError or UnitError when the file leaves something open or holds something else."""
     chosen = any(r in source.options.columns for r in sensors.READINGS)
-    moving = layout.phone_columns(source.matched) or source.has("vertical")
-    if not moving and not sensors.travel_columns(source.matched) and source.has("time", "acceleration_z"):
-        moving = "time and acceleration along one axis"
+    travel = sensors.travel_columns(source.matched)
+    moving = layout.phone_columns(source.matched) or (not travel and _single(source.matched))
     return _by_phone(source) if moving and not chosen else _by_sensor(source)
 
 
@@ -63,7 +71,8 @@ def _by_phone(source: Source) -> BounceRecord:
     phone.check_strength(source, found.signal)
     notes += [*found.notes, *limits, *check_bounce(source, seen, time, found.signal)]
     notes += _engine(time, found.signal, stream.rate, seen.still)
-    source.left_over(*ROLES)
+    roles = layout.roles_used(source, seen.main_name, *found.sensors)
+    source.left_over(*roles)
     return BounceRecord(
         time,
         found.signal,
@@ -72,7 +81,7 @@ def _by_phone(source: Source) -> BounceRecord:
             source.name,
             source.sha256,
             source.sheet.rows,
-            source.uses(*ROLES),
+            source.uses(*roles),
             stream.rate,
             (*source.decided, f"{time.size} samples of vertical acceleration, gravity out, + up"),
         ),
@@ -84,7 +93,7 @@ def _by_phone(source: Source) -> BounceRecord:
 def _by_sensor(source: Source) -> BounceRecord:
     trace = sensors.read_sensor(source)
     notes = _rate(source, trace.stream.rate)
-    source.left_over(*ROLES)
+    source.left_over(*sensors.ROLES)
     return BounceRecord(
         trace.stream.time,
         trace.travel,
@@ -93,7 +102,7 @@ def _by_sensor(source: Source) -> BounceRecord:
             source.name,
             source.sha256,
             source.sheet.rows,
-            source.uses(*ROLES),
+            source.uses(*sensors.ROLES),
             trace.stream.rate,
             (*source.decided, f"{trace.travel.size} samples of shaft travel"),
         ),

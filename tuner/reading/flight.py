@@ -8,12 +8,12 @@ from __future__ import annotations
 from tuner.estimates import Array, Note
 from tuner.reading import layout
 from tuner.reading.columns import Matched, Source
+from tuner.reading.directions import axis_of
 from tuner.reading.limits import clipping
 from tuner.reading.motion import check_flight
 from tuner.reading.options import conditions_of
 from tuner.reading.phone import Phone, read_phone
 from tuner.reading.turning import at_times
-from tuner.reading.vertical import axis_of
 from tuner.records import FlightRecord, Provenance
 
 ROLES = layout.ROLES
@@ -47,7 +47,10 @@ def read(source: Source) -> FlightRecord:
         source.decided.append(
             f"a right-hand turn about the phone's {asked} axis lifts the nose, as the settings say"
         )
-    source.left_over(*ROLES)
+    roles = layout.roles_used(
+        source, phone.main_name, "rotation", *(() if phone.gravity_in else ("gravity",))
+    )
+    source.left_over(*roles)
     history = (
         *source.decided,
         f"{time.size} samples of specific force" + (", rotation" if rotation is not None else ""),
@@ -57,7 +60,7 @@ def read(source: Source) -> FlightRecord:
         force,
         rotation,
         nose_up,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), rate, history),
+        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*roles), rate, history),
         conditions_of(source.options),
         phone.main.quality(share, [*(Note(*n) for n in source.sheet.notes), *notes]),
     )

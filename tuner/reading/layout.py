@@ -15,12 +15,13 @@ import numpy as np
 from tuner.errors import ReadError
 from tuner.estimates import Array
 from tuner.reading.columns import Matched, Source
-from tuner.reading.header import tokens_of
+from tuner.reading.header import heading, tokens_of
 from tuner.reading.quality import MOST_MISSING
 from tuner.reading.tables import Table
 
 AXES = ("x", "y", "z")
 SENSORS = ("acceleration", "linear", "gravity", "rotation")
+QUATERNION = ("w", "x", "y", "z")
 ROLES = (
     "time",
     *(f"{sensor}_{axis}" for sensor in SENSORS for axis in AXES),
@@ -28,6 +29,7 @@ ROLES = (
     "vertical",
     "magnitude",
     "sensor",
+    *(f"orientation_{part}" for part in QUATERNION),
 )
 _SENSOR_WORDS = (
     ("", ("uncalibrated", "orientation", "vector", "magnetic", "step")),
@@ -45,12 +47,13 @@ _SENSOR_WORDS = (
 
 
 class Part(NamedTuple):
-    """One sensor: its columns' roles (() where its columns are another sensor's too), rows, numbers, rows lost."""
+    """One sensor: roles of its columns (() where another sensor has them too), rows, numbers, rows lost, its unit."""
 
     roles: tuple[str, ...]
     rows: np.ndarray
     values: Array
     lost: int
+    unit: str = ""
 
 
 def three_axes(matched: Matched, sensor: str) -> bool:
@@ -69,7 +72,15 @@ def phone_columns(matched: Matched) -> str:
 
 def parts_of(source: Source, table: Table) -> dict[str, Part]:
     """Give the sensors by name; raises ReadError when an accelerometer is not among them, or is torn."""
-    return _long_form(source, table) if source.has("sensor") else _wide(source, table)
+    return _long_form(source, table) if is_long(source, table) else _wide(source, table)
+
+
+def is_long(source: Source, table: Table) -> bool:
+    """Say whether a column names the sensor of each row."""
+    if not source.has("sensor"):
+        return False
+    column = source.column("sensor", table)
+    return "sensor" in source.options.columns or any(sensor_of(word) for word in column.words)
 
 
 def _numbers(source: Source, role: str, table: Table) -> Array:
@@ -87,10 +98,17 @@ def _wide(source: Source, table: Table) -> dict[str, Part]:
         if not single:
             raise _no_axes(source)
         groups = {"vertical": (single,)}
+    if all(source.has(f"orientation_{part}") for part in QUATERNION):
+        groups["orientation"] = tuple(f"orientation_{part}" for part in QUATERNION)
     columns = {s: np.column_stack([_numbers(source, r, table) for r in roles]) for s, roles in groups.items()}
+    for sensor in [s for s in columns if s in ("gravity", "rotation", "orientation")]:
+        if not np.isfinite(columns[sensor]).any():
+            source.decided.append(f"the columns of the {sensor} are empty")
+            del columns[sensor], groups[sensor]
     something = {s: np.isfinite(c).any(axis=1) for s, c in columns.items()}
     anything = np.logical_or.reduce(list(something.values()))
-    empty = int((~anything).sum())
+    used = {source.index(r) for roles in groups.values() for r in roles}
+    empty = blank_rows(source, table, anything, used)
     parts: dict[str, Part] = {}
     for sensor, roles in groups.items():
         whole = np.isfinite(columns[sensor]).all(axis=1)
@@ -107,6 +125,18 @@ def _wide(source: Source, table: Table) -> dict[str, Part]:
     if len(columns) > 1 and shared < 0.9 * len(columns) * int(anything.sum()):
         source.decided.append("the sensors have rates of their own: a blank is a row of another sensor")
     return parts
+
+
+def blank_rows(source: Source, table: Table, filled: np.ndarray, used: set[int]) -> int:
+    """Count rows outside `filled` in which no other column has a number: what another sensor logged is no loss."""
+    if filled.all():
+        return 0
+    other = filled.copy()
+    skip = used | {source.index("time")}
+    for i, column in enumerate(table.columns):
+        if i not in skip and not column.is_words:
+            other |= np.isfinite(column.numbers)
+    return int((~other).sum())
 
 
 def _no_axes(source: Source) -> ReadError:
@@ -168,21 +198,39 @@ def _long_form(source: Source, table: Table) -> dict[str, Part]:
         whole = mine & np.isfinite(values).all(axis=1)
         torn = int(mine.sum()) - int(whole.sum())
         own = roles if sensor in ("acceleration", "linear", "gravity") else ()
-        parts[sensor] = Part(own, np.flatnonzero(whole), values[whole], torn)
+        kind = "angular rate" if sensor == "rotation" else "acceleration"
+        unit = heading(column.words[code]).unit(kind)
+        parts[sensor] = Part(own, np.flatnonzero(whole), values[whole], torn, unit)
     return parts
 
 
-def given_units(source: Source, sensor: str, roles: tuple[str, ...], kind: str) -> list[str]:
-    """Units of the axes as options or header say them; one that is said holds for its neighbours too."""
+def given_units(source: Source, sensor: str, part: Part, kind: str) -> list[str]:
+    """Units of the axes as options, sensor's name or header say them; one that is said holds for its neighbours too."""
+    roles = part.roles
     asked = roles or tuple(f"{sensor}_{a}" for a in AXES)
     units = []
     for role in asked:
         unit = source.options.units.get(role, "")
         if not unit and role in source.matched.roles and roles:
-            heading = source.matched.headings[source.matched.roles[role]]
-            if heading.unit_text and not heading.unit(kind):
+            found = source.matched.headings[source.matched.roles[role]]
+            if found.unit_text and not found.unit(kind):
                 source.use(role)  # a unit of another kind: refused there
-            unit = heading.unit(kind)
+            unit = part.unit or found.unit(kind)
+        unit = unit or part.unit
         units.append(unit)
     first = next((u for u in units if u), "")
     return [u or first for u in units]
+
+
+def roles_used(source: Source, *sensors: str) -> tuple[str, ...]:
+    """Give the roles of the columns that these sensors used, with the time's and the names'."""
+    roles = ["time"]
+    for sensor in sensors:
+        roles += [r for r in ROLES if r.startswith(f"{sensor}_") or r == sensor]
+    if "vertical" in sensors and not source.has("vertical"):
+        roles.append("acceleration_z")
+    if source.has("sensor") and is_long(source, source.sheet.table):
+        roles += ["sensor", *(f"acceleration_{a}" for a in AXES)]
+    if "rotation" not in sensors and "rotation_time" in roles:
+        roles.remove("rotation_time")
+    return tuple(dict.fromkeys(roles))

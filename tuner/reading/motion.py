@@ -16,16 +16,17 @@ import numpy as np
 from tuner.errors import InputRefused, ReadError
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source, match
+from tuner.reading.directions import at_rest
 from tuner.reading.layout import three_axes
 from tuner.reading.phone import GRAVITY, Phone, read_phone
 from tuner.reading.sensor import SensorTrace, read_sensor
-from tuner.reading.vertical import at_rest
 from tuner.records import Kind
 from tuner.signals.airtimes import Airtime, find_airtimes
 from tuner.signals.rests import Rest
 
 LONG_AIR = 0.25  # s: a drop from the hand's height is shorter, a jump longer
 SHORT_BURST, LONG_DRIVE = 7.0, 12.0  # s of motion without rest: at most a bounce, at least a drive
+_CALLED = {"bounce": "a bounce", "travel": "a drive (travel)", "flight": "a jump (flight)"}
 MANY = 200_000  # rows that are enough to tell a drive from a bounce
 STRONG = 1.5  # m/s**2: weaker motion is no bounce
 
@@ -103,7 +104,7 @@ def _smooth(values: Array) -> Array:
 
 def _ask(source: Source, found: str, *kinds: Kind) -> ReadError:
     return source.refuse(
-        f"must show whether it is a {' or a '.join(kinds)}",
+        f"must show whether it is {' or '.join(_CALLED[k] for k in kinds)}",
         found,
         "Say it with " + " or ".join(f"--kind {k}" for k in kinds) + ".",
     )
@@ -139,6 +140,13 @@ def kind_by_phone(source: Source) -> tuple[Kind, str]:
         )
     if shown.rings:
         return "bounce", f"{_times(shown.rings, 'short motion')} between rests, and no airtime"
+    if shown.still > 0.97:
+        reads = "gravity" if phone.gravity_in else "zero (it fell all the time, or gravity was taken out)"
+        raise source.refuse(
+            "must show a motion",
+            f"the acceleration reads {reads} and nothing else in {shown.still:.0%} of the time",
+            "Check that the recording covers the test, and that the right columns were chosen.",
+        )
     raise _ask(
         source,
         f"it shows neither an airtime nor a bounce between rests ({shown.still:.0%} of it is at rest, the longest "

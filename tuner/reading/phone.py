@@ -15,7 +15,7 @@ import numpy as np
 from tuner.estimates import Array
 from tuner.reading.clock import Stream, stream_of, whole_table
 from tuner.reading.columns import Source
-from tuner.reading.layout import given_units, parts_of
+from tuner.reading.layout import Part, given_units, parts_of
 from tuner.reading.turning import at_times, rotations, window_means
 from tuner.signals.rests import Rest, find_rests
 from tuner.units import to_si
@@ -68,21 +68,24 @@ def read_phone(source: Source) -> Phone:
         role = "rotation_time" if own_time else "time"
         raw[sensor] = stream_of(source, table, role, part.values, part.rows, part.lost)
     streams = {
-        sensor: _accelerations(source, sensor, parts[sensor].roles, stream)
+        sensor: _accelerations(source, sensor, parts[sensor], stream)
         for sensor, stream in raw.items()
-        if sensor != "rotation"
+        if sensor not in ("rotation", "orientation")
     }
     gravity_in, still = _gravity_in(source, streams)
     if "rotation" in raw:
-        streams["rotation"] = rotations(source, parts["rotation"].roles, raw["rotation"], streams)
+        streams["rotation"] = rotations(source, parts["rotation"], raw["rotation"], streams)
+    if "orientation" in raw:
+        streams["orientation"] = raw["orientation"]
     return Phone(streams, gravity_in, still)
 
 
-def _accelerations(source: Source, sensor: str, roles: tuple[str, ...], stream: Stream) -> Stream:
+def _accelerations(source: Source, sensor: str, part: Part, stream: Stream) -> Stream:
     """Give the stream in m/s**2; without a named unit, gravity at rest tells m/s**2 from g."""
-    units = given_units(source, sensor, roles, "acceleration")
+    roles, units = part.roles, given_units(source, sensor, part, "acceleration")
     values = stream.values
     if units[0]:
+        source.settled.update(dict(zip(roles, units, strict=True)))
         values = np.column_stack(
             [
                 to_si(

@@ -76,7 +76,7 @@ def choose(
         matched = match(table, reader.roles, options)
         why = reader.recognises(matched)
         if why and reader.tells and content:
-            _nearly(sheet, options, name, by_unit=True)
+            _nearly(sheet, options, name, before=reader)
             kind, why = reader.tells(Source(name, "", sheet, matched, options))
             reader = reader_of(kind)
             matched = match(table, reader.roles, options)
@@ -97,26 +97,28 @@ def choose(
     )
 
 
-def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, by_unit: bool = False) -> None:
+def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, before: Reader | None = None) -> None:
     """Refuse with the one thing that is missing, when a kind lacks only one column, or the right unit of one.
 
-    by_unit : only where a column left over has a unit of the kind that the missing one needs.
+    before : look only at the kinds tried before this one, and only where a column left over has a unit of the kind
+    that the missing one needs.
     """
-    for reader in REGISTRY:
+    tried = REGISTRY if before is None else REGISTRY[: REGISTRY.index(before)]
+    for reader in tried:
         matched = match(sheet.table, reader.roles, options)
         source = Source(name, "", sheet, matched, options)
         for role in matched.other_unit:
             more = {**matched.roles, role: matched.other_unit[role]}
             if reader.recognises(replace(matched, roles=more)) and not reader.recognises(matched):
                 source.index(role)
-    for reader in REGISTRY:
+    for reader in tried:
         matched = match(sheet.table, reader.roles, options)
         free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
-        if len(matched.roles) < 2 or reader.recognises(matched) or (by_unit and not free):
+        if len(matched.roles) < 2 or reader.recognises(matched) or (before is not None and not free):
             continue
         where = free or list(matched.roles.values())
         for role in reader.roles:
-            fits = [i for i in where if not by_unit or matched.headings[i].unit(ROLES[role].kind)]
+            fits = [i for i in where if before is None or matched.headings[i].unit(ROLES[role].kind)]
             if (
                 fits
                 and not matched.has(role)

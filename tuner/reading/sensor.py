@@ -17,6 +17,7 @@ from tuner.reading.calibration import Calibration, calibration_of
 from tuner.reading.clock import Stream, stream_of, whole_table
 from tuner.reading.columns import Matched, Source
 from tuner.reading.header import tokens_of
+from tuner.reading.layout import blank_rows
 from tuner.reading.signs import SIDE_SIGN, sayings
 from tuner.signals.rests import Rest, find_rests
 
@@ -75,7 +76,7 @@ def read_sensor(source: Source) -> SensorTrace:
     if column.is_words or column.stamps:
         source.values(role, table)  # refused there
     good = np.isfinite(column.numbers)
-    lost = _really_lost(source, table.columns, good)
+    lost = blank_rows(source, table, good, {source.index(role)})
     if lost > 0.2 * (int(good.sum()) + lost):
         raise source.refuse(
             "must have numbers in at least 80 % of its rows",
@@ -105,19 +106,6 @@ def read_sensor(source: Source) -> SensorTrace:
         notes.append(note)
     travel = _signed(source, role, calibration, travel)
     return SensorTrace(stream, travel, find_rests(stream.time, travel, STILL), share, tuple(notes))
-
-
-def _really_lost(source: Source, columns: tuple[object, ...], good: np.ndarray) -> int:
-    """Count rows that lack the reading and hold no other sensor's number instead."""
-    if good.all():
-        return 0
-    time = source.index("time")
-    other = np.zeros(good.size, dtype=bool)
-    for i, column in enumerate(columns):
-        numbers = column.numbers  # type: ignore[attr-defined]
-        if i != time and numbers.size == good.size:
-            other |= np.isfinite(numbers) & ~good
-    return int((~good & ~other).sum())
 
 
 def _as_length(source: Source, role: str, raw: Array) -> Array:
@@ -160,7 +148,7 @@ def _signed(source: Source, role: str, calibration: Calibration | None, travel: 
         elif source.sheet.assume_si:
             sign, who = 1, "values from Python count compression positive"
         elif set(tokens_of(head.text)) & _GONE_IN:
-            sign, who = 1, f"the column name {head.text!r}, as travel is what the shaft has gone in"
+            sign, who = 1, f"the column name {head.text!r}, as travel is what the shaft has gone in,"
     if not sign:
         raise source.refuse(
             "must say which way is compression",

@@ -13,27 +13,39 @@ import numpy as np
 from tuner.estimates import Array
 from tuner.reading.clock import Stream
 from tuner.reading.columns import Source
-from tuner.reading.layout import AXES, given_units
+from tuner.reading.layout import AXES, Part, given_units
 from tuner.units import to_si
 
 GRAVITY = 9.80665  # standard gravity [m/s**2]
 FASTEST = 70.0  # rad/s, twice the usual range of 2000 deg/s
 STEP = 0.4  # s, of the windows over which gravity's turning is looked at
 NEAR = 0.06  # of gravity: how near the specific force must be
+WRONG = 8.0  # times too fast or too slow: another unit, not a poor fit
 ALIKE = 0.7  # cosine between both turnings from which they are the same
 
 
-def rotations(source: Source, roles: tuple[str, ...], stream: Stream, streams: dict[str, Stream]) -> Stream:
-    """Give the rotation rates in rad/s; without a named unit, the turning of gravity tells rad/s from deg/s."""
-    units = given_units(source, "rotation", roles, "angular rate")
+def rotations(source: Source, part: Part, stream: Stream, streams: dict[str, Stream]) -> Stream:
+    """Give the rotation rates in rad/s; without a named unit, the turning of gravity tells rad/s from deg/s.
+
+    Raises ReadError when the unit stays open, or when the named one turns gravity many times too fast or too slowly.
+    """
+    units = given_units(source, "rotation", part, "angular rate")
     values = stream.values
     if units[0]:
+        names = [f"the {axis} axis of the rotation" for axis in AXES]
         values = np.column_stack(
             [
-                to_si(values[:, i], "angular rate", u, name=f"the {axis} axis of the rotation")
-                for i, (u, axis) in enumerate(zip(units, AXES, strict=True))
+                to_si(values[:, i], "angular rate", unit, name=name)
+                for i, (unit, name) in enumerate(zip(units, names, strict=True))
             ]
         )
+        scale = turning_scale(stream.with_values(values), streams)
+        if scale > 0.0 and not 1.0 / WRONG < scale < WRONG:
+            raise source.refuse(
+                "must have rotation rates that turn gravity as its accelerometer shows it",
+                f"read in {units[0]}, they turn it {1.0 / scale:.3g} times as fast",
+                "Say the right unit with --unit rotation_x=rad/s or --unit rotation_x=deg/s.",
+            )
     elif not source.sheet.assume_si:
         scale = turning_scale(stream, streams)
         unit = next((u for u, s in (("rad/s", 1.0), ("deg/s", np.pi / 180)) if 0.6 < scale / s < 1.7), "")
@@ -43,7 +55,7 @@ def rotations(source: Source, roles: tuple[str, ...], stream: Stream, streams: d
                 "it names none, and the recording turns too little to tell rad/s from deg/s",
                 "Say it with --unit rotation_x=rad/s or --unit rotation_x=deg/s.",
             )
-        source.settled.update(dict.fromkeys(roles, unit))
+        source.settled.update(dict.fromkeys(part.roles, unit))
         source.decided.append(f"the rotation is in {unit}: so it turns gravity as the accelerometer shows it")
         values = to_si(values, "angular rate", unit)
     peak = float(np.max(np.abs(values)))

@@ -1,6 +1,6 @@
 """The vertical in a phone's axes, and the body's vertical acceleration along it.
 
-Takes a `Phone`; gives a `Vertical`. Uses: errors, estimates, columns, phone, signals.rests.
+Takes a `Phone`; gives a `Vertical`. Uses: errors, estimates, columns, directions, gravity_out, phone.
 
 With gravity in, the vertical is what the accelerometer reads at rest, whichever way the phone lies: a resting phone
 reads gravity upwards, and makers that turn all signs round turn this one too, so + stays up. With gravity out the
@@ -17,12 +17,13 @@ import numpy as np
 
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source
-from tuner.reading.layout import AXES
+from tuner.reading.directions import angle, at_rest, named, sign_of_start, zero_of
+from tuner.reading.gravity_out import up_without_gravity
 from tuner.reading.phone import GRAVITY, Phone
 from tuner.signals.rests import Rest
 
+UPRIGHT = 0.04  # of gravity that a single axis may lack
 SLIP = np.radians(3.0)  # change of the direction of gravity at rest from which the phone has moved
-ALONG = 0.75  # share of the motion that must run along one line when that line shall be the vertical
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,28 +34,7 @@ class Vertical:
     first: int
     last: int
     notes: tuple[Note, ...]
-
-
-def axis_of(text: str) -> Array:
-    """Read "+x", "-y", "z" as a unit vector (3,)."""
-    sign = -1.0 if text.startswith("-") else 1.0
-    vector = np.zeros(3)
-    vector[AXES.index(text.strip("+-"))] = sign
-    return vector
-
-
-def named(vector: Array) -> str:
-    """Say where a direction lies in the phone's axes, and how far it is tilted."""
-    k = int(np.argmax(np.abs(vector)))
-    tilt = float(np.degrees(np.arccos(min(1.0, abs(float(vector[k]))))))
-    name = ("+" if vector[k] > 0 else "-") + AXES[k]
-    return f"the phone's {name} axis" + (f", tilted by {tilt:.0f} degrees" if tilt >= 1.0 else "")
-
-
-def at_rest(phone: Phone) -> list[Rest]:
-    """Give the rests in which the acceleration reads gravity, or nothing where gravity is out."""
-    expected = GRAVITY if phone.gravity_in else 0.0
-    return [r for r in phone.still if abs(float(np.linalg.norm(r.mean)) - expected) < 0.1 * GRAVITY]
+    sensors: tuple[str, ...] = ()  # other sensors that told the vertical
 
 
 def vertical_of(source: Source, phone: Phone) -> Vertical:
@@ -63,12 +43,9 @@ def vertical_of(source: Source, phone: Phone) -> Vertical:
         return _single(source, phone)
     if phone.gravity_in:
         return _from_rest(source, phone)
-    return _gravity_out(source, phone)
-
-
-def _angle(one: Array, other: Array) -> float:
-    size = float(np.linalg.norm(one) * np.linalg.norm(other))
-    return float(np.arccos(np.clip(float(one @ other) / size, -1.0, 1.0)))
+    up, notes, sensors = up_without_gravity(source, phone)
+    signal = phone.main.values @ up
+    return Vertical(signal - zero_of(signal, phone), 0, len(signal), tuple(notes), sensors)
 
 
 def _from_rest(source: Source, phone: Phone) -> Vertical:
@@ -117,7 +94,7 @@ def _steady_part(phone: Phone, rests: list[Rest]) -> tuple[int, int, list[Rest],
     """
     groups: list[list[Rest]] = []
     for rest in rests:
-        near = [g for g in groups if _angle(max(g, key=lambda r: r.duration).mean, rest.mean) < SLIP]
+        near = [g for g in groups if angle(max(g, key=lambda r: r.duration).mean, rest.mean) < SLIP]
         if near:
             near[0].append(rest)
         else:
@@ -139,7 +116,7 @@ def _steady_part(phone: Phone, rests: list[Rest]) -> tuple[int, int, list[Rest],
     best = max(range(len(parts)), key=lambda k: parts[k][1] - parts[k][0])
     begin, end = parts[best]
     moved = "; ".join(
-        f"by {np.degrees(_angle(a[-1].mean, b[0].mean)):.0f} degrees before {b[0].start:.1f} s"
+        f"by {np.degrees(angle(a[-1].mean, b[0].mean)):.0f} degrees before {b[0].start:.1f} s"
         for a, b in itertools.pairwise(lasting[:6])
     )
     text = (
@@ -147,83 +124,6 @@ def _steady_part(phone: Phone, rests: list[Rest]) -> tuple[int, int, list[Rest],
         f"{time[end - 1]:.1f} s is used"
     )
     return begin, end, [r for r in lasting[best] if r.first < end], [Note("phone-slipped", text)]
-
-
-def _gravity_out(source: Source, phone: Phone) -> Vertical:
-    values = phone.main.values
-    notes: list[Note] = []
-    asked = source.options.choice("up_axis")
-    if asked.strip("+-"):
-        up = axis_of(asked)
-        source.decided.append(f"up is the phone's {asked} axis, as the settings say")
-    elif "gravity" in phone.streams:
-        gravity = phone.streams["gravity"].values
-        mean = np.median(gravity, axis=0)
-        up = mean / np.linalg.norm(mean)
-        spread = float(
-            np.degrees(np.median([_angle(mean, g) for g in gravity[:: max(1, len(gravity) // 2000)]]))
-        )
-        if spread > 10.0:
-            notes.append(Note("phone-turned", f"the columns of gravity turn about by {spread:.0f} degrees"))
-        source.decided.append(f"up is {named(up)}: so the columns of gravity say")
-    else:
-        up = _dominant(source, phone)
-    signal = values @ up
-    signal = signal - _zero(signal, phone)
-    return Vertical(signal, 0, len(signal), tuple(notes))
-
-
-def _zero(signal: Array, phone: Phone) -> float:
-    """Give what the signal reads at rest."""
-    quiet = at_rest(phone)
-    if not quiet:
-        return float(np.median(signal))
-    return float(
-        np.average([signal[r.first : r.last].mean() for r in quiet], weights=[r.duration for r in quiet])
-    )
-
-
-def _dominant(source: Source, phone: Phone) -> Array:
-    """Line of the strongest motion; its sign from how the first bounce began."""
-    values = phone.main.values - np.median(phone.main.values, axis=0)
-    size, lines = np.linalg.eigh(values.T @ values)
-    share = float(size[-1] / size.sum())
-    hint = (
-        "Record with gravity in (the plain accelerometer), or say which axis of the phone points up "
-        "(--set up_axis=+z), or how the first bounce began (--set start=push or start=lift)."
-    )
-    if share < ALONG:
-        raise source.refuse(
-            "must show where up is",
-            f"gravity was taken out of it, and only {share:.0%} of the motion runs along one line",
-            hint,
-        )
-    start = source.options.choice("start")
-    line = np.asarray(lines[:, -1])
-    if not start:
-        name = named(line).replace("+", "").replace("-", "")
-        raise source.refuse(
-            "must show where up is",
-            f"gravity was taken out of it; the motion runs along {name}, but either end can be up",
-            hint,
-        )
-    up = line * _sign_of_start(source, values @ line, phone, start)
-    source.decided.append(
-        f"up is {named(up)}: the motion runs along that line ({share:.0%}), and the first bounce began with a {start}"
-    )
-    return up
-
-
-def _sign_of_start(source: Source, signal: Array, phone: Phone, start: str) -> float:
-    """Sign that makes the first bounce begin as it was said: after a push the first strong swing is up."""
-    from tuner.signals.bounces import find_bounces
-
-    seen = find_bounces(phone.main.time, signal, "acceleration")
-    whole = [b for b in seen.used if not b.cut_off]
-    if not whole:
-        raise source.refuse("must hold a whole bounce, from the release on", "none was found")
-    wanted = 1.0 if start == "push" else -1.0
-    return wanted * (1.0 if whole[0].strength > 0 else -1.0)
 
 
 def _single(source: Source, phone: Phone) -> Vertical:
@@ -240,6 +140,12 @@ def _single(source: Source, phone: Phone) -> Vertical:
             if rests
             else float(signal.mean())
         )
+        if abs(abs(rest) / GRAVITY - 1.0) > UPRIGHT:
+            raise source.refuse(
+                "must hold the vertical acceleration, as it has one axis only",
+                f"column {name!r} reads {rest:.2f} m/s**2 at rest instead of 9.81: that axis is tilted",
+                "Record all three axes, or lay the phone flat.",
+            )
         turned = -1.0 if rest < 0 else 1.0
         source.decided.append(
             f"column {name!r} is the vertical with gravity in, so + is {'up' if rest > 0 else 'down'}"
@@ -255,7 +161,7 @@ def _single(source: Source, phone: Phone) -> Vertical:
         sign, why = -1.0, "as its name says"
     elif source.options.choice("start"):
         sign, why = (
-            _sign_of_start(source, signal, phone, source.options.choice("start")),
+            sign_of_start(source, signal, phone, source.options.choice("start")),
             "as the first bounce began",
         )
     else:
@@ -265,4 +171,4 @@ def _single(source: Source, phone: Phone) -> Vertical:
             "Say --set up_axis=+z (or -z), or how the first bounce began: --set start=push or start=lift.",
         )
     source.decided.append(f"column {name!r} is the vertical, + {'up' if sign > 0 else 'down'}, {why}")
-    return Vertical(sign * (signal - _zero(signal, phone)), 0, len(signal), ())
+    return Vertical(sign * (signal - zero_of(signal, phone)), 0, len(signal), ())

@@ -241,6 +241,14 @@ for _a in "xyz":
         _axis(_a, _ROTATION, "rotation, rotationrate, rot, gyroscope, gyro, gyr, omega, w, g"),
         meaning=f"rotation rate about the phone's {_a} axis",
     )
+for _a in "wxyz":
+    ROLES[f"orientation_{_a}"] = Role(
+        "number",
+        _axis(
+            _a, "quaternion, quat, orientation, attitude, rotation vector", "q, quat, quaternion, orientation"
+        ),
+        meaning=f"{_a} part of the quaternion that turns the phone's axes into the world's",
+    )
 ROLES |= {
     "rotation_time": Role(
         "time",

@@ -55,14 +55,16 @@ def find_rests(time: Array, values: Array, allowance: float) -> tuple[Rest, ...]
     windows = np.lib.stride_tricks.sliding_window_view(means, IN_A_ROW, axis=0)
     calm = (windows.max(axis=2) - windows.min(axis=2) <= allowance).all(axis=1)
     calm &= number[IN_A_ROW - 1 :] - number[: 1 - IN_A_ROW] == IN_A_ROW - 1  # no gap inside
-    quiet = np.zeros(n, dtype=bool)
-    for shift in range(IN_A_ROW):
-        quiet[shift : n - IN_A_ROW + 1 + shift] |= calm
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], quiet, [False])).astype(np.int8))).reshape(-1, 2)
+    tied = np.zeros(
+        n - 1, dtype=bool
+    )  # block and next lie in one calm window; a jump between them ends the rest
+    for shift in range(IN_A_ROW - 1):
+        tied[shift : n - IN_A_ROW + 1 + shift] |= calm
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], tied, [False])).astype(np.int8))).reshape(-1, 2)
     found = []
-    for a, b in edges:
+    for a, b in edges:  # the last tie reaches one block on
         first = int(starts[a])
-        last = int(starts[b]) if b < n else time.size
+        last = int(starts[b + 1]) if b + 1 < n else time.size
         mean = channels[first:last].mean(axis=0)
         found.append(Rest(first, last, float(time[first]), float(time[last - 1]), mean))
     return tuple(found)
