@@ -29,7 +29,11 @@ def random_truth(seed: int) -> tuple[TrueCorner, tuple[float, float, float, floa
     critical = 2 * np.sqrt(rate * sprung)
     c_c, c_r = rng.uniform(0.08, 0.9, 2) * critical
     unsprung, tyre = sprung * rng.uniform(0.12, 0.45), rate * rng.uniform(3, 10)
-    knee = {"knee_speed": 0.15, "c_compression_high": 0.4 * c_c, "c_rebound_high": 0.5 * c_r} if seed % 3 == 0 else {}
+    knee = (
+        {"knee_speed": 0.15, "c_compression_high": 0.4 * c_c, "c_rebound_high": 0.5 * c_r}
+        if seed % 3 == 0
+        else {}
+    )
     damping = 0.0 if seed % 2 else 0.06 * np.sqrt(tyre * (sprung + unsprung))
     truth = TrueCorner(sprung, unsprung, rate, tyre, c_c, c_r, rng.uniform(0, 60), damping, **knee)
     swing = rng.choice([-1, 1]) * min(0.08, 700 / rate)
@@ -113,7 +117,9 @@ def test_damping_and_friction_make_the_turning_points_of_the_published_formula()
     # Feeny & Liang, J. Sound Vib. 195 (1996) 149-154: m 100 kg, c 200 N s/m, k 20 kN/m, F 60 N, x0 50 mm.
     # The tyre is made a thousand times stiffer than the spring and the wheel light, which leaves 0.2 %.
     m, c, k, friction = 100.0, 200.0, 20e3, 60.0
-    corners = Corners.of(kappa=k / m, gamma_c=c / m, gamma_r=c / m, phi=friction / m, mu=0.02, tau=1000 * k / m)
+    corners = Corners.of(
+        kappa=k / m, gamma_c=c / m, gamma_r=c / m, phi=friction / m, mu=0.02, tau=1000 * k / m
+    )
     start = np.array([[0.05, 0.0, 0.0, 0.0]])
     motion = move(families_of(corners, may_lift=False), np.zeros(1, dtype=int), start, np.array([0.95]))
     time = np.arange(0, 0.95, 5e-5)
@@ -144,7 +150,9 @@ def test_derivatives_agree_with_differences_of_an_integrator(quantity: str) -> N
 
     body, body_speed, wheel, wheel_speed = start
     state = np.array([[wheel - body, wheel_speed - body_speed, wheel, wheel_speed]])
-    motion = move(families_of(corners(base[None]), may_lift=True), np.zeros(1, dtype=int), state, np.array([1.2]))
+    motion = move(
+        families_of(corners(base[None]), may_lift=True), np.zeros(1, dtype=int), state, np.array([1.2])
+    )
     located = motion.locate(time[None], np.zeros(1, dtype=int))
     _, grown, jump = motion.at(located, quantity)
     step = 1e-6
@@ -184,7 +192,9 @@ def small_problem() -> tuple[Problem, np.ndarray]:
     time = np.arange(0, 1.0, 0.01)[None]
     value = 0.03 * np.exp(-3 * time) * np.cos(11 * time)
     centre, sd = starts_of(knowledge, np.array([0.03]), "travel")
-    problem = Problem(time, value, np.full_like(time, 1e6), np.zeros(1, dtype=int), centre, sd, "travel", knowledge)
+    problem = Problem(
+        time, value, np.full_like(time, 1e6), np.zeros(1, dtype=int), centre, sd, "travel", knowledge
+    )
     x = np.concatenate([centre_of(knowledge), [0.001], [0.03, -0.05, -0.002, 0.01]])
     x[3] = 0.3
     return problem, x

@@ -28,7 +28,7 @@ WEAK = 0.05  # swings below this share are quiet
 FIRST = 0.55  # a first swing below this share of the bounce's strongest is still the hands
 SAME_BOUNCE = 1.2  # strong swings closer than this belong together [s]
 QUIET_TAIL = 0.3  # kept behind the moment at which a bounce has died down [s]
-LONGEST = 4.0  # of one bounce [s]
+LONGEST = 3.0  # of one bounce [s]
 USEFUL = 0.8  # kept at least, if nothing disturbs it [s]
 SHORTEST = 0.4
 FALL = 0.25  # a specific force of nearly zero for longer than this is a fall, not a bounce [s]
@@ -110,8 +110,8 @@ def _rolling_peak(value: Array, half: int) -> Array:
     return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).max(axis=1))
 
 
-def _swings(value: Array, gate: float) -> list[int]:
-    """Alternating extrema whose neighbours differ by more than `gate`."""
+def swings(value: Array, gate: float) -> list[int]:
+    """Give the places of alternating extrema whose neighbours differ by more than `gate`."""
     found: list[int] = []
     values = value.tolist()
     high = low = 0
@@ -159,8 +159,8 @@ def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "
         return Bounces((), (), fall)
     if peak < STANDS_OUT * noise:
         return Bounces((), (LeftOut(float(time[0]), "no swing stands out of the noise"),), fall)
-    swings = _swings(value, max(WEAK * peak, min(2.0 * noise, 0.25 * peak)))
-    strong = [i for i in swings if abs(value[i]) >= STRONG * peak]
+    extrema = swings(value, max(WEAK * peak, min(2.0 * noise, 0.25 * peak)))
+    strong = [i for i in extrema if abs(value[i]) >= STRONG * peak]
     groups: list[list[int]] = []
     for i in strong:
         if groups and (i - groups[-1][-1]) * step < SAME_BOUNCE:

@@ -6,7 +6,6 @@ Uses: errors, known, problem, trial, signals.bounces.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -15,14 +14,14 @@ import numpy as np
 from tuner.errors import FitError
 from tuner.fitting.bounce.known import starts_of
 from tuner.fitting.bounce.problem import Knowledge, Problem
-from tuner.fitting.bounce.trial import Verdict
+from tuner.fitting.bounce.trial import FREE_ENOUGH, Verdict, roughness
 from tuner.records import BounceRecord
 from tuner.signals.bounces import SHORTEST, Bounce, find_bounces
 
 HIGHEST_RATE = 420.0  # [Hz] faster recordings are averaged down
 ROUGH_FLOOR = 0.01  # of a bounce's range: no first weight claims to know more
-FREE_ENOUGH = 0.85  # of the variance explained, or the recording is no free corner
-LATER = 0.03  # a bounce that starts later does so this much behind its misfit [s]
+FAR_BEHIND = 0.15  # a bounce that is explained so much worse than the best one is left out
+LATER = 0.03  # kept away from a misfit [s]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,10 +34,11 @@ class Cuts:
     doubtful: tuple[float, ...] = ()
 
     def mended(self, judged: Sequence[Verdict], records: Sequence[BounceRecord]) -> Cuts | None:
-        """Start later where hands seem to have been on, drop what does not fit beside others that do; None: fine."""
+        """Start later or end sooner where hands seem to have been on, drop what fits worse than others; None: fine."""
         if all(verdict.sound for verdict in judged):
             return None
         some_sound = any(verdict.sound for verdict in judged)
+        best = max(verdict.explained for verdict in judged)
         bounces: list[Bounce] = []
         files: list[int] = []
         gone = list(self.left_out)
@@ -46,8 +46,12 @@ class Cuts:
         for bounce, file, verdict in zip(self.bounces, self.file, judged, strict=True):
             time = records[file].time
             shorter = bounce
-            if verdict.better_later:
-                start = float(time[bounce.first]) + verdict.misfit_until + LATER
+            begin = float(time[bounce.first])
+            if verdict.better_shorter:
+                end = begin + verdict.misfit_from - LATER
+                shorter = replace(bounce, last=int(np.searchsorted(time, end)))
+            elif verdict.better_later:
+                start = begin + verdict.misfit_until + LATER
                 shorter = replace(bounce, first=int(np.searchsorted(time, start)))
             long_enough = (
                 float(time[shorter.last - 1] - time[min(shorter.first, shorter.last - 1)]) >= SHORTEST
@@ -55,11 +59,11 @@ class Cuts:
             if verdict.sound:
                 bounces.append(bounce)
                 files.append(file)
-            elif verdict.better_later and long_enough:
+            elif shorter is not bounce and long_enough:
                 bounces.append(shorter)
                 files.append(file)
                 changed = True
-            elif some_sound:
+            elif some_sound or verdict.explained < best - FAR_BEHIND:
                 reason = "it does not move like the others: hands still on, or something else moved"
                 gone.append((file, bounce.release, reason))
                 changed = True
@@ -118,9 +122,7 @@ def problem_of(records: Sequence[BounceRecord], cuts: Cuts, ratio: float, knowle
         n = len(t)
         time[k, :n], time[k, n:] = t, t[-1]
         value[k, :n] = v
-        bends = np.diff(v, 2)
-        rough = 1.4826 * float(np.median(np.abs(bends - np.median(bends)))) / math.sqrt(6.0)
-        weight[k, :n] = 1.0 / max(rough, ROUGH_FLOOR * float(np.ptp(v)), 1e-12) ** 2
+        weight[k, :n] = 1.0 / max(roughness(v), ROUGH_FLOOR * float(np.ptp(v))) ** 2
     strength = np.array([bounce.strength for bounce in cuts.bounces]) / scale
     centre, sd = starts_of(knowledge, strength, records[0].quantity)
     return Problem(time, value, weight, np.array(cuts.file), centre, sd, records[0].quantity, knowledge)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import Note
+from tuner.estimates import Estimate, Note
 from tuner.fitting.bounce.cuts import Cuts
 from tuner.fitting.bounce.trial import BAND, Noise
 from tuner.records import BounceRecord
@@ -20,6 +20,7 @@ from tuner.signals.bounces import FALL, find_bounces
 LOWEST_RATE = 40.0  # [Hz] a wheel hops at 8 to 15 Hz
 GOOD_RATE = 80.0
 FEW = 3
+APART = 1.35  # factor by which the turning points may differ: they know nothing of the tyre
 
 
 def _name(record: BounceRecord) -> str:
@@ -101,6 +102,22 @@ def of_cuts(records: Sequence[BounceRecord], cuts: Cuts) -> list[Note]:
             )
         )
     return notes
+
+
+def of_decrement(ratios: Sequence[float], body: Estimate) -> list[Note]:
+    """Hold the classic decrement of travel against the body mode that was fitted."""
+    if not ratios:
+        return []
+    middle = float(np.median(ratios))
+    if body.low / APART <= middle <= body.high * APART:
+        return []
+    return [
+        Note(
+            "decrement-differs",
+            f"the turning points alone say a damping ratio of {middle:.2f} for the body's swing, the fit says "
+            f"{body.value:.2f}; look at the picture of the bounces before trusting either",
+        )
+    ]
 
 
 def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise], *, knee: bool) -> list[Note]:

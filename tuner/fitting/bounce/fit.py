@@ -17,6 +17,7 @@ from tuner.fitting.bounce import doubts
 from tuner.fitting.bounce.answer import Answer, Seen
 from tuner.fitting.bounce.bend import with_knee
 from tuner.fitting.bounce.cuts import Cuts, find_cuts, problem_of
+from tuner.fitting.bounce.decrement import mean_ratio_of_travel
 from tuner.fitting.bounce.descent import Bottom, descend
 from tuner.fitting.bounce.known import knowledge_of
 from tuner.fitting.bounce.posterior import explore
@@ -85,6 +86,9 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
                 "wheel-left-ground", "the wheel left the ground in at least one bounce; the fit allows for it"
             )
         )
+    measured = answer.measured(true_length=true_length)
+    decrements = _decrements(solved)
+    notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
         notes.append(
             Note("ratio-unknown", "without the motion ratio, travel at the wheel and friction stay unknown")
@@ -94,8 +98,12 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         compression=compression,
         rebound=rebound,
         friction=answer.friction() if true_length else None,
-        corner_measured=answer.measured(true_length=true_length),
-        measures={"bounces": len(solved.cuts.bounces), "traces": _traces(several, solved, bent, ratio)},
+        corner_measured=measured,
+        measures={
+            "bounces": len(solved.cuts.bounces),
+            **({"decrement_zeta": float(np.median(decrements))} if decrements else {}),
+            "traces": _traces(several, solved, bent, ratio),
+        },
         runs=len(several),
         inputs=tuple(record.provenance for record in several),
         conditions=tuple(record.conditions for record in several),
@@ -135,6 +143,21 @@ def _solve(records: Sequence[BounceRecord], ratio: float, corner: Corner | None)
     found = distinct(Bottom.joined(*rivals))
     near = found.cost < found.cost[0] + RIVAL
     return Solved(cuts, problem, Bottom(found.x[near], found.cost[near], found.curvature[near]), noises)
+
+
+def _decrements(solved: Solved) -> list[float]:
+    """Damping ratios of the body's swing from turning points alone, where travel shows enough of them."""
+    problem, x = solved.problem, solved.bottom.x[0]
+    if problem.quantity != "travel":
+        return []
+    ratios = []
+    for b in range(problem.bounces):
+        used = problem.weight[b] > 0
+        value = problem.value[b][used] - x[problem.shared + problem.file[b]]
+        found = mean_ratio_of_travel(value, float(problem.weight[b].max()) ** -0.5)
+        if found is not None:
+            ratios.append(found)
+    return ratios
 
 
 def _traces(

@@ -5,6 +5,7 @@ Takes a problem and a parameter vector; gives verdicts per bounce, weights, and 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,9 +13,11 @@ import numpy as np
 from tuner.estimates import Array
 from tuner.fitting.bounce.problem import STARTS, Problem, residuals
 
+FREE_ENOUGH = 0.85  # of the variance explained, or it is no free corner
 BIN = 0.025  # width of the means in which a misfit is looked for [s]
 MISFIT = 0.12  # of the swing's size: a mean residual above this does not belong to a free corner
 SIGNIFICANT = 4.5  # standard deviations of such a mean
+ENOUGH = 0.7  # of a bounce is worth keeping [s]
 LATE_SHARE = 0.5  # a bounce whose misfit ends within this share of it may start later
 BAND = 15.0  # [Hz] the corner's own motion is slower; noise above it hardly matters
 SHAKING = 0.5  # [m/s**2] beside the corner's own motion
@@ -24,9 +27,13 @@ LEAST_DOF = 40.0  # of the noise within the band, to believe that it is smaller 
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """How one bounce fits: share of its variance that is explained, and until when the misfit lasts [s] (0: none)."""
+    """How one bounce fits: share of its variance that is explained, and from when until when it does not fit [s].
+
+    `misfit_until` 0 means that nothing misfits.
+    """
 
     explained: float
+    misfit_from: float
     misfit_until: float
     length: float
 
@@ -40,6 +47,11 @@ class Verdict:
         """Whether the misfit lies at its beginning, so that the hands may still have been on."""
         return 0.0 < self.misfit_until < LATE_SHARE * self.length
 
+    @property
+    def better_shorter(self) -> bool:
+        """Whether the misfit lies at its end, so that somebody may have been at it again."""
+        return self.misfit_until > 0.0 and self.misfit_from > max(ENOUGH, 0.3 * self.length)
+
 
 def verdicts(problem: Problem, x: Array) -> list[Verdict]:
     """Look at every bounce at the vector x (size,)."""
@@ -52,15 +64,24 @@ def verdicts(problem: Problem, x: Array) -> list[Verdict]:
         place = ((time - time[0]) / BIN).astype(np.intp)
         count = np.bincount(place)
         means = np.bincount(place, weights=left) / np.maximum(count, 1)
-        sigma = 1.0 / np.sqrt(float(problem.weight[b].max()) * np.maximum(count, 1))
+        sigma = roughness(left) / np.sqrt(np.maximum(count, 1))
         limit = np.maximum(MISFIT * np.abs(own).max(), SIGNIFICANT * sigma)
         wrong = np.flatnonzero(np.abs(means) > limit)
+        begin = int(wrong[0]) * BIN if wrong.size else 0.0
         until = (int(wrong[-1]) + 1) * BIN if wrong.size else 0.0
         noise = float((sigma**2).sum() / len(sigma))
         slow = np.bincount(place, weights=own) / np.maximum(count, 1)
         explained = 1.0 - max(float((means**2).mean()) - noise, 0.0) / max(float((slow**2).mean()), 1e-30)
-        found.append(Verdict(explained, until, float(time[-1])))
+        if explained < FREE_ENOUGH and until == 0.0:
+            until = float(time[-1])
+        found.append(Verdict(explained, begin, until, float(time[-1])))
     return found
+
+
+def roughness(value: Array) -> float:
+    """Standard deviation of the noise from sample to sample, whatever moves slowly left out."""
+    bends = np.diff(value, 2)
+    return max(1.4826 * float(np.median(np.abs(bends - np.median(bends)))) / math.sqrt(6.0), 1e-12)
 
 
 def reweighted(problem: Problem, x: Array) -> Problem:
