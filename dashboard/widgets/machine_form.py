@@ -152,7 +152,7 @@ def show_problem(corner: str, key: str) -> None:
 
 def show_refusal(problem: TunerError) -> None:
     """Show one refusal as one quiet line."""
-    words = sentence(problem.message, state.current().system)
+    words = sentence(re.sub(r"(?<=[a-z])_(?=[a-z])", " ", problem.message), state.current().system)
     hint = f" {sentence(problem.hint, state.current().system)}" if problem.hint else ""
     st.html(f'<p class="wrong" role="alert"><b>Not yet:</b> {escaped(words)}{escaped(hint)}</p>')
 

@@ -101,6 +101,7 @@ def _table(corner: str) -> None:
     first = state.value(f"{key}_rows") if state.value(key) is not None else None
     if first is None:
         rows = [tuple(without_unit(cell, "length", system) for cell in row) for row in form.rows(corner)]
+        rows = rows or [("0", "0")]  # both are counted from full droop
         first = rows + [("", "")] * max(EMPTY_ROWS - len(rows), 0)
         state.put(f"{key}_rows", first)
     edited = st.data_editor(
