@@ -17,7 +17,9 @@ import numpy as np
 
 from tuner.errors import FitError, require
 from tuner.estimates import Array
-from tuner.fitting.regression import covariance_at, linear_fit
+from tuner.fitting.regression import covariance_at, gauss_newton, linear_fit
+
+POLISH_ROUNDS = 8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -248,12 +250,48 @@ def two_knees(
 def _polish_two(
     x: Array, y: Array, w: Array | None, clusters: Array | None, knees: list[float]
 ) -> BrokenStick:
-    from tuner.fitting.regression import gauss_newton
+    """Move both knees to the lowest sum of squares near where they start, one after the other."""
+    values = np.unique(x)
 
-    def rss_at(pair: tuple[float, float]) -> float:
-        return _finish(x, y, w, pair, None, intercept=False).rss
+    def rss_at(pair: list[float]) -> float:
+        if not values[0] < pair[0] < pair[1] < values[-1]:
+            return float("inf")
+        base = root * np.stack((x, _hinge(x, pair[0]), _hinge(x, pair[1])))
+        gram, target = base @ base.T, base @ wanted
+        scale = np.sqrt(np.diag(gram))
+        if not scale.all():
+            return float("inf")
+        scaled = gram / np.outer(scale, scale)
+        if np.linalg.det(scaled) < 1e-12:
+            return float("inf")
+        rest = wanted - (np.linalg.solve(scaled, target / scale) / scale) @ base
+        return float(rest @ rest)
 
-    start = _finish(x, y, w, (knees[0], knees[1]), None, intercept=False)
+    root = np.ones_like(x) if w is None else np.sqrt(w)
+    wanted = root * y
+    place, lowest = list(knees), rss_at(knees)
+    golden = 0.5 * (5.0**0.5 - 1.0)
+    for _ in range(POLISH_ROUNDS):
+        before = lowest
+        for which in (0, 1):
+            near = int(np.searchsorted(values, place[which]))
+            low, high = float(values[max(near - 2, 0)]), float(values[min(near + 2, values.size - 1)])
+            for _ in range(20):
+                inner = [high - golden * (high - low), low + golden * (high - low)]
+                costs = []
+                for candidate in inner:
+                    trial = list(place)
+                    trial[which] = candidate
+                    costs.append(rss_at(trial))
+                    if costs[-1] < lowest:
+                        lowest, best = costs[-1], candidate
+                        place[which] = best
+                if costs[0] <= costs[1]:
+                    high = inner[1]
+                else:
+                    low = inner[0]
+        if before - lowest <= 1e-10 * before:
+            break
 
     def model(p: Array) -> tuple[Array, Array]:
         c0, c1, c2, k1, k2 = p
@@ -262,13 +300,9 @@ def _polish_two(
         jacobian = np.column_stack((x - h1, h1 - h2, h2, -(c1 - c0) * (x > k1), -(c2 - c1) * (x > k2)))
         return prediction, jacobian
 
-    point, _, _ = gauss_newton(model, np.array([*start.slopes, *knees]), y, w, steps=30)
-    pair = (float(point[3]), float(point[4]))
-    low, high = float(np.min(x)), float(np.max(x))
-    if low < pair[0] < pair[1] < high:
-        try:
-            if rss_at(pair) < start.rss:
-                return _finish(x, y, w, pair, clusters, intercept=False)
-        except FitError:
-            pass
-    return _finish(x, y, w, (knees[0], knees[1]), clusters, intercept=False)
+    start = _finish(x, y, w, (place[0], place[1]), None, intercept=False)
+    point, _, _ = gauss_newton(model, np.array([*start.slopes, *place]), y, w, steps=30)
+    last = [float(point[3]), float(point[4])]
+    if rss_at(last) < lowest:
+        place = last
+    return _finish(x, y, w, (place[0], place[1]), clusters, intercept=False)

@@ -24,6 +24,11 @@ class Turns:
     direction: Array
 
 
+SLOWER = (
+    0.5  # an end of the record is a turn when the motion is slower there by this factor than in the middle
+)
+
+
 def _level_crossing(time: Array, values: Array, start: int, end: int, level: float, *, rising: bool) -> float:
     """Time at which `values[start:end]` first rises through (or last falls through) `level`."""
     part = values[start:end]
@@ -53,7 +58,7 @@ def turning_points(time: Array, travel: Array, *, hysteresis: float = 0.1) -> Tu
     A turn counts when the travel went through the middle by `hysteresis` times half its range on both
     sides. Its time is the middle between the last crossing of a level near the top on the way up and the
     first on the way down, which noise and quantisation of the flat top hardly move. An end of the record
-    counts as a turn when it lies within 3 % of the turn's height.
+    counts as a turn when it lies within 3 % of the turn's height and the motion slows down towards it.
     """
     sample = travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000]
     low, high = (float(q) for q in np.percentile(sample, [1, 99]))
@@ -68,6 +73,11 @@ def turning_points(time: Array, travel: Array, *, hysteresis: float = 0.1) -> Tu
     change = np.flatnonzero(np.diff(signs)) + 1
     starts = known[np.concatenate(([0], change))]
     ends = np.concatenate((known[change - 1] + 1, [known[-1] + 1]))
+    inner = np.abs(travel - middle) < 0.5 * half
+    steps = np.diff(time, append=time[-1])
+    usual = (
+        half * max(len(starts) - 1, 1) / max(float(np.sum(steps[inner])), 1e-300)
+    )  # speed through the middle
     times, places, directions = [], [], []
     for number, (start, end) in enumerate(zip(starts, ends, strict=True)):
         sign = int(state[start])
@@ -79,7 +89,9 @@ def turning_points(time: Array, travel: Array, *, hysteresis: float = 0.1) -> Tu
         signed, clock = sign * (travel[first:last] - middle), time[first:last]
         if (at_start and values[0] >= level) or (at_end and values[-1] >= level):
             turn = _turn_at_end(clock, signed, level, half, at_start=at_start and bool(values[0] >= level))
-            if turn is None:
+            near = clock[signed >= level]
+            slow = 0.1 * top < SLOWER * usual * max(float(np.ptp(near)), 1e-300)
+            if turn is None or not slow:
                 continue
         else:
             up = _level_crossing(clock, signed, 0, signed.size, level, rising=True)

@@ -223,6 +223,7 @@ class _Problem:
             for i in negative:
                 held[i, i] = 1e30
             coefficients, _ = self._mixed(design, target, weight, self.d * curve, held)
+            coefficients[-2:] = np.maximum(coefficients[-2:], 0.0)
             coefficients[negative] = 0.0
         return coefficients
 
