@@ -11,6 +11,7 @@ import pytest
 from tests.conftest import ROOT, SAMPLES
 from tests.test_cli import one_sentence
 from tuner.instructions import INSTRUCTIONS, instruction
+from tuner.instructions.pages import typed_lines
 from tuner.records import KINDS, SIDES
 
 MACHINE = ("--machine", SAMPLES / "dune_hopper.toml", "--corner", "rear left")
@@ -159,7 +160,8 @@ def test_a_drive_read_as_a_jump_is_refused_in_one_sentence(tuner):
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_how_says_what_to_do(tuner, golden, kind):
+def test_how_says_what_to_do(tuner, golden, monkeypatch, kind):
+    monkeypatch.setenv("COLUMNS", "96")
     ended = tuner("how", kind)
 
     assert ended.status == 0
@@ -182,7 +184,7 @@ def test_how_leaves_nothing_out(tuner, kind):
         *how.spoils,
         how.file,
         *how.cautions,
-        how.example,
+        *typed_lines(how.example),
     )
     for words in said:
         assert " ".join(words.split()) in text
@@ -217,6 +219,15 @@ def test_a_drawing_needs_a_place(tuner, tmp_path, name):
 
     assert ended.status == 2
     assert ended.out == ""
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_example_can_be_copied_as_it_stands(kind):
+    example = INSTRUCTIONS[kind].example
+    typed = "\n".join(typed_lines(example))
+
+    assert shlex.split(typed.replace("\\\n", "")) == shlex.split(example)
+    assert max(map(len, typed.splitlines())) <= 76
 
 
 @pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "bounce"])  # run above

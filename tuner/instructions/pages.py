@@ -31,6 +31,20 @@ def instruction_sections(instruction: Instruction) -> tuple[Section, ...]:
             Section(NOTE_DOWN, points=instruction.note_down),
             Section(SPOILS, points=instruction.spoils),
             Section(FILE, paragraphs=(instruction.file,)),
-            Section(EXAMPLE, paragraphs=(instruction.example,)),
+            Section(EXAMPLE, lines=typed_lines(instruction.example)),
         )
     )
+
+
+def typed_lines(command: str, width: int = 74) -> tuple[str, ...]:
+    """Break a long command before its options, so that it can be copied as it stands."""
+    if len(command) <= width:
+        return (command,)
+    first, *options = command.split(" --")
+    lines = [first]
+    for option in options:
+        if len(lines) > 1 and len(lines[-1]) + len(option) + 3 <= width:
+            lines[-1] += f" --{option}"
+        else:
+            lines.append(f"    --{option}")
+    return (*(f"{line} \\" for line in lines[:-1]), lines[-1])

@@ -35,18 +35,19 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of a page: title ("" for the opening), paragraphs, numbered steps, points and tables, in that order."""
+    """A part of a page: title ("" for the opening), paragraphs, numbered steps, points, tables and lines to be typed as they are."""
 
     title: str
     paragraphs: tuple[str, ...] = ()
     points: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
     steps: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
 
     @property
     def empty(self) -> bool:
         """Whether there is nothing to read."""
-        return not (self.paragraphs or self.steps or self.points or self.tables)
+        return not (self.paragraphs or self.steps or self.points or self.tables or self.lines)
 
 
 def filled(sections: Sequence[Section]) -> tuple[Section, ...]:
@@ -88,6 +89,7 @@ def page(sections: Sequence[Section], width: int = WIDTH) -> str:
             lines = [table.title, *table_lines(table)] if table.title else table_lines(table)
             fits = max(map(len, lines)) + len(indent) <= width
             block += [f"{indent if fits else ''}{line}" for line in lines]
+        block += [f"{indent}{line}" for line in section.lines]
         blocks.append("\n".join(block))
     return "\n\n".join(blocks) + "\n"
 
