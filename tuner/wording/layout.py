@@ -35,7 +35,7 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A part of a page: title ("" for the opening), paragraphs, numbered steps, points, tables and lines to be typed as they are."""
+    """A part of a page: title ("" for the opening), paragraphs, numbered steps, points, tables, lines to be typed."""
 
     title: str
     paragraphs: tuple[str, ...] = ()
