@@ -161,9 +161,11 @@ def _wait(work: Mapping[str, Future[Any]]) -> None:
 def _show_work(work: Mapping[str, Future[Any]]) -> None:
     begun = time.monotonic()
     place = st.empty()
-    with place.container(key=f"work_{'_'.join(sorted(work))[:40]}"):
+    # two works of one name may be waited for in one run; the shelf keeps each as long as it is asked for
+    own = "_".join(str(id(each)) for each in work.values())
+    with place.container(key=f"work_{own}"):
         line, button = st.empty(), st.empty()
-        if button.button("Stop", key=f"w_stop_{hash(tuple(sorted(work)))}"):
+        if button.button("Stop", key=f"w_stop_{own}"):
             for each in work.values():
                 each.cancel()
             line.info("Stopped. A step that is under way ends in the background; what is finished is kept.")
