@@ -149,3 +149,16 @@ def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise], *, knee
             )
         )
     return notes
+
+
+def of_agreement(factor: float) -> list[Note]:
+    """Say when the bounces differ from each other by more than noise; `factor` on the variance."""
+    if factor < 2.0:
+        return []
+    return [
+        Note(
+            "bounces-differ",
+            f"the bounces differ from each other {factor**0.5:.1f} times as much as their noise explains (pitching, "
+            "hands, a damper that is not two straight lines): the intervals are that much wider",
+        )
+    ]

@@ -7,13 +7,14 @@ fitting.results, fitting.traces, machine.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tuner.estimates import Note
 from tuner.fitting.bounce import doubts
+from tuner.fitting.bounce.agreement import loosened
 from tuner.fitting.bounce.answer import Answer, Seen
 from tuner.fitting.bounce.bend import with_knee
 from tuner.fitting.bounce.cuts import Cuts, find_cuts, problem_of
@@ -67,8 +68,14 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         ratio = motion_ratio_at(corner).value
     _, assumed = knowledge_of(corner)
     solved = _solve(several, ratio, corner)
-    bent = with_knee(solved.problem, solved.bottom, knowledge_of(corner, knee=True)[0])
-    problem, bottom = (solved.problem, solved.bottom) if bent is None else bent
+    plain, lowest_plain, factor = loosened(solved.problem, solved.bottom)
+    bent = with_knee(plain, lowest_plain, knowledge_of(corner, knee=True)[0])
+    if bent is None:
+        problem, bottom = plain, lowest_plain
+    else:  # with the knee the bounces may agree better: their noise is looked at anew
+        full = replace(bent[0], weight=solved.problem.weight)
+        problem, bottom, factor = loosened(full, descend(full, bent[1].x, LAST_STEPS))
+        bent = problem, bottom
     posterior = explore(problem, bottom)
     answer = Answer.of(posterior, corner)
     motion = motion_of(problem, bottom.x[:1])
@@ -78,6 +85,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     notes = [
         *doubts.of_cuts(several, solved.cuts),
         *doubts.of_records(several, solved.noises, knee=bent is not None),
+        *doubts.of_agreement(factor),
         *assumed,
     ]
     if bool(motion.left_ground.any()):

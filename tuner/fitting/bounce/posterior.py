@@ -24,6 +24,7 @@ FIRST_DRAWS, MORE_DRAWS = 160, 224
 WIDENED = 1.25  # the first draws stray further than the curvature says
 MOST_ROUNDS = 4
 ENOUGH = 120.0  # effective draws
+LEAST = 40.0  # with fewer the weights are flattened
 ANCHORS = (-2.4, -1.2, 1.2, 2.4)  # standard deviations away
 ANCHOR_STEPS = 5
 WIDEST = 0.8
@@ -170,7 +171,22 @@ def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
         if posterior.effective > ENOUGH and round_ > 0:
             break
         drawer = _adapted(posterior, covariance[0], rng)
-    return posterior
+    return _tempered(posterior)
+
+
+def _tempered(posterior: Posterior) -> Posterior:
+    """Flatten the weights until `LEAST` draws count: a few heavy draws would make an interval that looks sure."""
+    weight, effective = posterior.weight, posterior.effective
+    if effective >= LEAST:
+        return posterior
+    low, high = 0.0, 1.0
+    for _ in range(40):
+        power = 0.5 * (low + high)
+        weight = np.where(posterior.weight > 0, posterior.weight**power, 0.0)
+        weight = weight / weight.sum()
+        effective = float(1.0 / (weight**2).sum())
+        low, high = (power, high) if effective > LEAST else (low, power)
+    return Posterior(posterior.shared, weight, effective)
 
 
 def _anchored(problem: Problem, bottom: Bottom) -> Bottom:
