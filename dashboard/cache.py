@@ -10,6 +10,7 @@ that a page can say how far it is and be stopped, and two visitors who ask for t
 from __future__ import annotations
 
 import hashlib
+import importlib
 import threading
 import time
 from collections import OrderedDict
@@ -31,10 +32,17 @@ if TYPE_CHECKING:
     from tuner.machine import Corner
     from tuner.reading import Preview, Reading
 
-MOST_BYTES = 3 << 30  # added files, all visitors together
+MOST_BYTES = 3 << 29  # added files, and again what was read from them; all visitors together
 MOST_WORK = 96  # readings, fits and jobs
 MOST_BENCHES = 2000
 AT_ONCE = 2
+NEEDED_SOON = (
+    "tuner.reading.door",
+    "tuner.fitting.cycle",
+    "tuner.fitting.sweep",
+    "tuner.comparing",
+    "plotly.io",
+)
 PATIENCE = 0.3  # seconds before a page says that it is working
 
 Answer = TypeVar("Answer")
@@ -69,23 +77,29 @@ class Store:
 
 
 class Shelf:
-    """Work that is finished or under way, by what was asked; bounded. Failed work is not kept."""
+    """Work that is finished or under way, by what was asked; bounded in number and weight. Failed work is not kept."""
 
-    def __init__(self, most: int, at_once: int) -> None:
-        self._most, self._lock = most, threading.Lock()
-        self._work: OrderedDict[Hashable, Future[Any]] = OrderedDict()
+    def __init__(self, most: int, at_once: int, most_weight: int = MOST_BYTES) -> None:
+        self._most, self._most_weight, self._lock = most, most_weight, threading.Lock()
+        self._work: OrderedDict[Hashable, tuple[Future[Any], int]] = OrderedDict()
         self._pool = ThreadPoolExecutor(at_once, thread_name_prefix="bench work")
 
-    def ask(self, key: Hashable, make: Callable[[], Answer]) -> Future[Answer]:
-        """Give the work of that key; it is begun when nobody has asked for it before."""
+    def ask(self, key: Hashable, make: Callable[[], Answer], weight: int = 0) -> Future[Answer]:
+        """Give the work of that key; it is begun when nobody has asked for it before. `weight` in bytes."""
         with self._lock:
-            work = self._work.get(key)
+            work, _ = self._work.get(key, (None, 0))
             if work is None or work.cancelled() or (work.done() and work.exception() is not None):
-                work = self._work[key] = self._pool.submit(make)
+                work = self._pool.submit(make)
+                self._work[key] = (work, weight)
             self._work.move_to_end(key)
-            while len(self._work) > self._most:
+            while len(self._work) > 1 and (
+                len(self._work) > self._most or self._weight() > self._most_weight
+            ):
                 self._work.popitem(last=False)
         return work
+
+    def _weight(self) -> int:
+        return sum(weight for _, weight in self._work.values())
 
 
 class Benches:
@@ -202,7 +216,9 @@ def _reading(run: Run, recording: Recording) -> Callable[[], Reading]:
 def readings(run: Run) -> tuple[Reading | TunerError, ...]:
     """Read every recording of a run; what is refused stands in its place as the refusal."""
     shelf = _shelf()
-    work = [shelf.ask(("reading", _key(run, r)), _reading(run, r)) for r in run.recordings]
+    work = [
+        shelf.ask(("reading", _key(run, r)), _reading(run, r), weight=2 * r.held.size) for r in run.recordings
+    ]
     _wait({f"reading {r.held.name}": each for r, each in zip(run.recordings, work, strict=True)})
     found: list[Reading | TunerError] = []
     for each in work:
@@ -358,6 +374,11 @@ def preview(run: Run, recording: Recording) -> Preview:
         return look(data_of(held), held.name, run.said_of(recording).options())
 
     return _ask(f"looking at {recording.held.name}", ("preview", _key(run, recording)), make)
+
+
+def warm() -> None:
+    """Load in the background what the first result will need, once somebody is here."""
+    _shelf().ask(("warm",), lambda: [importlib.import_module(name) for name in NEEDED_SOON])
 
 
 def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:

@@ -112,6 +112,25 @@ def test_the_shelf_is_bounded():
     assert made == [0, 1, 2, 3, 4, 0]
 
 
+def test_heavy_work_pushes_out_what_was_longest_unused():
+    shelf = cache.Shelf(most=10, at_once=1, most_weight=100)
+    made: list[str] = []
+
+    def make(name: str):
+        def work() -> str:
+            made.append(name)
+            return name
+
+        return work
+
+    for name, weight in (("light", 1), ("heavy", 90), ("heavier", 99)):
+        shelf.ask(name, make(name), weight).result(5)
+    shelf.ask("heavier", make("heavier"), 99).result(5)
+    shelf.ask("heavy", make("heavy"), 90).result(5)
+
+    assert made == ["light", "heavy", "heavier", "heavy"]
+
+
 def test_a_workbench_hashes_and_pickles():
     bench = Workbench(change=(Run("before", (recording(),), (("oil", "thin"),)), Run("after")))
 

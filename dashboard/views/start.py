@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import examples
+from dashboard import cache, examples
 from dashboard.bench import Question
 
 QUESTIONS: tuple[tuple[Question, str, str], ...] = (
@@ -32,6 +32,8 @@ def show() -> None:
     with st.container(key="question_how", border=True):
         st.page_link("views/how.py", label="How do I test without a bench?")
         st.markdown("A phone, a bathroom scale, a tape: what to do, step by step.")
+    st.html('<p class="soft">The files you add stay on the computer that runs this program.</p>')
+    cache.warm()
 
 
 show()

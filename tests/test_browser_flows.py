@@ -1,0 +1,201 @@
+"""What people do with the dashboard in a real browser: keyboard, wrong files, reload, downloads, a look closer."""
+
+from __future__ import annotations
+
+import json
+import re
+
+import pytest
+from browsing import SAMPLES, WAIT
+
+THICK, THIN = SAMPLES / "front_left_thick_oil.csv", SAMPLES / "front_left_thin_oil.csv"
+CYCLES = SAMPLES / "rear_left_before_run1.csv"
+
+
+FOCUSED = """() => ['A', 'BUTTON', 'SUMMARY'].includes(document.activeElement.tagName)
+  ? document.activeElement.innerText : ''"""
+
+
+def focused(page) -> str:
+    """The name of the link, button or fold that has the keyboard."""
+    return str(page.evaluate(FOCUSED))
+
+
+def tab_to(page, words: str, most: int = 60) -> None:
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if words in focused(page):
+            return
+    pytest.fail(f"the keyboard does not reach {words!r}")
+
+
+def test_the_main_path_needs_no_mouse(visit):
+    """From the first screen to the files, and from an example to its verdict and its report."""
+    here = visit()
+    here.open()
+    tab_to(here.page, "Did my change help?")
+    here.page.keyboard.press("Enter")
+    here.page.get_by_text("Test before the change").wait_for(timeout=WAIT)
+    here.rest()
+    tab_to(here.page, "Upload")
+    with here.page.expect_file_chooser(timeout=WAIT) as opened:
+        here.page.keyboard.press("Enter")
+    opened.value.set_files([THICK])
+    here.page.locator(".file b", has_text=THICK.name).wait_for(timeout=WAIT)
+    here.rest()
+    here.add([THIN], 1)
+    assert here.answer == "A clear change"
+
+    tab_to(here.page, "Report, one file")
+    with here.page.expect_download(timeout=WAIT) as taken:
+        here.page.keyboard.press("Enter")
+    assert taken.value.suggested_filename == "change-report.html"
+
+
+def test_what_has_the_keyboard_is_seen(visit):
+    here = visit()
+    here.open()
+    tab_to(here.page, "Did my change help?")
+    outline = here.page.evaluate("() => getComputedStyle(document.activeElement).outlineStyle")
+
+    assert outline != "none"
+
+
+@pytest.mark.parametrize(("width", "colours"), [(1280, "dark"), (390, "light")])
+@pytest.mark.parametrize(
+    ("name", "data", "said"),
+    [
+        ("shopping.csv", b"item,price\nbread,2\nmilk,3\n", "found 'item', 'price'"),
+        ("photo.csv", bytes(range(256)) * 40, "photo.csv"),
+        ("nothing.csv", b"", "nothing.csv"),
+    ],
+)
+def test_a_wrong_file_is_explained_where_it_stands(visit, width, colours, name, data, said):
+    here = visit(width, colours=colours)
+    here.open("one")
+    here.add([{"name": name, "mimeType": "text/csv", "buffer": data}])
+    box = here.page.get_by_role("alert")
+
+    assert said in box.inner_text()
+    assert "--" not in box.inner_text()
+    assert here.sideways == 0
+
+    here.page.get_by_role("button", name="Take away").click()
+    here.page.locator(".file b", has_text=name).wait_for(state="detached", timeout=WAIT)
+    here.rest()
+    here.add([THICK])
+    assert "Compression" in here.verdict
+
+
+def test_a_reload_brings_everything_back(visit):
+    """The link restores page, files, corner and units; a stranger without it sees nothing of them."""
+    here, stranger = visit(), visit()
+    here.open("machine")
+    here.page.get_by_role("button", name="Use the invented buggy").click()
+    here.rest()
+    here.page.get_by_role("link", name="Back to the questions").click()
+    here.page.get_by_role("link", name="What does this one recording say?", exact=True).click()
+    here.page.get_by_text("The recording", exact=True).wait_for(timeout=WAIT)
+    here.add([THICK])
+    here.page.get_by_text("US", exact=True).click()
+    here.page.get_by_text("in/s").first.wait_for(state="attached", timeout=WAIT)
+    here.rest()
+    link = here.page.url
+    before = here.verdict
+
+    here.page.reload()
+    here.page.locator(".verdicts").wait_for(timeout=WAIT)
+    here.rest()
+    assert here.verdict == before
+    assert here.page.url == link
+
+    stranger.open("one")
+    assert THICK.name not in stranger.page.content()
+
+
+def test_the_way_back_and_forth_in_the_browser(visit):
+    here = visit()
+    here.open()
+    here.page.get_by_role("link", name="two drives").click()
+    here.page.locator(".verdicts").wait_for(timeout=2 * WAIT)
+    here.page.go_back()
+    here.page.get_by_role("heading", name="What do you want to know?").wait_for(timeout=WAIT)
+    here.page.go_forward()
+    here.page.locator(".verdicts").wait_for(timeout=2 * WAIT)
+
+    assert "drives" in here.page.url
+
+
+def test_the_downloads_hold_what_is_shown(visit, tmp_path):
+    here = visit()
+    here.open("change?example=thinner")
+    here.page.locator(".verdicts").wait_for(timeout=WAIT)
+    here.rest()
+    files = {}
+    for label in ("Report, one file that opens anywhere", "The change (CSV)", "All numbers (JSON)"):
+        with here.page.expect_download(timeout=WAIT) as taken:
+            here.page.get_by_role("button", name=label).click()
+        files[label] = tmp_path / taken.value.suggested_filename
+        taken.value.save_as(files[label])
+    report, table, numbers = (path.read_text(encoding="utf-8") for path in files.values())
+
+    assert "What the change did" in report
+    assert table.startswith("side,speed_m_per_s,")
+    assert json.loads(numbers)["sides"]["rebound"]["verdict"] == "toward"
+
+
+def test_a_part_of_a_long_recording_is_looked_at_closer(visit):
+    """A box over the picture, and the part is drawn with every sample it has."""
+    here = visit()
+    here.open("one")
+    here.add([CYCLES])
+    whole = here.page.locator(".st-key-w_whole .nsewdrag").first
+    whole.wait_for(timeout=WAIT)
+    here.rest()
+    whole.scroll_into_view_if_needed()
+    box = whole.bounding_box()
+    mouse = here.page.mouse
+    mouse.move(box["x"] + 0.70 * box["width"], box["y"] + 30)
+    mouse.down()
+    mouse.move(box["x"] + 0.72 * box["width"], box["y"] + 60, steps=6)
+    mouse.up()
+    here.page.locator(".st-key-w_part .main-svg").first.wait_for(timeout=WAIT)
+
+    assert "every sample" in here.page.locator(".st-key-w_part").inner_text()
+
+
+def test_a_file_above_the_limit_is_refused_in_the_browser(visit):
+    """The limit is stated where the file is added, and nothing of a larger file is sent."""
+    here = visit()
+    here.open("one")
+
+    assert "1GB per file" in here.page.locator('[data-testid="stFileUploader"]').first.inner_text()
+    assert "A file may have up to 1 GB" in here.page.content()
+
+
+@pytest.mark.parametrize("width", [390, 1280])
+@pytest.mark.parametrize("kind", ["bounce", "weights", "flight"])
+def test_the_test_without_a_bench_is_told_with_its_drawing(visit, width, kind):
+    here = visit(width)
+    here.open(f"how?kind={kind}")
+    drawing = here.page.locator("img.drawing")
+    drawing.wait_for(timeout=WAIT)
+
+    assert drawing.evaluate("image => image.complete && image.naturalWidth > 100")
+    assert here.page.locator(".steps li").count() >= 4
+    assert here.sideways == 0
+
+
+@pytest.mark.parametrize(("width", "colours"), [(390, "light"), (1280, "dark")])
+@pytest.mark.parametrize("example", ["cycles", "weights", "drive", "jump"])
+def test_one_recording_of_every_kind(visit, width, colours, example):
+    here = visit(width, colours=colours)
+    here.open(f"one?example={example}")
+    here.page.locator(".js-plotly-plot .main-svg").first.wait_for(timeout=2 * WAIT)
+    here.rest()
+
+    assert len(here.verdict) > 80
+    assert here.sideways == 0
+    paper = here.page.evaluate("() => getComputedStyle(document.querySelector('.stApp')).backgroundColor")
+    light = sum(int(part) for part in re.findall(r"\d+", paper)[:3]) > 380
+    assert light is (colours == "light")
