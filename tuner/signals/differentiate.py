@@ -142,7 +142,7 @@ def harmonic_velocity(time: Array, travel: Array, bounds: Array, *, harmonics: i
     return out
 
 
-SAMPLES_PER_CYCLE = 512  # as many as a fit of a few harmonics can use
+SAMPLES_PER_CYCLE = 256  # as many as a fit of a few harmonics can use
 
 
 def _series(t: Array, x: Array, omega: float, known: int) -> tuple[float, float, Array, Array]:
@@ -165,3 +165,24 @@ def _series(t: Array, x: Array, omega: float, known: int) -> tuple[float, float,
             break
         omega += change
     return middle, omega, answer, rest
+
+
+def smooth_between(time: Array, values: Array, at: Array) -> Array:
+    """Values between samples by cubics with the samples' own slopes (Hermite); straight on beyond the ends.
+
+    time, values : (n,), n >= 2; at : (k,). Exact for a parabola on even samples.
+    """
+    slope = np.gradient(values, time, edge_order=2 if time.size > 2 else 1)
+    place = np.clip(np.searchsorted(time, at, side="right") - 1, 0, time.size - 2)
+    width = time[place + 1] - time[place]
+    share = (at - time[place]) / width
+    s = np.clip(share, 0.0, 1.0)
+    start, end = values[place], values[place + 1]
+    first, last = slope[place] * width, slope[place + 1] * width
+    between = (
+        start * (1 + 2 * s) * (1 - s) ** 2
+        + end * s**2 * (3 - 2 * s)
+        + first * s * (1 - s) ** 2
+        + last * s**2 * (s - 1)
+    )
+    return np.asarray(between + (share - s) * np.where(share < 0, first, last))

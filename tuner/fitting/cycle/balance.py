@@ -34,10 +34,10 @@ SOFT_PRIOR = 1.5e-6  # width of the prior on both compliances [m/N]: stiffness o
 FRICTION_PRIOR = 40.0  # width of the prior on dry friction [N]; seals of dampers 5-50 N, common practice
 FADE_PRIOR = 0.05  # width of the prior on the fade over one test
 # what the model leaves open, as sd: share of the oil's part, of the peak speed, of the friction at creep
-OPEN_OIL, OPEN_SPEED, OPEN_CREEP = 0.2, 0.001, 0.1
+OPEN_OIL, OPEN_SPEED, OPEN_CREEP = 0.1, 0.001, 0.05
 # slope changes of the curve from knot to knot, as a share of the secant there: at low speed the leak rules and
 # the curve is nearly straight; further up a valve may open within one or two knots
-BEND_SLOW, BEND_FAST, SLOW = 0.1, 0.5, 0.06
+BEND_SLOW, BEND_FAST, SLOW = 0.06, 0.5, 0.06
 TAIL = 4  # coefficients behind the curves: breakaway, fade, compliance at high force, extra at low force
 
 

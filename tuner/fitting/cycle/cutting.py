@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from tuner.estimates import Array
 from tuner.records import CycleTest
 from tuner.signals.cycles import Turns, turning_points
-from tuner.signals.differentiate import harmonic_velocity, noise_of, velocity_from_travel
+from tuner.signals.differentiate import harmonic_velocity, noise_of, smooth_between, velocity_from_travel
 
 PARTS = 64  # parts of a stroke
 DENSE = 3  # samples that a part needs to be averaged; sparser strokes are interpolated
@@ -105,8 +105,10 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
         out = {name: np.zeros((m, PARTS)) for name in signals}
         for i in np.flatnonzero(good):
             at = turns.time[i] + middle * lengths[i]
+            inside = slice(int(bounds[i]), int(bounds[i + 1]))  # the force jumps at the turns
             for name, values in signals.items():
-                out[name][rows[i]] += np.interp(at, time, values) / count[rows[i]]
+                between = smooth_between(time[inside], values[inside], at)
+                out[name][rows[i]] += between / count[rows[i]]
 
     def mean(values: Array) -> Array:
         return np.asarray(np.bincount(row, weights=values[good], minlength=m) / count)
@@ -186,7 +188,8 @@ def _onsets(time: Array, velocity: Array, force: Array, turns: Turns, good: NDAr
             t = np.concatenate(([turns.time[i]], time[low:high]))
             v = np.concatenate(([0.0], np.maximum(d * velocity[low:high], 0.0)))
             distance = np.concatenate(([0.0], np.cumsum(0.5 * (v[1:] + v[:-1]) * np.diff(t))))
-            f = np.concatenate(([float(np.interp(turns.time[i], time, force))], force[low:high]))
+            near = slice(max(low - 1, 0), high + 1)
+            f = np.concatenate(([float(np.interp(turns.time[i], time[near], force[near]))], force[low:high]))
             forces.append(np.interp(grid, distance, f))
             speeds.append(np.interp(grid, distance, v))
         if not forces:

@@ -22,7 +22,6 @@ from tuner.signals.thin import thin_indices
 
 NODES = 18  # speeds at which the laws are fitted to the curve
 LAW_ERROR = 0.02  # share of the force within which a law is called right; common practice, no source
-CURVE_ERROR = 0.001  # share of the force that the free curve itself leaves open
 
 
 def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estimate | None) -> SideFit:
@@ -77,8 +76,7 @@ def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estim
 
 def curve_at(balance: Balance, d: float, speed: Array) -> tuple[Array, Array]:
     """Damping force of one side [N] and its standard error, (k,) each."""
-    force = balance.force_at(d, speed)
-    return force, np.hypot(balance.force_sd(d, speed), CURVE_ERROR * force)
+    return balance.force_at(d, speed), balance.force_sd(d, speed)
 
 
 def _laws(balance: Balance, d: float, low: float, top: float) -> tuple[FittedLaw, ...] | None:
