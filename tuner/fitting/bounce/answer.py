@@ -35,6 +35,9 @@ if TYPE_CHECKING:
 
 NOT_SEEN = 6.0  # a side whose 95 % interval spans more than this factor is not shown by the record
 WIDE = 2.5
+PITCH_DOUBT = (
+    0.04  # relative sd of the mass that swings against the one on the scale; common practice, no source
+)
 MODE_DRAWS = 120
 CURVE_POINTS = 40
 
@@ -67,15 +70,26 @@ class Answer:
 
     @classmethod
     def of(cls, posterior: Posterior, corner: Corner | None) -> Answer:
-        """Join the draws with what is known of mass and motion ratio."""
+        """Join the draws with what is known of mass and motion ratio.
+
+        The mass that swings at one end differs from the one on the scale when the body's pitch inertia does not suit
+        its wheelbase; wheel rate over the measured frequency squared tells it as well. Both are averaged.
+        """
         if corner is None:
             return cls(posterior, None, None)
-        from tuner.machine import motion_ratio_at
+        from tuner.machine import motion_ratio_at, wheel_rate
 
         rng = np.random.default_rng(3)
         count = len(posterior.weight)
-        mass = _normal(rng, corner.sprung_mass, count)
-        return cls(posterior, mass, _normal(rng, motion_ratio_at(corner), count))
+        weighed, rate = corner.sprung_mass, wheel_rate(corner)
+        weight = rate.log_sd**2 / (rate.log_sd**2 + weighed.log_sd**2 + PITCH_DOUBT**2)
+        scale = _normal(rng, weighed, count) + PITCH_DOUBT * rng.normal(size=count)
+        spring = _normal(rng, rate, count) - 2.0 * posterior.shared[:, OMEGA]
+        return cls(
+            posterior,
+            weight * scale + (1.0 - weight) * spring,
+            _normal(rng, motion_ratio_at(corner), count),
+        )
 
     def _log_zeta(self, side: Side, speed: float) -> Array:
         """Ratio as secant at a speed at the wheel, (n,) logarithms."""

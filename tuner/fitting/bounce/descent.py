@@ -11,7 +11,7 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.fitting.bounce.families import Flags
-from tuner.fitting.bounce.problem import Evaluation, Problem, evaluate
+from tuner.fitting.bounce.problem import FRICTION, OMEGA, ZETA_C, ZETA_R, Evaluation, Problem, evaluate
 
 LONGEST_STEP = 0.7  # of a logarithm, in one step
 SETTLED = 1e-2  # a step that lowers the cost by less ends a descent
@@ -95,3 +95,15 @@ def _step(gradient: Array, curvature: Array, damping: Array, fixed: Flags | None
         right = np.where(fixed, 0.0, right)
         matrix[:, diagonal, diagonal] = np.where(fixed, 1.0, matrix[:, diagonal, diagonal])
     return np.asarray(np.linalg.solve(matrix, right[:, :, None])[:, :, 0] / scale)
+
+
+def distinct(bottom: Bottom) -> Bottom:
+    """Leave out bottoms that lie in the same place as a lower one."""
+    bottom = bottom.best(len(bottom.cost))
+    place = np.abs(bottom.x[:, [OMEGA, ZETA_C, ZETA_R, FRICTION]])
+    kept: list[int] = []
+    for i in range(len(bottom.cost)):
+        near = [np.abs(place[i] - place[k]).max() < 0.02 for k in kept]
+        if np.isfinite(bottom.cost[i]) and not any(near):
+            kept.append(i)
+    return Bottom(bottom.x[kept], bottom.cost[kept], bottom.curvature[kept])

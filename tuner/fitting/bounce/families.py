@@ -337,9 +337,9 @@ def _shapes(
 def nearby(families: Families, changed: Corners, parameters: int, step: float) -> Shapes:
     """Differentiate the shapes by central differences, each array (f, parameters, ...).
 
-    changed : (2 * parameters * p,) all corners with the first parameter up by `step`, then with the second ..., then all
-    with the first down by it, and so on. Rates are found by Newton's method from the old ones, so that every exponential
-    keeps its place.
+    changed : (2 * parameters * p,) all corners with the first parameter up by `step`, then with the second ..., then
+    all with the first down by it, and so on. Rates are found by Newton's method from the old ones, so that every
+    exponential keeps its place.
     """
     count = len(families.corners)
     zones = range(families.first_zone, ZONES - families.first_zone)

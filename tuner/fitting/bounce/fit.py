@@ -19,11 +19,11 @@ from tuner.fitting.bounce.answer import Answer, Seen
 from tuner.fitting.bounce.bend import with_knee
 from tuner.fitting.bounce.cuts import Cuts, find_cuts, problem_of
 from tuner.fitting.bounce.decrement import mean_ratio_of_travel
-from tuner.fitting.bounce.descent import Bottom, descend
+from tuner.fitting.bounce.descent import Bottom, descend, distinct
 from tuner.fitting.bounce.known import knowledge_of
 from tuner.fitting.bounce.posterior import explore
 from tuner.fitting.bounce.problem import Problem, motion_of, residuals
-from tuner.fitting.bounce.search import FINE_RATE, FINE_STEPS, LAST_STEPS, distinct, lowest
+from tuner.fitting.bounce.search import FINE_RATE, FINE_STEPS, LAST_STEPS, lowest
 from tuner.fitting.bounce.smoothing import calmed, thinned
 from tuner.fitting.bounce.trial import Noise, coloured, noise_of, reweighted, verdicts
 from tuner.fitting.results import DampingFit

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tuner.estimates import NORMAL_95, Array
-from tuner.fitting.bounce.descent import Bottom, descend
+from tuner.fitting.bounce.descent import Bottom, descend, distinct
 from tuner.fitting.bounce.problem import FRICTION, ZETA_C, ZETA_R, Problem, evaluate
 
 TAILS = 5.0  # degrees of freedom of the drawing density
@@ -24,6 +24,8 @@ FIRST_DRAWS, MORE_DRAWS = 160, 224
 WIDENED = 1.25  # the first draws stray further than the curvature says
 MOST_ROUNDS = 4
 ENOUGH = 120.0  # effective draws
+FEW = 50.0  # with fewer the descents go on from the weightiest draws
+RESUMED = 6
 LEAST = 40.0  # with fewer the weights are flattened
 ANCHORS = (-2.4, -1.2, 1.2, 2.4)  # standard deviations away
 ANCHOR_STEPS = 5
@@ -109,6 +111,14 @@ class _Drawer:
             centre, np.asarray(np.linalg.cholesky(covariance + jitter), dtype=float), share / share.sum()
         )
 
+    def joined(self, other: _Drawer) -> _Drawer:
+        """Draw from both alike."""
+        return _Drawer(
+            np.concatenate([self.centre, other.centre]),
+            np.concatenate([self.root, other.root]),
+            0.5 * np.concatenate([self.share, other.share]),
+        )
+
     def draw(self, count: int, rng: np.random.Generator) -> Array:
         size = self.centre.shape[1]
         which = rng.choice(len(self.share), count, p=self.share)
@@ -135,18 +145,48 @@ class _Drawer:
         return total
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Anchors:
+    """Places to draw around: vectors, their covariances of the shared parameters, how starts follow these."""
+
+    bottom: Bottom
+    covariance: Array
+    links: tuple[Array, ...]
+
+    @classmethod
+    def of(cls, bottom: Bottom, shared: int) -> _Anchors:
+        folded = _folded(bottom)
+        covariance = np.asarray(np.linalg.inv(folded.curvature)[:, :shared, :shared], dtype=float)
+        links = tuple(np.linalg.solve(c[shared:, shared:], c[shared:, :shared]) for c in folded.curvature)
+        return cls(folded, covariance, links)
+
+    def drawer(self, widened: float) -> _Drawer:
+        """Draw around all of them, the lower ones more often; softened, since their shares are guesses."""
+        shared = self.covariance.shape[1]
+        _, size = np.linalg.slogdet(self.covariance)
+        share = -0.5 * self.bottom.cost + 0.5 * np.clip(size - size[0], -6.0, 6.0)
+        share = np.exp(np.maximum(SOFTENED * (share - share.max()), -6.0))
+        return _Drawer.of(self.bottom.x[:, :shared], widened**2 * self.covariance, share)
+
+    def starts(self, drawn: Array) -> Array:
+        """Guess starts and biases under drawn shared parameters (n, shared), from the nearest place."""
+        shared = drawn.shape[1]
+        near = _nearest(drawn, self.bottom, self.covariance)
+        rest = np.empty((len(drawn), self.bottom.x.shape[1] - shared))
+        for k, link in enumerate(self.links):
+            mine = near == k
+            off = drawn[mine] - self.bottom.x[k, :shared]
+            rest[mine] = self.bottom.x[k, shared:] - off @ link.T
+        return rest
+
+
 def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
     """Draw until enough draws count; `bottom` holds the lowest minima of `problem`, lowest first."""
     rng = np.random.default_rng(seed)
     shared = problem.shared
     low, high = (bound[:shared] for bound in problem.bounds())
-    anchors = _folded(_anchored(problem, bottom))
-    covariance: Array = np.asarray(np.linalg.inv(anchors.curvature)[:, :shared, :shared], dtype=float)
-    links = [np.linalg.solve(c[shared:, shared:], c[shared:, :shared]) for c in anchors.curvature]
-    _, spread = np.linalg.slogdet(covariance)
-    log_share = -0.5 * anchors.cost + 0.5 * np.clip(spread - spread[0], -6.0, 6.0)
-    share = np.exp(np.maximum(SOFTENED * (log_share - log_share.max()), -6.0))
-    drawer = _Drawer.of(anchors.x[:, :shared], WIDENED**2 * covariance, share)
+    anchors = _Anchors.of(_anchored(problem, bottom), shared)
+    drawer = anchors.drawer(WIDENED)
     drawers: list[tuple[_Drawer, int]] = []
     points, densities, solved = np.zeros((0, shared)), np.zeros(0), np.zeros((0, problem.size - shared))
     posterior = Posterior(points, densities, 0.0)
@@ -155,13 +195,7 @@ def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
         drawn = drawer.draw(count, rng)
         outside = ((drawn < low) | (drawn > high)).any(axis=1)
         drawn = np.clip(drawn, low, high)
-        near = _nearest(drawn, anchors, covariance)
-        rest = np.empty((count, problem.size - shared))
-        for k, link in enumerate(links):
-            mine = near == k
-            off = drawn[mine] - anchors.x[k, :shared]
-            rest[mine] = anchors.x[k, shared:] - off @ link.T
-        density, starts = _marginal(problem, drawn, rest)
+        density, starts = _marginal(problem, drawn, anchors.starts(drawn))
         density[outside] = -np.inf
         points = np.concatenate([points, drawn])
         densities = np.concatenate([densities, density + problem.knowledge.shape(drawn)])
@@ -170,7 +204,13 @@ def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
         posterior = _weighed(points, densities, drawers)
         if posterior.effective > ENOUGH and round_ > 0:
             break
-        drawer = _adapted(posterior, covariance[0], rng)
+        drawer = _adapted(posterior, anchors.covariance[0], rng)
+        if posterior.effective < FEW and round_ < MOST_ROUNDS - 1:
+            # the draws found better places than the descents did: descend from there and draw around these too
+            best = np.argsort(-posterior.weight)[:RESUMED]
+            there = descend(problem, np.concatenate([points[best], solved[best]], axis=1), ANCHOR_STEPS)
+            anchors = _Anchors.of(distinct(Bottom.joined(there, anchors.bottom)), shared)
+            drawer = drawer.joined(anchors.drawer(1.0))
     return _tempered(posterior)
 
 

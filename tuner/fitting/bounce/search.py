@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.descent import Bottom, descend
+from tuner.fitting.bounce.descent import Bottom, descend, distinct
 from tuner.fitting.bounce.known import centre_of
 from tuner.fitting.bounce.problem import (
     FRICTION,
@@ -138,18 +138,6 @@ def _hops(problem: Problem, x: Array, count: int, rng: np.random.Generator) -> A
     hopped[:, FRICTION] *= np.exp(rng.normal(0.0, 0.5, count))
     hopped[:, OMEGA] += rng.normal(0.0, 0.12, count)
     return hopped
-
-
-def distinct(bottom: Bottom) -> Bottom:
-    """Leave out bottoms that lie in the same place as a lower one."""
-    bottom = bottom.best(len(bottom.cost))
-    place = np.abs(bottom.x[:, [OMEGA, ZETA_C, ZETA_R, FRICTION]])
-    kept: list[int] = []
-    for i in range(len(bottom.cost)):
-        near = [np.abs(place[i] - place[k]).max() < 0.02 for k in kept]
-        if np.isfinite(bottom.cost[i]) and not any(near):
-            kept.append(i)
-    return Bottom(bottom.x[kept], bottom.cost[kept], bottom.curvature[kept])
 
 
 def _widened(

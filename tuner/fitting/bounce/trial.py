@@ -79,7 +79,7 @@ def verdicts(problem: Problem, x: Array) -> list[Verdict]:
 
 
 def roughness(value: Array) -> float:
-    """Standard deviation of the noise from sample to sample, whatever moves slowly left out."""
+    """Give the standard deviation of the noise from sample to sample, whatever moves slowly left out."""
     bends = np.diff(value, 2)
     return max(1.4826 * float(np.median(np.abs(bends - np.median(bends)))) / math.sqrt(6.0), 1e-12)
 
