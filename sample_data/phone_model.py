@@ -83,7 +83,7 @@ class Motion:
 
 def _table(axle: Axle) -> list[float]:
     """Damping force of both corners at the wheel, over the wheel's speed from -FASTEST to FASTEST."""
-    speed = np.arange(0.0, FASTEST + TABLE, TABLE)
+    speed = TABLE * np.arange(round(FASTEST / TABLE) + 1)
     both = 2.0 * axle.ratio
     inward = both * true_force(axle.damper, "compression", axle.ratio * speed)
     outward = both * true_force(axle.damper, "rebound", axle.ratio * speed)

@@ -85,7 +85,8 @@ def with_gravity(source: Source, phone: Phone) -> tuple[Array, Array, Array | No
     rotation = None
     if turning is not None:
         rotation, other = at_times(turning, time), turning.time
-        inside = (time >= other[0]) & (time <= other[-1])
+        near = 2.0 / turning.rate  # at both ends the nearest sample counts
+        inside = (time >= other[0] - near) & (time <= other[-1] + near)
         outside = int((~inside).sum())
         if outside:
             if inside.sum() < 0.5 * time.size:
