@@ -8,10 +8,12 @@ speeds that are evenly spread over its roots, each weighted by its error and by 
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import Array, Estimate, Note, student_95
+from tuner.estimates import NORMAL_95, Array, Estimate, Note, student_95
 from tuner.fitting.choice import FittedLaw, fit_laws
 from tuner.fitting.cycle.balance import Balance
 from tuner.fitting.cycle.strokes import StrokeTable
@@ -21,6 +23,7 @@ from tuner.records import Side
 from tuner.signals.thin import thin_indices
 
 NODES = 18  # speeds at which the laws are fitted to the curve
+KNEE_ERROR = 0.05  # relative sd of a knee's place, since valves open gradually; common practice, no source
 LAW_ERROR = 0.02  # share of the force within which a law is called right; common practice, no source
 
 
@@ -62,7 +65,7 @@ def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estim
         side=side,
         seen=True,
         law=laws[0].law if laws else None,
-        parameters=laws[0].estimates() if laws else {},
+        parameters=_parameters(laws[0]) if laws else {},
         secant=tuple(secants),
         speed_range=(low, top),
         dead_stroke=dead_stroke,
@@ -91,6 +94,17 @@ def _laws(balance: Balance, d: float, low: float, top: float) -> tuple[FittedLaw
         return fit_laws(nodes, force, unit / variance, floor=unit * NODES)
     except FitError:
         return None
+
+
+def _parameters(fitted: FittedLaw) -> dict[str, Estimate]:
+    """Give the law's parameters; a knee's interval also holds that a valve opens over a range, not at a point."""
+    out = fitted.estimates()
+    for name in ("v_knee", "v_knee_2"):
+        if name in out:
+            knee = out[name]
+            half = math.hypot(knee.high - knee.value, NORMAL_95 * KNEE_ERROR * knee.value)
+            out[name] = Estimate(knee.value, knee.value - half, knee.value + half, knee.unit)
+    return out
 
 
 def _negative(side: Side, speed: float) -> Note:
