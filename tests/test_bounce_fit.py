@@ -259,6 +259,55 @@ def test_hands_that_stay_on_one_bounce_do_not_spoil_the_others(pushed: BounceRec
     assert "bounce-left-out" in codes(fit)
 
 
+def test_bounces_that_differ_widen_the_intervals(pushed: BounceRecord, pushed_fit: DampingFit) -> None:
+    # every bounce finds the damper warmer: less damping each time, 0.50 down to 0.22 on the way out
+    parts, end = [], 0.0
+    for k, factor in enumerate((1.4, 1.1, 0.8, 0.6)):
+        one = record(truth(0.22 * factor, 0.36 * factor), 1, seed=10 + k)
+        parts.append((one.time + end, one.signal))
+        end += one.time[-1] + 0.005
+    fading = BounceRecord(
+        np.concatenate([t for t, _ in parts]), np.concatenate([s for _, s in parts]), "acceleration"
+    )
+    fit = fit_bounce(fading, known_corner())
+    assert fit.rebound.zeta is not None
+    assert pushed_fit.rebound.zeta is not None
+    # one bounce more than in the other record, and yet much wider; somewhere among the four
+    assert fit.rebound.zeta.log_sd > 2.0 * pushed_fit.rebound.zeta.log_sd
+    assert 0.6 * 0.36 < fit.rebound.zeta.low
+    assert fit.rebound.zeta.high < 1.4 * 0.36
+
+
+def test_a_wheel_that_hung_free_is_followed_to_the_ground() -> None:
+    # held so high that the wheel hangs: 60 kg sprung, dropped three times with the tyre 40 to 60 mm off its rest
+    m, mu, k, kt = 60.0, 15.0, 9e3, 60e3
+    critical = 2 * np.sqrt(k * m)
+    one = TrueCorner(m, mu, k, kt, 0.3 * critical, 0.5 * critical, 15.0)
+    time = np.arange(0.0, 2.2, 1 / 200)
+    still = Hands((0.0, 1.0), (0.0, 0.0))
+    signal = []
+    for height in (0.05, 0.06, 0.04):
+        acceleration, _, flew = integrate(
+            one, still, time, (height + 0.9 * m * 9.8 / k, 0.0, height, 0.0), rtol=1e-7
+        )
+        assert flew
+        signal += [np.zeros(240), acceleration]
+    values = np.concatenate(signal)
+    values = values + 0.1 * np.random.default_rng(6).normal(size=len(values))
+    corner = known_corner(
+        sprung_mass=Estimate.from_log_sd(m, 0.01, "kg"),
+        unsprung_mass=Estimate.from_log_sd(mu, 0.02, "kg"),
+        spring_rate=Estimate.from_log_sd(k / RATIO**2, 0.01, "N/m"),
+        tyre_rate=Estimate.from_log_sd(kt, 0.07, "N/m"),
+    )
+    fit = fit_bounce(BounceRecord(np.arange(len(values)) / 200, values, "acceleration"), corner)
+    assert "wheel-left-ground" in codes(fit)
+    assert fit.compression.zeta is not None
+    assert fit.rebound.zeta is not None
+    assert fit.compression.zeta.contains(0.3)
+    assert fit.rebound.zeta.contains(0.5)
+
+
 def test_a_recording_that_begins_within_its_only_bounce_is_used_with_a_doubt(pushed: BounceRecord) -> None:
     part = (pushed.time > 2.2) & (pushed.time < 5.0)
     fit = fit_bounce(BounceRecord(pushed.time[part], pushed.signal[part], "acceleration"), known_corner())
