@@ -274,7 +274,7 @@ def test_bounces_that_differ_widen_the_intervals(pushed: BounceRecord, pushed_fi
     assert pushed_fit.rebound.zeta is not None
     # one bounce more than in the other record, and yet much wider; somewhere among the four
     assert fit.rebound.zeta.log_sd > 2.0 * pushed_fit.rebound.zeta.log_sd
-    assert 0.6 * 0.36 < fit.rebound.zeta.low
+    assert fit.rebound.zeta.low > 0.6 * 0.36
     assert fit.rebound.zeta.high < 1.4 * 0.36
 
 
