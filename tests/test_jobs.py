@@ -79,11 +79,12 @@ def test_a_match_job_finds_the_side_that_is_off():
     assert job.match.rebound.matched is False
 
 
-def test_a_wide_tolerance_accepts_what_a_narrow_one_does_not():
+def test_a_wide_tolerance_does_not_refuse_what_a_narrow_one_does():
     pair = [sweep(1500.0, 3000.0)], [sweep(1500.0, 2500.0)]
 
     assert match_job(*pair, tolerance=0.05).match.matched is False
-    assert match_job(*pair, tolerance=0.40).match.matched is True
+    # unknown friction keeps the slowest speed open, so a wide tolerance no longer refuses but cannot yet confirm
+    assert match_job(*pair, tolerance=0.40).match.matched is None
 
 
 @pytest.mark.parametrize("tolerance", [0.0, 1.0, -0.1, math.nan])
