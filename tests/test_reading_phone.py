@@ -298,6 +298,17 @@ def test_two_recordings_in_one_file_and_a_falling_time_are_refused() -> None:
     refused("\n".join(wrong), "line 502 is earlier")
 
 
+@pytest.mark.parametrize("late", [1e3, 1e7, 1e12])
+def test_a_last_time_that_is_far_off_is_refused(late: float) -> None:
+    """One wrong time must not make anything count through the years between."""
+    time = np.append(TIME[:-1], TIME[-1] + late)
+    refused(phone_text(time, FORCE), f"before line {TIME.size + 1} there is nothing")
+    time = np.append(DRIVE[0][:-1], DRIVE[0][-1] + late)
+    refused(
+        table(["time (s)", "travel (mm)"], [time, 1e3 * DRIVE[1]], [".4f", ".3f"]), "must hold one recording"
+    )
+
+
 # rates
 
 

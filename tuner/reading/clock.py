@@ -28,6 +28,7 @@ EPOCH = (1.0e9, 2.6e9)  # seconds since 1970, for the years 2001 to 2052
 SPREAD_FROM = 0.3  # share of equal stamps from which they are too coarse to average
 OUT_OF_ORDER = 0.05  # share of rows that may come a little late
 DAY = 86_400.0
+LONGEST_GAP = 600.0  # s without a sample that one recording can have
 FAR = 1000.0  # s: a file that begins later than this is counted from its first row
 _COUNTERS = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
 
@@ -103,6 +104,7 @@ def stream_of(
     time, channels, rows, late = _in_order(source, table, role, time, channels, rows)
     if late:
         notes.append(Note("out-of-order", f"{late} rows came late and were put in their place by their time"))
+    _one_piece(source, table, time, rows)
     time, channels, equal, note = _one_row_per_time(source, role, time, channels)
     if note:
         notes.append(note)
@@ -208,6 +210,18 @@ def _in_order(
         )
     order = np.argsort(time, kind="stable")
     return time[order], channels[order], rows[order], int(falls.size)
+
+
+def _one_piece(source: Source, table: Table, time: Array, rows: np.ndarray) -> None:
+    """Refuse a recording that pauses for long: it is two, or one of its times is wrong."""
+    steps = np.diff(time)
+    worst = int(np.argmax(steps))
+    if steps[worst] > LONGEST_GAP:
+        raise source.refuse(
+            "must hold one recording",
+            f"before line {table.line(int(rows[worst + 1]))} there is nothing for {steps[worst]:.4g} s",
+            "Split the file there, or correct that time; several files of one side count as repeats.",
+        )
 
 
 def _one_row_per_time(
