@@ -21,7 +21,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_data"
-WAIT = 30_000  # milliseconds, for a slow machine
+WAIT = 60_000  # milliseconds, for a slow machine
 ARGUMENTS = ["--no-sandbox", "--disable-dev-shm-usage", "--disable-background-networking"]
 IDLE = """() => document.querySelector('[data-testid=stApp]')
   ?.getAttribute('data-test-script-state') === 'notRunning'"""

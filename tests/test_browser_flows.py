@@ -61,13 +61,12 @@ def test_what_has_the_keyboard_is_seen(visit):
     assert outline != "none"
 
 
-@pytest.mark.parametrize(("width", "colours"), [(1280, "dark"), (390, "light")])
 @pytest.mark.parametrize(
-    ("name", "data", "said"),
+    ("width", "colours", "name", "data", "said"),
     [
-        ("shopping.csv", b"item,price\nbread,2\nmilk,3\n", "found 'item', 'price'"),
-        ("photo.csv", bytes(range(256)) * 40, "photo.csv"),
-        ("nothing.csv", b"", "nothing.csv"),
+        (390, "light", "shopping.csv", b"item,price\nbread,2\nmilk,3\n", "found 'item', 'price'"),
+        (1280, "dark", "photo.csv", bytes(range(256)) * 40, "photo.csv"),
+        (390, "dark", "nothing.csv", b"", "nothing.csv"),
     ],
 )
 def test_a_wrong_file_is_explained_where_it_stands(visit, width, colours, name, data, said):
@@ -173,8 +172,7 @@ def test_a_file_above_the_limit_is_refused_in_the_browser(visit):
     assert "A file may have up to 1 GB" in here.page.content()
 
 
-@pytest.mark.parametrize("width", [390, 1280])
-@pytest.mark.parametrize("kind", ["bounce", "weights", "flight"])
+@pytest.mark.parametrize(("width", "kind"), [(390, "bounce"), (1280, "weights"), (390, "flight")])
 def test_the_test_without_a_bench_is_told_with_its_drawing(visit, width, kind):
     here = visit(width)
     here.open(f"how?kind={kind}")
@@ -186,8 +184,16 @@ def test_the_test_without_a_bench_is_told_with_its_drawing(visit, width, kind):
     assert here.sideways == 0
 
 
-@pytest.mark.parametrize(("width", "colours"), [(390, "light"), (1280, "dark")])
-@pytest.mark.parametrize("example", ["cycles", "weights", "drive", "jump"])
+@pytest.mark.parametrize(
+    ("width", "colours", "example"),
+    [
+        (390, "light", "cycles"),
+        (1280, "dark", "weights"),
+        (390, "dark", "drive"),
+        (1280, "light", "jump"),
+        (390, "light", "bounce"),
+    ],
+)
 def test_one_recording_of_every_kind(visit, width, colours, example):
     here = visit(width, colours=colours)
     here.open(f"one?example={example}")

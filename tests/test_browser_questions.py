@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from browsing import SAMPLES
+from browsing import SAMPLES, WAIT
 
 BEFORE = [SAMPLES / f"rear_left_before_run{n}.csv" for n in (1, 2)]
 AFTER = [SAMPLES / f"rear_left_after_draining_run{n}.csv" for n in (1, 2)]
@@ -41,24 +41,24 @@ def test_a_change_from_two_files_to_the_verdict(visit, width, colours):
     assert here.sideways == 0
 
 
-@pytest.mark.parametrize(("width", "colours"), SCREENS)
 @pytest.mark.parametrize(
-    ("link", "answer", "said"),
+    ("width", "colours", "link", "answer", "said"),
     [
-        ("Example: oil let out of the rear left damper", "No", "Rebound (on the way out) moved away"),
-        ("Example: thinner oil in the front left damper", "Yes", "Rebound (on the way out) moved toward"),
-        ("Example: rear left against rear right", "Not alike", "Rebound differs by more than 10 %"),
+        (1280, "light", "oil let out, on a bench", "No", "Rebound (on the way out) moved away"),
+        (390, "dark", "thinner oil, peak forces", "Yes", "Rebound (on the way out) moved toward"),
+        (390, "light", "rear left against rear right", "Not alike", "Rebound differs by more than 10 %"),
+        (1280, "dark", "two drives", "A clear change", "rides higher"),
+        (390, "dark", "oil let out, by phone", None, "holds the spring back"),
     ],
 )
 def test_an_example_is_one_click_away(visit, width, colours, link, answer, said):
+    """What the samples are known to hold: the README of the sample files tells each story."""
     here = visit(width, colours=colours)
     here.open()
     here.page.get_by_role("link", name=link).click()
 
-    assert here.answer == answer
+    assert answer in (None, here.answer)
     assert said in here.verdict
-    assert here.page.locator(".js-plotly-plot .main-svg").first.is_visible() or here.page.wait_for_selector(
-        ".js-plotly-plot .main-svg"
-    )
+    here.page.locator(".js-plotly-plot .main-svg").first.wait_for(timeout=WAIT)
     here.rest()
     assert here.sideways == 0

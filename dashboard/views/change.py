@@ -13,7 +13,7 @@ from dashboard.look import look
 from dashboard.widgets import downloads, gather, pages, pictures, verdict
 from tuner import charts, exchange, wording
 from tuner.charts.runs import target_speed
-from tuner.comparing import Comparison
+from tuner.comparing import Comparison, SideComparison
 from tuner.jobs import CompareJob
 from tuner.records import SIDES
 from tuner.report.tags import change_tags
@@ -101,9 +101,15 @@ def _verdict(job: CompareJob) -> None:
 def _signs(comparison: Comparison) -> list[str]:
     """Name the sign of each tag: the verdict of a side, or what became of a measure."""
     if not comparison.measures:
-        return [comparison.side(side).verdict for side in SIDES]
+        return [_sign(comparison.side(side)) for side in SIDES]
     known = [c for c in outcomes.headline(comparison) if c.before is not None and c.after is not None]
     return [CHANGED[change.changed] for change in known]
+
+
+def _sign(side: SideComparison) -> str:
+    """Name the sign of a side; a clear change that no target judges is a change, not a doubt."""
+    unjudged = side.before.band is None and side.changed
+    return CHANGED[True] if unjudged else side.verdict
 
 
 def _path(setup: Setup, corner: str | None) -> None:

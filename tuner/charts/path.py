@@ -18,7 +18,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     from tuner.comparing import Path, PathStep
 
-PER_ROW, HEADING, FOOT = 40, 34, 48  # pixels
+PER_ROW, HEADING, FOOT, TICKS = 40, 34, 48, 22  # pixels; under the upper panel stand its own ticks
 LONGEST = 18  # letters of a run's label
 
 
@@ -28,7 +28,7 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
     A filled mark is a clear change from the run before it, an open one is not.
     """
     steps = {side: path.side(side) for side in SIDES}
-    plot = sum(HEADING + PER_ROW * len(steps[side]) for side in SIDES)
+    plot = sum(HEADING + PER_ROW * len(steps[side]) for side in SIDES) + TICKS
     ratio = path.quantity == "zeta"
     figure = blank_figure(
         look,
@@ -84,7 +84,7 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
             yanchor="bottom",
             yshift=3,
         )
-        top = lower
+        top = lower - TICKS / plot
     return figure
 
 
