@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pytest
-from browsing import browser, server, visit  # noqa: F401
 
 SCREENS = [(1280, "light"), (390, "dark")]
 
@@ -16,7 +15,7 @@ def write(here, label: str, text: str) -> None:
 
 
 @pytest.mark.parametrize(("width", "colours"), SCREENS)
-def test_a_corner_from_three_numbers(visit, width, colours):  # noqa: F811
+def test_a_corner_from_three_numbers(visit, width, colours):
     """92 kg on 28 N/mm at 0.70 swing at 1.94 Hz; a word in the place of a number is kept and explained."""
     here = visit(width, colours=colours)
     here.open("machine")
@@ -41,7 +40,7 @@ def test_a_corner_from_three_numbers(visit, width, colours):  # noqa: F811
 
 
 @pytest.mark.parametrize(("width", "colours"), SCREENS)
-def test_the_invented_buggy_shows_every_step(visit, width, colours):  # noqa: F811
+def test_the_invented_buggy_shows_every_step(visit, width, colours):
     here = visit(width, colours=colours)
     here.open("machine")
     here.page.get_by_role("button", name="Use the invented buggy").click()

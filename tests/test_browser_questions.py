@@ -16,8 +16,10 @@ SCREENS = [(1280, "light"), (390, "dark")]
 def test_the_first_screen_asks_four_questions(visit, width, colours):
     here = visit(width, colours=colours)
     here.open()
+    questions = here.page.get_by_role("link", name=re.compile(r"\?$"))
+    questions.nth(3).wait_for()
 
-    assert here.page.get_by_role("link", name=re.compile(r"\?$")).all_inner_texts() == [
+    assert questions.all_inner_texts() == [
         "Did my change help?",
         "Are these two dampers alike?",
         "What does this one recording say?",
@@ -32,7 +34,7 @@ def test_a_change_from_two_files_to_the_verdict(visit, width, colours):
     here = visit(width, colours=colours)
     here.open()
     here.page.get_by_role("link", name="Did my change help?", exact=True).click()
-    here.page.get_by_text("Test before the change").wait_for()
+    here.page.get_by_text("Test before the change", exact=True).first.wait_for()
     here.add(BEFORE, 0)
     here.add(AFTER, 1)
 
