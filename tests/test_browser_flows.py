@@ -36,7 +36,7 @@ def test_the_main_path_needs_no_mouse(visit):
     tab_to(here.page, "Did my change help?")
     here.page.keyboard.press("Enter")
     # the first screen says "test before the change" too: only the page's own button tells that it is there
-    here.page.get_by_role("button", name="Upload").first.wait_for(timeout=WAIT)
+    here.page.get_by_role("button", name="Upload", exact=True).first.wait_for(timeout=WAIT)
     here.rest()
     tab_to(here.page, "Upload")
     with here.page.expect_file_chooser(timeout=WAIT) as opened:
