@@ -35,7 +35,7 @@ def test_a_corner_from_three_numbers(visit, width, colours):
     here.page.locator(".fits").wait_for()
 
     assert "1.94" in here.page.locator(".sheet").inner_text()
-    assert here.page.get_by_role("button", name="Save the machine file").is_visible()
+    here.page.get_by_role("button", name="Save the machine file").wait_for()
     assert here.sideways == 0
 
 

@@ -104,9 +104,13 @@ def integrate(
 
         return stuck if phase == 0 else sliding
 
+    # a body that creeps to rest ends where friction just holds it: rounding must not set it sliding again
+    grip = corner.friction * (1.0 + 1e-6) + 1e-6
+    release = corner.friction * (1.0 + 2e-6) + 2e-6
+
     def settle(t: float, x: np.ndarray, ground: bool) -> int:
         need = held(t, x, ground)
-        return 1 if need > corner.friction else -1 if need < -corner.friction else 0
+        return 1 if need > grip else -1 if need < -grip else 0
 
     out_a, out_w = np.full(len(times), np.nan), np.full(len(times), np.nan)
     breaks = sorted({*(b for b in hands.times if times[0] < b < times[-1]), float(times[-1])})
@@ -122,7 +126,7 @@ def integrate(
         if phase == 0:
 
             def turned(tt: float, y: np.ndarray, on: bool = ground) -> float:
-                return corner.friction - abs(held(tt, y, on))
+                return release - abs(held(tt, y, on))
         else:
 
             def turned(tt: float, y: np.ndarray, sign: int = phase) -> float:
