@@ -120,13 +120,13 @@ def integrate(
     flew = not ground
     speed = x[3] - x[1]
     phase = settle(t, x, ground) if abs(speed) < 1e-12 else int(math.copysign(1, speed))
+    fast = t
     for _ in range(20000):
         end = next(b for b in breaks if b > t + 1e-12)
-
         if phase == 0:
 
-            def turned(tt: float, y: np.ndarray, on: bool = ground) -> float:
-                return release - abs(held(tt, y, on))
+            def turned(tt: float, y: np.ndarray, on: bool = ground, until: float = fast) -> float:
+                return release - abs(held(tt, y, on)) if tt >= until else 1.0
         else:
 
             def turned(tt: float, y: np.ndarray, sign: int = phase) -> float:
@@ -150,6 +150,9 @@ def integrate(
             dense_output=True,
         )
         last = float(solution.t[-1])
+        if phase != 0 and last - t < 1e-12 and not solution.t_events[1].size:
+            phase, fast = 0, t + 1e-6  # friction let go at the very top of the load on it: it holds a moment
+            continue
         inside = np.flatnonzero((times >= t) & (times <= last))
         if inside.size:
             states = solution.sol(times[inside])

@@ -96,6 +96,13 @@ def _marginal(problem: Problem, shared: Array, rest: Array) -> tuple[Array, Arra
     return density, solved[:, first:]
 
 
+def _positive(covariance: Array) -> Array:
+    """Covariances (m, d, d) with the negative spreads that rounding leaves in a nearly flat direction lifted."""
+    spread, axes = np.linalg.eigh(0.5 * (covariance + covariance.swapaxes(-1, -2)))
+    spread = np.maximum(spread, 1e-9 * np.maximum(spread[:, -1:], 1.0))
+    return np.asarray((axes * spread[:, None, :]) @ axes.swapaxes(-1, -2), dtype=float)
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Drawer:
     """A mixture of Student densities, all (m, ...)."""
@@ -106,10 +113,7 @@ class _Drawer:
 
     @classmethod
     def of(cls, centre: Array, covariance: Array, share: Array) -> _Drawer:
-        jitter = 1e-9 * np.eye(centre.shape[1])
-        return cls(
-            centre, np.asarray(np.linalg.cholesky(covariance + jitter), dtype=float), share / share.sum()
-        )
+        return cls(centre, np.linalg.cholesky(_positive(covariance)), share / share.sum())
 
     def joined(self, other: _Drawer) -> _Drawer:
         """Draw from both alike."""
