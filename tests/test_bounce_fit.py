@@ -341,9 +341,12 @@ def test_no_record_and_mixed_records_are_refused(pushed: BounceRecord) -> None:
         fit_bounce([pushed, travel])
 
 
-@pytest.mark.parametrize("factor", [1.0, 0.92])
+@pytest.mark.parametrize("factor", [1.0, 0.92, 0.82])
 def test_a_rigid_body_engine_with_pitch_and_a_turning_sensor_agrees(factor: float) -> None:
-    """A machine of two ends; with an inertia factor other than 1 the ends disturb each other a little."""
+    """A machine of two ends; with an inertia factor other than 1 the mass that swings is not the one on the scale.
+
+    At 0.82 it is 10 % less, which by itself would raise the ratio by 5 %: the frequency tells.
+    """
     pytest.importorskip("mujoco")
     from bounce_bodies import Bodies, measure
 
@@ -362,6 +365,7 @@ def test_a_rigid_body_engine_with_pitch_and_a_turning_sensor_agrees(factor: floa
     assert fit.rebound.zeta is not None
     assert fit.compression.zeta.value == pytest.approx(0.25, abs=0.03)
     assert fit.rebound.zeta.value == pytest.approx(0.45, abs=0.03)
+    assert ("swing-mass" in codes(fit)) == (factor < 1.0)
     if factor == 1.0:
         assert fit.compression.zeta.contains(0.25)
         assert fit.rebound.zeta.contains(0.45)

@@ -436,6 +436,22 @@ def test_bounces_are_compared_by_their_ratio_without_any_corner():
     assert side.at_target.ratio.value == pytest.approx(2 / 3)
 
 
+def test_what_two_bounces_have_in_common_cancels_in_the_change():
+    """Closed form: own parts and 5 % / 1.96 in quadrature, the common part of the ratio left out."""
+
+    def run(zeta, own, common):
+        whole = Estimate.from_log_sd(zeta, math.hypot(own, common), "1")
+        return DampingFit(
+            "bounce", SideFit("compression", False), SideFit("rebound", True, zeta=whole, zeta_common=common)
+        )
+
+    ratio = compare([run(0.9, 0.01, 0.03)], [run(0.6, 0.02, 0.03)]).rebound.at_target.ratio
+    half = stats.norm.ppf(0.975) * math.sqrt(0.01**2 + 0.02**2 + (0.05 / stats.norm.ppf(0.975)) ** 2)
+
+    assert ratio.low == pytest.approx(2 / 3 * math.exp(-half))
+    assert ratio.high == pytest.approx(2 / 3 * math.exp(half))
+
+
 def test_a_bounce_and_a_bench_run_have_no_ratio():
     comparison = compare([bounce_of(0.15, 0.9)], [run_of(0.6)], CORNER, TARGET)
 

@@ -31,9 +31,23 @@ def refit_sds(before: DampingFit, after: DampingFit, allowance: float) -> tuple[
 def _held(side: SideFit) -> dict[float | None, Estimate]:
     if not side.seen:
         return {}
-    if side.zeta is not None:
-        return {None: side.zeta} if side.zeta.value > 0 else {}
+    zeta = own_zeta(side)
+    if zeta is not None:
+        return {None: zeta} if zeta.value > 0 else {}
     return {s.speed: s.c for s in side.secant if s.c.value > 0}
+
+
+def own_zeta(side: SideFit) -> Estimate | None:
+    """Give the ratio without what of its doubt every test of the corner has in common: that cancels in a change.
+
+    An interval without two positive bounds is left as it is.
+    """
+    zeta = side.zeta
+    if zeta is None or zeta.log_sd == 0.0 or not math.isfinite(zeta.log_sd):
+        return zeta
+    share = math.sqrt(max(1.0 - (side.zeta_common / zeta.log_sd) ** 2, 0.0))
+    low, high = (zeta.value * (bound / zeta.value) ** share for bound in (zeta.low, zeta.high))
+    return Estimate(zeta.value, low, high, zeta.unit)
 
 
 def log_spread(estimate: Estimate) -> float:

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from tuner.comparing.change import ratio_of, refit_sds
+from tuner.comparing.change import own_zeta, ratio_of, refit_sds
 from tuner.errors import FitError, require
 from tuner.estimates import Estimate, Note
 from tuner.fitting.repeats import RUN_TO_RUN
@@ -82,7 +82,7 @@ def _measured(run: Judgement, side: Side, speed: float | None) -> Estimate | Non
     fit = run.fit.side(side)
     if not fit.seen:
         return None
-    found = fit.zeta if speed is None or fit.zeta is not None else fit.secant_at(speed)
+    found = own_zeta(fit) if speed is None or fit.zeta is not None else fit.secant_at(speed)
     return found if found is not None and found.value > 0 else None
 
 

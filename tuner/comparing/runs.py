@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tuner.comparing.change import changes, log_spread, refit_sds
+from tuner.comparing.change import changes, log_spread, own_zeta, refit_sds
 from tuner.comparing.confounders import confounders, unknown_conditions
 from tuner.comparing.measures import measure_changes
 from tuner.comparing.reasons import (
@@ -56,7 +56,8 @@ def _damping(
     shared = 0.0
     shift = 0.0
     if speed is None:
-        pair = before.zeta, after.zeta
+        shared = max(before.zeta_common, after.zeta_common)
+        pair = own_zeta(before), own_zeta(after)
     elif corner is None:
         return None
     else:

@@ -68,6 +68,7 @@ class SideFit:
     speed_range: tuple[float, float] | None = None
     dead_stroke: Estimate | None = None  # [m]
     zeta: Estimate | None = None  # damping ratio measured directly (bounce), no reference speed
+    zeta_common: float = 0.0  # part of its relative sd that every test of this corner has in common
     candidates: tuple[Candidate, ...] = ()
     curve: Curve | None = None
     point_speed: Array = field(default_factory=_empty)

@@ -36,8 +36,11 @@ if TYPE_CHECKING:
 NOT_SEEN = 6.0  # a side whose 95 % interval spans more than this factor is not shown by the record
 WIDE = 2.5
 PITCH_DOUBT = (
-    0.04  # relative sd of the mass that swings against the one on the scale; common practice, no source
+    0.06  # relative sd of the mass that swings against the one on the scale; common practice, no source
 )
+INPUT_DOUBT = 0.15  # of the frequency, where spring, ratio or mass were given wrong
+WRONG_INPUT = 0.05  # share of corners whose spring, ratio or mass is given wrong; a judgement, no source
+NOTED_SWING = 0.03
 MODE_DRAWS = 120
 CURVE_POINTS = 40
 
@@ -62,39 +65,76 @@ def _normal(rng: np.random.Generator, value: Estimate, count: int) -> Array:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Answer:
-    """Draws of everything, on logarithms where positive: shared parameters (n, shared), mass, motion ratio."""
+    """Draws of everything, on logarithms where positive: shared parameters (n, shared), mass, motion ratio.
+
+    log_swing : of the mass that swings at this end over the one on the scale. common_sd : what of the ratio's doubt
+    every bounce of this corner has in common [-].
+    """
 
     posterior: Posterior
-    log_mass: Array | None
-    log_ratio: Array | None
+    log_swing: Array
+    common_sd: float
+    log_mass: Array | None = None
+    log_ratio: Array | None = None
 
     @classmethod
     def of(cls, posterior: Posterior, corner: Corner | None) -> Answer:
-        """Join the draws with what is known of mass and motion ratio.
+        """Join the draws with what is known of mass, spring and motion ratio.
 
-        The mass that swings at one end differs from the one on the scale when the body's pitch inertia does not suit
-        its wheelbase; wheel rate over the measured frequency squared tells it as well. Both are averaged.
+        A body whose pitch inertia does not suit its wheelbase swings at one end as if it were lighter or heavier there
+        than on the scale. The frequency tells it where spring and mass are known better than that: prior draws of
+        mass, wheel rate and swing are shifted by their regression on the frequency that was seen, unless this lies so
+        far off that an input must be wrong, which bends nothing.
         """
-        if corner is None:
-            return cls(posterior, None, None)
-        from tuner.machine import motion_ratio_at, wheel_rate
-
         rng = np.random.default_rng(3)
         count = len(posterior.weight)
+        log_swing = PITCH_DOUBT * rng.normal(size=count)
+        if corner is None:
+            return cls(posterior, log_swing, 0.5 * PITCH_DOUBT)
+        from tuner.machine import motion_ratio_at, wheel_rate
+
         weighed, rate = corner.sprung_mass, wheel_rate(corner)
-        weight = rate.log_sd**2 / (rate.log_sd**2 + weighed.log_sd**2 + PITCH_DOUBT**2)
-        scale = _normal(rng, weighed, count) + PITCH_DOUBT * rng.normal(size=count)
-        spring = _normal(rng, rate, count) - 2.0 * posterior.shared[:, OMEGA]
+        log_mass, log_rate = (_normal(rng, value, count) for value in (weighed, rate))
+        variance = 0.25 * (weighed.log_sd**2 + rate.log_sd**2 + PITCH_DOUBT**2)
+        seen = posterior.shared[:, OMEGA]
+        off = seen - 0.5 * (log_rate - log_mass - log_swing)
+        gap = seen - 0.5 * math.log(rate.value / weighed.value)
+        right, wrong = ((1.0 - WRONG_INPUT, variance), (WRONG_INPUT, variance + INPUT_DOUBT**2))
+        density = [share / math.sqrt(v) * np.exp(-0.5 * gap**2 / v) for share, v in (right, wrong)]
+        believed = rng.uniform(size=count) * (density[0] + density[1]) < density[0]
+        off = np.where(believed, off, 0.0)
+        trust = float(posterior.weight @ believed)
+        left = 1.0 - trust * 0.25 * PITCH_DOUBT**2 / variance
         return cls(
             posterior,
-            weight * scale + (1.0 - weight) * spring,
+            log_swing - 0.5 * PITCH_DOUBT**2 / variance * off,
+            0.5 * PITCH_DOUBT * math.sqrt(left),
+            log_mass - 0.5 * weighed.log_sd**2 / variance * off,
             _normal(rng, motion_ratio_at(corner), count),
         )
 
+    @property
+    def notes(self) -> tuple[Note, ...]:
+        """Say when the ratio is not simply the one of the mass that swung."""
+        swing = math.exp(self.posterior.interval(self.log_swing)[1])
+        if self.log_mass is None or abs(math.log(swing)) < NOTED_SWING:
+            return ()
+        much = f"{100 * abs(swing - 1):.0f} % {'less' if swing < 1 else 'more'}"
+        return (
+            Note(
+                "swing-mass",
+                f"by its frequency this end swings as if it carried {much} than on the scale, as a body does that "
+                "pitches; the ratio is given for the weighed mass",
+            ),
+        )
+
     def _log_zeta(self, side: Side, speed: float) -> Array:
-        """Ratio as secant at a speed at the wheel, (n,) logarithms."""
+        """Handbook ratio, of the weighed mass, as secant at a speed at the wheel, (n,) logarithms.
+
+        c = 2 zeta omega m of the mass that swings, over 2 sqrt(k m) of the weighed one.
+        """
         shared = self.posterior.shared
-        zeta = shared[:, ZETA_C if side == "compression" else ZETA_R]
+        zeta = shared[:, ZETA_C if side == "compression" else ZETA_R] + 0.5 * self.log_swing
         if shared.shape[1] <= KNEE_SPEED:
             return zeta
         knee = np.exp(shared[:, KNEE_SPEED])
@@ -125,19 +165,19 @@ class Answer:
                     f"the damping of {side} changes with speed; its ratio is given at {usual:.2f} m/s at the wheel",
                 )
             )
-        fit = SideFit(side, seen=True, zeta=zeta, notes=tuple(notes))
+        fit = SideFit(side, seen=True, zeta=zeta, zeta_common=self.common_sd, notes=tuple(notes))
         if self.log_mass is None or self.log_ratio is None:
             return fit
         return self._at_shaft(fit, seen)
 
     def _at_shaft(self, fit: SideFit, seen: Seen) -> SideFit:
-        """Add the force law at the shaft: c = 2 zeta omega m / r**2."""
+        """Add the force law at the shaft: c = 2 zeta sqrt(k m) / r**2, sqrt(k) = omega sqrt(mass that swings)."""
         assert self.log_mass is not None
         assert self.log_ratio is not None
         shared = self.posterior.shared
         ratio = math.exp(float(np.median(self.log_ratio)))
         peak = seen.peak_speed * ratio
-        scale = math.log(2.0) + shared[:, OMEGA] + self.log_mass - 2.0 * self.log_ratio
+        scale = math.log(2.0) + shared[:, OMEGA] + self.log_mass + 0.5 * self.log_swing - 2.0 * self.log_ratio
 
         def secant_at(shaft_speed: float) -> Estimate:
             logs = scale + self._log_zeta(fit.side, shaft_speed / ratio)
@@ -173,7 +213,7 @@ class Answer:
         """Dry friction at the wheel [N], None without a mass; a lower bound that hugs zero is zero."""
         if self.log_mass is None:
             return None
-        return self._friction(np.exp(self.log_mass), "N")
+        return self._friction(np.exp(self.log_mass + self.log_swing), "N")
 
     def _friction(self, mass: Array | float, unit: str) -> Estimate:
         draws = self.posterior.shared[:, FRICTION] ** 2 * mass
@@ -191,9 +231,9 @@ class Answer:
         if true_length:
             values["friction_per_mass"] = self._friction(1.0, "m/s**2")
         if self.log_mass is not None:
-            values["tyre_rate"] = _positive(post, shared[:, TYRE] + self.log_mass, "N/m")
+            values["tyre_rate"] = _positive(post, shared[:, TYRE] + self.log_mass + self.log_swing, "N/m")
             if true_length:
-                values["friction"] = self._friction(np.exp(self.log_mass), "N")
+                values["friction"] = self._friction(np.exp(self.log_mass + self.log_swing), "N")
         values.update(self._modes())
         return values
 

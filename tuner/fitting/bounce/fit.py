@@ -86,6 +86,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         *doubts.of_cuts(several, solved.cuts),
         *doubts.of_records(several, solved.noises, knee=bent is not None),
         *doubts.of_agreement(factor),
+        *answer.notes,
         *assumed,
     ]
     if bool(motion.left_ground.any()):

@@ -113,7 +113,8 @@ class _Drawer:
 
     @classmethod
     def of(cls, centre: Array, covariance: Array, share: Array) -> _Drawer:
-        return cls(centre, np.linalg.cholesky(_positive(covariance)), share / share.sum())
+        root = np.asarray(np.linalg.cholesky(_positive(covariance)), dtype=float)
+        return cls(centre, root, share / share.sum())
 
     def joined(self, other: _Drawer) -> _Drawer:
         """Draw from both alike."""
