@@ -111,6 +111,26 @@ def test_drift_of_the_zero() -> None:
     assert "zero-drift" in codes(reading)
 
 
+@pytest.mark.parametrize("creep", [0.0, 30.0])
+@pytest.mark.parametrize("seed", range(5))
+def test_strokes_that_differ_are_no_drift_of_the_zero(seed: int, creep: float) -> None:
+    """Each stroke 1 % stronger or weaker than the last, rebound 5 % weaker at the end: only the creep is told.
+
+    From the first to the last cycle the zero creeps by 11/12 of what it does over the test.
+    """
+    rng = np.random.default_rng(seed)
+    truth = bench(0.52, cycles=12)
+    phase = np.arange(truth.time.size) / 80.0
+    stroke = np.minimum((2.0 * phase).astype(int), 23)
+    gain = (1.0 + 0.01 * rng.standard_normal(24))[stroke] * np.where(stroke % 2, 1.0 - 0.05 * phase / 12, 1.0)
+    still = np.where(truth.velocity > 0, 1100.0, 2600.0) * truth.velocity
+    force = truth.force + (gain - 1.0) * still + creep * phase / 12 + rng.normal(0.0, 1.5, phase.size)
+    quality = read(Truth(truth.time, truth.travel, truth.velocity, force)).record.quality
+
+    assert quality.zero_drift == pytest.approx(creep * 11 / 12, abs=1.5)
+    assert "zero-drift" not in {n.code for n in quality.notes}  # 30 of 1900 N is little
+
+
 def test_too_few_samples_and_no_cycle_are_noted() -> None:
     """Twenty samples a cycle; a test that is only half a stroke."""
     slow = bench(0.13)

@@ -93,8 +93,8 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
     gaps = sum(f.gaps for f in figures)
     total = sum(t.time.size for t in tests)
     share = sum(clipped(t.force) * t.time.size for t in tests) / total
-    drifts = [d for d in (zero_drift(t.time, t.force, t.cycles) for t in tests) if d is not None]
-    drift = max(drifts, key=abs) if drifts else None
+    drifts = [d for d in (zero_drift(t.time, t.travel, t.force, t.cycles) for t in tests) if d is not None]
+    drift = max(drifts, key=lambda d: (d.clear, -d.error)) if drifts else None
     span = max(float(np.ptp(t.force)) for t in tests)
     if losses.missing:
         notes.append(
@@ -119,8 +119,9 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
         notes.append(
             Note("clipped", f"{share:.1%} of the forces rest on a limit: the load cell was overloaded")
         )
-    if drift is not None and abs(drift) > 0.02 * span:
-        notes.append(Note("zero-drift", f"the middle of the force drifts by {drift:.0f} N during one test"))
+    if drift is not None and drift.clear > 0.02 * span:
+        text = f"the zero of the force drifts by {drift.size:.0f} N during one test"
+        notes.append(Note("zero-drift", text))
     for test in tests:
         if not test.cycles:
             notes.append(Note("no-cycle", f"the test from line {test.line} on holds no whole cycle"))
@@ -136,7 +137,7 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
         losses.duplicates,
         losses.missing + source.sheet.left_out,
         share,
-        drift,
+        None if drift is None else drift.size,
         cycles,
         tuple(notes),
     )

@@ -16,6 +16,8 @@ from tuner.errors import ReadError
 from tuner.estimates import Array, Note
 
 MOST_MISSING = 0.2  # share of rows that may be missing
+LEAST_CYCLES = 4  # of one test that show a drift
+PHASES = 80  # of a cycle at which cycles are held against each other
 
 
 class Timing(NamedTuple):
@@ -134,15 +136,52 @@ def by_speed(cycles: Sequence[Cycle]) -> tuple[tuple[float, int], ...]:
     return tuple((float(np.mean(g)), len(g)) for g in groups)
 
 
-def zero_drift(time: Array, force: Array, cycles: Sequence[Cycle]) -> float | None:
-    """Drift of the force's middle over the cycles of one test [N], by a line; None with fewer than four cycles."""
-    if len(cycles) < 4:
+class Drift(NamedTuple):
+    """Drift of a zero over one test and its standard error [N]."""
+
+    size: float
+    error: float
+
+    @property
+    def clear(self) -> float:
+        """What of the size stands beyond two standard errors [N]."""
+        return max(abs(self.size) - 2.0 * self.error, 0.0)
+
+
+def zero_drift(time: Array, travel: Array, force: Array, cycles: Sequence[Cycle]) -> Drift | None:
+    """Drift of the force's zero over the cycles of one test, by a line; None with fewer than four cycles.
+
+    Every cycle is held against the mean cycle, F = zero + gain_c (upper part) + gain_r (lower part), so that a damper
+    that fades, or whose cycles differ in strength, does not look like a zero that moves. The parts are divided at the
+    mean cycle's force at the two turns, where the damping is nil.
+    """
+    if len(cycles) < LEAST_CYCLES:
         return None
     cycles = cycles[:: max(1, len(cycles) // 300)]
-    middles = np.array([0.5 * sum(np.percentile(force[c.start : c.end], [10, 90]).tolist()) for c in cycles])
-    when = np.array([time[c.start] for c in cycles])
-    slope = float(np.polyfit(when - when[0], middles, 1)[0])
-    return slope * float(when[-1] - when[0])
+    phase = np.linspace(0.0, 1.0, PHASES, endpoint=False)
+
+    def laid(values: Array) -> Array:
+        parts = [slice(c.start, c.end + 1) for c in cycles]
+        clocks = [(time[p] - time[p.start]) / c.duration for p, c in zip(parts, cycles, strict=True)]
+        return np.array([np.interp(phase, t, values[p]) for t, p in zip(clocks, parts, strict=True)])
+
+    forces, mean_travel = laid(force), laid(travel).mean(axis=0)
+    mean = forces.mean(axis=0)
+    middle = 0.5 * float(mean[int(np.argmax(mean_travel))] + mean[int(np.argmin(mean_travel))])
+    shift = np.roll(mean, -1) - np.roll(mean, 1)  # a cycle's start is known to a sample only
+    design = np.column_stack(
+        (np.ones(PHASES), np.maximum(mean - middle, 0.0), np.minimum(mean - middle, 0.0), shift)
+    )
+    # where the force jumps, a cycle read between two samples says little
+    steep = np.abs(shift) / max(float(np.median(np.abs(shift))), 1e-12)
+    root = 1.0 / np.hypot(1.0, steep)[:, None]
+    zeros = np.linalg.lstsq(design * root, (forces - middle).T * root, rcond=None)[0][0]
+    when = np.array([time[c.start] for c in cycles]) - time[cycles[0].start]
+    off = when - when.mean()
+    slope = float(off @ zeros / (off @ off))
+    rest = zeros - zeros.mean() - slope * off
+    error = float(np.sqrt(rest @ rest / (zeros.size - 2) / (off @ off)))
+    return Drift(slope * float(when[-1]), error * float(when[-1]))
 
 
 def missing_rows(good: NDArray[np.bool_], name: str, line: int) -> tuple[int, tuple[Note, ...]]:
