@@ -72,17 +72,35 @@ def linear(
 
 
 def test_secants_are_those_of_the_model() -> None:
-    """Within 2 % from 0.13 m/s up, within 4 % at 0.05 where friction weighs; truth inside nine of ten intervals."""
+    """Within 2 % from 0.13 m/s up, within 4 % at 0.05 where friction weighs."""
     answer = answer_of_model()
-    held = []
     for side in SIDES:
         assert [s.speed for s in answer.side(side).secant] == [0.05, 0.13, 0.26, 0.52, 1.04]
         for secant in answer.side(side).secant:
             truth = float(true_secant(MODEL, side, secant.speed))
             assert abs(secant.c.value / truth - 1) < (0.02 if secant.speed > 0.1 else 0.04)
             assert secant.c.high - secant.c.low < (0.06 if secant.speed > 0.1 else 0.12) * truth
-            held.append(secant.c.contains(truth))
-    assert sum(held) >= 9
+
+
+def test_intervals_hold_the_secants_of_the_model() -> None:
+    """Ten tests of one damper, its secants in their intervals: 87 of 100.
+
+    The ten secants of one test err together, by counts of standard deviation 1.1 (seen over 60 tests), so that
+    honest intervals hold 87 or more in 99 of 100 draws.
+    """
+    bench = Bench(force_offset=3.0, crank_ratio=0.08)
+    loops = steady_loops([MODEL] * 6, SPEEDS, [0.080] * 6, [0.08] * 6)
+    held = []
+    for seed in range(10):
+        traces = simulate_cycles(
+            MODEL, SPEEDS, 0.080, 250.0, CYCLES, np.random.default_rng(seed), bench, loops
+        )
+        answer = fit(CycleRecord(tuple(CycleTest(t.time, t.travel, t.force) for t in traces)))
+        secants = [(side, s) for side in SIDES for s in answer.side(side).secant]
+        held += [s.c.contains(float(true_secant(MODEL, side, s.speed))) for side, s in secants]
+
+    assert len(held) == 100
+    assert sum(held) >= 87
 
 
 def test_gas_force_and_friction_are_those_of_the_model() -> None:
@@ -124,6 +142,28 @@ def test_fade_lag_and_knee_are_those_of_the_model() -> None:
         knee = answer.side(side).parameters["v_knee"]
         wanted = opening_speed(MODEL, side)
         assert knee.contains(wanted) or abs(knee.value / wanted - 1) < 0.1
+
+
+@pytest.mark.parametrize(("place", "bleed"), [(0.15, 0.1), (0.25, 0.4), (0.40, 0.4)])
+def test_a_knee_is_where_the_valve_opens(place: float, bleed: float) -> None:
+    """However the bleed bends next to it: within 10 % of the speed at which the bleed alone carries the preload."""
+    from sample_data.damper_model import opening_speed
+
+    opening = 2000.0 * (place + bleed * place**2)
+    valve = Valve(2000.0, 2000.0 * bleed, opening, 0.12 * opening, 1.5 / 2000.0, 150.0)
+    damper = replace(MODEL, compression=valve, rebound=valve.scaled(leak=1.6, orifice=1.6, opening=1.6))
+    traces = simulate_cycles(damper, SPEEDS, 0.080, 400.0, CYCLES, np.random.default_rng(5))
+    answer = fit(CycleRecord(tuple(CycleTest(t.time, t.travel, t.force) for t in traces)))
+
+    for side in SIDES:
+        assert abs(opening_speed(damper, side) / place - 1) < 1e-9
+        law, knee = answer.side(side).law, answer.side(side).parameters["v_knee"]
+        assert law is not None
+        assert law.name == "knee"
+        assert law.parameters["v_knee"] == knee.value
+        assert abs(knee.value / place - 1) < 0.10
+        assert knee.contains(place)
+        assert knee.high / knee.value < 1.15
 
 
 def test_energy_is_the_area_of_the_fastest_loop() -> None:

@@ -22,7 +22,9 @@ from tuner.fitting.regression import covariance_at, gauss_newton, linear_fit
 from tuner.fitting.results import Candidate
 from tuner.laws import Knee, Law, LeakOrifice, Line, Power, TwoKnees
 
-REAL_KNEE = 0.2  # a second knee must change the slope by this share to be one; common practice, no source
+# a second knee must change the slope by this share to be one, and lie this many times further up when it bends the
+# same way: nearer together the two draw one valve that opens gradually; common practice, no source
+REAL_KNEE, ONE_VALVE = 0.2, 2.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -110,7 +112,7 @@ def fit_power(
     Returns the parameters (a, n[, F0]), the residuals (n,) and the jacobian (n, p).
     """
     w = np.ones_like(speed) if weights is None else weights
-    scale = float(np.exp(np.mean(np.log(speed))))
+    scale = float(np.exp(np.mean(np.log(speed[speed > 0]))))
     ratio = speed / scale
 
     def profile(n: float) -> float:
@@ -141,7 +143,7 @@ def fit_power(
     n = 0.5 * (low + high)
     columns = (ratio**n)[:, None] if not intercept else np.column_stack((ratio**n, np.ones_like(ratio)))
     linear = linear_fit(columns, force, weights)
-    log_v = np.log(speed)
+    log_v = np.log(np.maximum(speed, 1e-300))
 
     def model(p: Array) -> tuple[Array, Array]:
         grown = speed ** p[1]
@@ -168,11 +170,12 @@ def _admissible(law: Law, speed: Array) -> bool:
             return 0.05 < n < 5.0
         case Knee(c_low=low, c_high=high):
             return low > 0 and high >= -0.05 * low
-        case TwoKnees(c_low=low, c_middle=middle, c_high=high):
+        case TwoKnees(c_low=low, c_middle=middle, c_high=high, v_knee=first, v_knee_2=second):
             real = all(
                 abs(b - a) >= REAL_KNEE * max(abs(a), abs(b)) for a, b in ((low, middle), (middle, high))
             )
-            return real and low > 0 and min(middle, high) >= -0.05 * low
+            gradual = (middle - low) * (high - middle) > 0 and second < ONE_VALVE * first
+            return real and not gradual and low > 0 and min(middle, high) >= -0.05 * low
         case _:
             return True
 
@@ -184,6 +187,7 @@ def fit_laws(
     clusters: Array | None = None,
     *,
     intercept: bool = False,
+    offset: tuple[float, float] | None = None,
     points: float | None = None,
     floor: float = 0.0,
     allow: tuple[str, ...] = ("line", "power", "leak + orifice", "knee", "two knees"),
@@ -196,6 +200,9 @@ def fit_laws(
         One side, both counted positive; gas force and friction off (or in with ``intercept=True``).
     weights, clusters : (n,), optional
         Weights of the squares; clusters are the independent units of the errors.
+    offset : (value, weight), optional
+        A force [N] inside all points that is not damping, known as well as one point of that weight: fitted with
+        each law, and not counted among its parameters, since it brings its own point.
     points : float, optional
         Number of independent points for AICc, by default n.
     floor : float
@@ -209,11 +216,15 @@ def fit_laws(
     """
     count = float(speed.size) if points is None else points
     fits: list[FittedLaw] = []
+    tested = speed
+    if offset is not None:  # what is left at speed zero
+        weights = np.append(np.ones_like(speed) if weights is None else weights, offset[1])
+        speed, force, intercept = np.append(speed, 0.0), np.append(force, offset[0]), True
     extra = 1 if intercept else 0
 
     def add(law: Law, jacobian: Array, residuals: Array, f0: float) -> None:
         w = np.ones_like(residuals) if weights is None else weights
-        free = jacobian.shape[1] + 1
+        free = jacobian.shape[1] + (0 if offset is not None else 1)
         if speed.size < jacobian.shape[1]:
             return
         covariance, df = covariance_at(jacobian, residuals, weights, clusters)
@@ -228,7 +239,7 @@ def fit_laws(
                 free,
                 aicc_of(rss + floor, count, free),
                 0.0,
-                _admissible(law, speed),
+                _admissible(law, tested),
             )
         )
 

@@ -1,6 +1,7 @@
 """One side of a cycle record: secants from the free curve, the law that describes it, points and curve.
 
-Takes `StrokeTable` and `Balance`; gives `SideFit`. Uses: estimates, records, results, choice, side, balance.
+Takes `StrokeTable` and `Balance`; gives `SideFit`. Uses: estimates, laws, records, results, choice, side, balance,
+bend.
 
 The secant comes from the free curve, so it needs no law to be right. The law is fitted to the curve at
 speeds that are evenly spread over its roots, each weighted by its error and by what a law can promise at best.
@@ -13,17 +14,20 @@ import math
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import NORMAL_95, Array, Estimate, Note, student_95
+from tuner.estimates import Array, Estimate, Note, student_95
 from tuner.fitting.choice import FittedLaw, fit_laws
 from tuner.fitting.cycle.balance import Balance
+from tuner.fitting.cycle.bend import bend_centre
 from tuner.fitting.cycle.strokes import StrokeTable
+from tuner.fitting.regression import Regression, linear_fit
 from tuner.fitting.results import Secant, SideFit
 from tuner.fitting.side import curve_of, speeds_inside
+from tuner.laws import Knee, Law
 from tuner.records import Side
 from tuner.signals.thin import thin_indices
 
 NODES = 18  # speeds at which the laws are fitted to the curve
-KNEE_ERROR = 0.05  # relative sd of a knee's place, since valves open gradually; common practice, no source
+KNEE_ERROR = 0.04  # relative sd of a knee's place, since valves open gradually; common practice, no source
 LAW_ERROR = 0.02  # share of the force within which a law is called right; common practice, no source
 
 
@@ -56,6 +60,7 @@ def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estim
         text = f"the {side} was tested up to {top:.3g} m/s, and no reference speed lies in there"
         notes.append(Note("no-reference-speed", text))
     laws = _laws(balance, d, low, top)
+    law, parameters = _chosen(laws[0], balance, d, low, top) if laws else (None, {})
     if laws is None:
         notes.append(Note("no-law", f"no law could be fitted to the {side}; its forces hardly brake"))
     grid = np.linspace(0.0, top, 121)
@@ -64,8 +69,8 @@ def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estim
     return SideFit(
         side=side,
         seen=True,
-        law=laws[0].law if laws else None,
-        parameters=_parameters(laws[0]) if laws else {},
+        law=law,
+        parameters=parameters,
         secant=tuple(secants),
         speed_range=(low, top),
         dead_stroke=dead_stroke,
@@ -82,13 +87,17 @@ def curve_at(balance: Balance, d: float, speed: Array) -> tuple[Array, Array]:
     return balance.force_at(d, speed), balance.force_sd(d, speed)
 
 
-def _laws(balance: Balance, d: float, low: float, top: float) -> tuple[FittedLaw, ...] | None:
-    start = max(low, 0.01 * top)
-    nodes = np.linspace(np.sqrt(start), np.sqrt(top), NODES) ** 2
+def _nodes(balance: Balance, d: float, low: float, top: float) -> tuple[Array, Array, Array]:
+    """Speeds at which the laws are held to the curve, its forces there, and the variance of each [N^2]."""
+    nodes = np.linspace(np.sqrt(max(low, 0.01 * top)), np.sqrt(top), NODES) ** 2
     force, sd = curve_at(balance, d, nodes)
+    return nodes, force, (LAW_ERROR * np.maximum(force, 0.02 * force.max())) ** 2 + sd**2
+
+
+def _laws(balance: Balance, d: float, low: float, top: float) -> tuple[FittedLaw, ...] | None:
+    nodes, force, variance = _nodes(balance, d, low, top)
     if not bool((force > 0).sum() >= 4):
         return None
-    variance = (LAW_ERROR * np.maximum(force, 0.02 * force.max())) ** 2 + sd**2
     unit = 1.0 / float(np.mean(1.0 / variance))  # so that squares stay in N^2
     try:
         return fit_laws(nodes, force, unit / variance, floor=unit * NODES)
@@ -96,15 +105,36 @@ def _laws(balance: Balance, d: float, low: float, top: float) -> tuple[FittedLaw
         return None
 
 
-def _parameters(fitted: FittedLaw) -> dict[str, Estimate]:
-    """Give the law's parameters; a knee's interval also holds that a valve opens over a range, not at a point."""
-    out = fitted.estimates()
-    for name in ("v_knee", "v_knee_2"):
-        if name in out:
-            knee = out[name]
-            half = math.hypot(knee.high - knee.value, NORMAL_95 * KNEE_ERROR * knee.value)
-            out[name] = Estimate(knee.value, knee.value - half, knee.value + half, knee.unit)
-    return out
+def _chosen(
+    fitted: FittedLaw, balance: Balance, d: float, low: float, top: float
+) -> tuple[Law, dict[str, Estimate]]:
+    """Give the chosen law and its parameters; a knee is put at the centre of the curve's bend.
+
+    Its slopes are then those that fit best with the knee there, and the intervals hold that a valve opens over a
+    range, not at a point. The figures among the candidates stay those of least squares, which the choice rests on.
+    """
+    law = fitted.law
+    if not isinstance(law, Knee):
+        return law, fitted.estimates()
+    bend = bend_centre(balance, d, law.v_knee, top=top, flatter=law.c_high < law.c_low)
+    if bend is None:
+        return law, fitted.estimates()
+    nodes, force, variance = _nodes(balance, d, low, top)
+
+    def slopes(knee: float) -> Regression:
+        above = np.maximum(nodes - knee, 0.0)
+        return linear_fit(np.column_stack((nodes - above, above)), force, 1.0 / variance)
+
+    place, sd = bend[0], math.hypot(bend[1], KNEE_ERROR)
+    fit = slopes(place)
+    moved = 0.5 * (slopes(place * math.exp(sd)).coefficients - slopes(place * math.exp(-sd)).coefficients)
+    errors = np.hypot(fit.standard_errors, moved)
+    c_low, c_high = (
+        Estimate.from_sd(float(c), float(error), "N*s/m", df=fit.df)
+        for c, error in zip(fit.coefficients, errors, strict=True)
+    )
+    knee = Estimate.from_log_sd(place, sd, "m/s")
+    return Knee(c_low.value, c_high.value, place), {"c_low": c_low, "c_high": c_high, "v_knee": knee}
 
 
 def _negative(side: Side, speed: float) -> Note:
