@@ -14,12 +14,13 @@ from tuner.comparing.confounders import thinning
 from tuner.comparing.verdict import Chances, Damping, chances, decide, within
 from tuner.errors import FitError
 from tuner.estimates import Estimate, Note
+from tuner.fitting import fit
 from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, Secant, SideFit
 from tuner.judging import judge
 from tuner.laws import LeakOrifice
 from tuner.machine import TARGETS, Corner, MotionRatio, Target
-from tuner.records import Conditions, Provenance, Quality
+from tuner.records import Conditions, Provenance, Quality, SweepRecord
 
 TARGET = TARGETS["rough ground and jumps"]
 BAND = TARGET.rebound  # 0.45 to 0.75
@@ -787,3 +788,49 @@ def test_an_own_target_rules():
     side = compare([run_of(1.2)], [run_of(0.9)], CORNER, own).rebound
 
     assert (side.verdict, side.at_target.speed) == ("toward", 0.52)
+
+
+# --- single points: what both runs leave open in common ----------------------------------------------------------
+
+
+def sheet(factor=1.0, friction=15.0, gas=0.0, speeds=(0.05, 0.13, 0.26, 0.52, 1.04), seed=0, noise=0.01):
+    """Peak forces of a damper with 1200 N*s/m in and 2400 out, the return times `factor`."""
+    rng = np.random.default_rng(seed)
+    v = np.asarray(speeds)
+    force = np.concatenate((1200.0 * v, -2400.0 * factor * v)) * (
+        1.0 + noise * rng.standard_normal(2 * v.size)
+    )
+    velocity = np.concatenate((v, -v))
+    return SweepRecord(velocity, force + friction * np.sign(velocity) + gas)
+
+
+@pytest.mark.parametrize("friction", [5.0, 15.0, 40.0])
+@pytest.mark.parametrize("factor", [0.75, 1.25])
+def test_friction_that_no_sweep_tells_is_the_same_before_and_after(friction, factor):
+    pair = [fit(sheet(friction=friction, seed=1))], [fit(sheet(factor, friction, seed=2))]
+    answer = compare(*pair)
+
+    for at in answer.rebound.change:
+        assert at.ratio.contains(factor)
+    for at in answer.compression.change:
+        assert at.ratio.contains(1.0)
+    assert answer.rebound.changed
+    assert not answer.compression.changed
+    assert answer.rebound.at_target.ratio.high / answer.rebound.at_target.ratio.low < 1.2
+
+
+def test_what_is_common_says_no_more_than_the_points():
+    """The ratio of two sheets is at least as unsure as their own scatter and the allowance make it."""
+    ratio = compare([fit(sheet(seed=3))], [fit(sheet(seed=4))]).rebound.at_target.ratio
+
+    assert ratio.log_sd > math.hypot(0.05 / 1.96, 0.01)
+
+
+def test_offsets_that_differ_clearly_are_not_taken_as_common():
+    """Another gas pressure: 60 N before, 250 N after. The ratio then keeps what each sheet leaves open."""
+    one, other = fit(sheet(gas=60.0, seed=5)), fit(sheet(gas=250.0, seed=6))
+    apart = compare([one], [other]).rebound.at_target.ratio
+    alike = compare([one], [one]).rebound.at_target.ratio
+
+    assert apart.log_sd > 1.5 * alike.log_sd
+    assert apart.contains(1.0)

@@ -67,6 +67,31 @@ def test_gas_force_shows_where_the_bench_was_not_zeroed() -> None:
     assert abs(answer.gas_force.value - 240) < 25
 
 
+def test_where_the_error_of_a_secant_comes_from() -> None:
+    """A newton more of friction taken off a tested speed is a newton less of damping: dc/dF = -1/v."""
+    side = fit(sweep(noise=0.01)).compression
+
+    assert side.offset is not None
+    assert side.offset.contains(12.0)
+    for secant in side.secant:
+        assert secant.per_offset * secant.speed == pytest.approx(-1.0, abs=0.05)
+        parts = (secant.per_offset * side.offset.sd) ** 2 + secant.scattered**2
+        assert 0.0 < secant.scattered < secant.c.sd
+        assert parts <= 1.05 * secant.c.sd**2
+
+
+@pytest.mark.parametrize("friction", [0.0, 15.0, 40.0])
+def test_a_straight_sweep_is_a_line_whatever_the_friction(friction: float) -> None:
+    force = np.concatenate((1500.0 * SPEEDS + friction, -2500.0 * SPEEDS - friction))
+    answer = fit(SweepRecord(np.concatenate((SPEEDS, -SPEEDS)), force))
+
+    for side, wanted in (("compression", 1500.0), ("rebound", 2500.0)):
+        law = answer.side(side).law  # type: ignore[arg-type]
+        assert law is not None
+        assert law.name == "line"
+        assert law.parameters["c"] == pytest.approx(wanted, rel=0.01)
+
+
 def test_few_speeds_are_wide_and_said_so() -> None:
     many, few = fit(sweep()), fit(sweep(np.array([0.13, 0.52])))
     one = fit(sweep(np.array([0.26])))

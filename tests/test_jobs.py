@@ -83,8 +83,26 @@ def test_a_wide_tolerance_does_not_refuse_what_a_narrow_one_does():
     pair = [sweep(1500.0, 3000.0)], [sweep(1500.0, 2500.0)]
 
     assert match_job(*pair, tolerance=0.05).match.matched is False
-    # unknown friction keeps the slowest speed open, so a wide tolerance no longer refuses but cannot yet confirm
-    assert match_job(*pair, tolerance=0.40).match.matched is None
+    assert match_job(*pair, tolerance=0.40).match.matched is True
+
+
+def test_two_equal_sheets_are_matched_though_friction_is_unknown():
+    """What peak forces leave open of friction and gas force is open by the same amount in both."""
+    job = match_job([sweep(1500.0, 3000.0)], [sweep(1500.0, 3000.0)])
+
+    assert job.match.matched is True
+    for side in (job.match.compression, job.match.rebound):
+        assert all(at.ratio.value == pytest.approx(1.0, abs=1e-9) for at in side.ratio)
+
+
+def test_a_straight_sheet_is_a_straight_line():
+    """Friction may have been taken off that was not there; it must not bend the line, nor hide its slope."""
+    fit = fit_job([sweep(1500.0, 3000.0)]).fit
+
+    for side, wanted in ((fit.compression, 1500.0), (fit.rebound, 3000.0)):
+        assert side.law.name == "line"
+        assert side.parameters["c"].value == pytest.approx(wanted, rel=2e-3)
+        assert side.parameters["c"].contains(wanted)
 
 
 @pytest.mark.parametrize("tolerance", [0.0, 1.0, -0.1, math.nan])

@@ -313,3 +313,17 @@ def test_what_cannot_be_combined_is_refused_in_one_sentence(fits, words):
 def test_an_impossible_allowance_is_refused(allowance):
     with pytest.raises(FitError, match="allowance"):
         combine([fit_of()] * 2, allowance=allowance)
+
+
+def test_repeats_do_not_tell_what_every_run_leaves_open():
+    """Scatter shrinks with the root of the runs; friction that no sweep tells is as unknown as before."""
+    offset = Estimate.from_sd(15.0, 10.0, "N")
+    secant = Secant(0.26, Estimate.from_sd(1000.0, math.hypot(10.0 / 0.26, 20.0), "N*s/m"), -1.0 / 0.26, 20.0)
+    side = SideFit("rebound", True, secant=(secant,), speed_range=(0.1, 0.5), offset=offset)
+    run = DampingFit("sweep", SideFit("compression", False), side)
+    many = combine([run] * 9, allowance=0.0).rebound
+
+    assert many.offset == offset
+    assert many.secant[0].per_offset == pytest.approx(-1.0 / 0.26)
+    assert many.secant[0].scattered < 0.6 * 20.0
+    assert many.secant[0].c.sd == pytest.approx(math.hypot(10.0 / 0.26, many.secant[0].scattered), rel=1e-3)

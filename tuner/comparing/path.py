@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from tuner.comparing.change import own_zeta, ratio_of, refit_sds
+from tuner.comparing.change import own_zeta, ratio_at, refit_sds
 from tuner.errors import FitError, require
 from tuner.estimates import Estimate, Note
 from tuner.fitting.repeats import RUN_TO_RUN
@@ -108,7 +108,9 @@ def _steps(
         now, past = _measured(run, side, speed), _measured(runs[i - 1], side, speed) if i else None
         ratio = None
         if now is not None and past is not None and _is_bounce(run) == _is_bounce(runs[i - 1]):
-            ratio = ratio_of(past, now, math.hypot(*refit_sds(runs[i - 1].fit, run.fit, allowance)))
+            extra = math.hypot(*refit_sds(runs[i - 1].fit, run.fit, allowance))
+            pair = runs[i - 1].fit.side(side), run.fit.side(side)
+            ratio = ratio_at(pair, speed, (past, now), extra)
         steps.append(PathStep(label, value, place, ratio, None if ratio is None else not ratio.contains(1.0)))
     return tuple(steps)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tuner.comparing.change import changes, log_spread, own_zeta, refit_sds
+from tuner.comparing.change import changes, common_sd, log_spread, own_zeta, refit_sds
 from tuner.comparing.confounders import confounders, unknown_conditions
 from tuner.comparing.measures import measure_changes
 from tuner.comparing.reasons import (
@@ -67,7 +67,12 @@ def _damping(
     one, other = pair
     if one is None or other is None or min(one.value, other.value) <= 0:
         return None
-    own = [math.hypot(log_spread(e), sd) for e, sd in zip((one, other), sds, strict=True)]
+    common = 0.0 if speed is None else common_sd(before, after, speed)
+    own = [
+        math.hypot(math.sqrt(max(log_spread(e) ** 2 - common**2, 0.0)), sd)
+        for e, sd in zip((one, other), sds, strict=True)
+    ]
+    shared = math.hypot(shared, common)
     if not all(map(math.isfinite, (*own, shared))):
         return None
     return Damping(math.log(one.value) + shift, math.log(other.value) + shift, own[0], own[1], shared)

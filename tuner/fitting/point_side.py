@@ -21,6 +21,7 @@ FEW = 4  # fewer different speeds than this are called few
 FEW_FACTOR = (
     2.0  # few points show nothing of their own scatter: the error is doubled; common practice, no source
 )
+LAW_ERROR = 0.003  # share of the force within which a law is called right; common practice, no source
 ALONE = 0.2  # half width of a secant from one single point, as a share; common practice, no source
 
 
@@ -50,11 +51,12 @@ def point_side(
             continue
         half = max(factor * float(width[0]), ALONE * float(at[0]) if different == 1 else 0.0)
         c, c_half = float(at[0]) / v, half / v
-        secants.append(Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m")))
+        per_offset, scattered = balance.per_offset(d, v) / v, factor * balance.scattered_sd(d, v) / v
+        secants.append(Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m"), per_offset, scattered))
     if not secants and not any(n.code == "negative-damping" for n in notes):
         text = f"the {side} was tested from {low:.3g} to {high:.3g} m/s; no reference speed lies in there"
         notes.append(Note("no-reference-speed", text))
-    laws = _laws(balance, speed, damping, error)
+    laws = _laws(balance, d, speed, force, error)
     if laws is None:
         notes.append(Note("no-law", f"no law could be fitted to the {side}; its forces hardly brake"))
     grid = np.linspace(0.0, high, 121)
@@ -68,6 +70,7 @@ def point_side(
         parameters=laws[0].estimates() if laws and known else {},
         secant=tuple(secants),
         speed_range=(low, high),
+        offset=Estimate.from_sd(balance.offset(d), balance.offset_sd(d), "N"),
         candidates=tuple(f.candidate() for f in laws) if laws else (),
         curve=Curve(grid, mean, mean - factor * widths, mean + factor * widths),
         point_speed=speed[keep],
@@ -77,17 +80,24 @@ def point_side(
 
 
 def _laws(
-    balance: PointBalance, speed: Array, damping: Array, error: Array | None
+    balance: PointBalance, d: float, speed: Array, force: Array, error: Array | None
 ) -> tuple[FittedLaw, ...] | None:
-    """Fit the laws to the points, each weighted by its own relative error."""
-    size = np.maximum(np.abs(damping), 0.05 * float(np.max(np.abs(damping))))
-    relative = np.hypot(balance.scatter, 0.0 if error is None else error)
-    variance = (np.maximum(relative, 1e-4) * size) ** 2
-    weights = 1.0 / variance
+    """Fit the laws to the points, each weighted by its own relative error.
+
+    What is not damping is fitted with each law, as far as it is unsure: a few newtons of friction too many taken off
+    would else bend a straight line.
+    """
+    damping = force - balance.offset(d)
     keep = damping > 0
     if not keep.any():
         return None
+    size = np.maximum(np.abs(damping), 0.05 * float(np.max(np.abs(damping))))
+    relative = np.hypot(balance.scatter, 0.0 if error is None else error)
+    weights = 1.0 / (np.maximum(relative, 1e-4) * size) ** 2
+    unit = float(np.mean(weights[keep]))
+    offset = (balance.offset(d), 1.0 / balance.offset_sd(d) ** 2 / unit)
+    floor = float(np.sum(keep)) * (LAW_ERROR / max(balance.scatter, LAW_ERROR)) ** 2 / unit
     try:
-        return fit_laws(speed[keep], damping[keep], (weights / float(np.mean(weights)))[keep])
+        return fit_laws(speed[keep], force[keep], weights[keep] / unit, offset=offset, floor=floor)
     except FitError:
         return None

@@ -11,6 +11,7 @@ leave open shows in the interval.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -91,6 +92,26 @@ class PointBalance:
     def offset(self, direction: float) -> float:
         """Force of that side that is not damping [N]: friction and gas force, as far as they were told."""
         return float(self.coefficients[1] + direction * self.coefficients[0])
+
+    def offset_sd(self, direction: float) -> float:
+        """Give the standard error of that force [N]."""
+        return math.sqrt(float(self._offset_row(direction) @ self.covariance @ self._offset_row(direction)))
+
+    def per_offset(self, direction: float, speed: float) -> float:
+        """Change of the damping force at `speed` for a newton more taken off: -1 at a tested speed, less below."""
+        row = self._offset_row(direction)
+        across = self.rows(direction, np.array([speed]))[0] @ self.covariance @ row
+        return float(across / (row @ self.covariance @ row))
+
+    def scattered_sd(self, direction: float, speed: float) -> float:
+        """Give the part of the damping force's error that the points' scatter makes [N], as a normal error."""
+        row = self.rows(direction, np.array([speed]))[0]
+        return student_95(self.df) / NORMAL_95 * math.sqrt(max(float(row @ self.scattered @ row), 0.0))
+
+    def _offset_row(self, direction: float) -> Array:
+        row = np.zeros(self.coefficients.size)
+        row[0], row[1] = direction, 1.0
+        return row
 
 
 def balance_points(

@@ -175,15 +175,45 @@ def _curve(sides: Sequence[SideFit], prior_sd: float) -> Curve | None:
     return Curve(speed, mean, mean - half, mean + half)
 
 
+def _mean_secant(sides: Sequence[SideFit], speed: float, prior_sd: float) -> Secant | None:
+    """Average one secant over the runs; what unknown friction and gas force leave open is no smaller in the mean."""
+    found = [(s, side.offset) for side in sides for s in side.secant if s.speed == speed]
+    parts = [0.0 if offset is None else s.per_offset * offset.sd for s, offset in found]
+    own = [_narrowed(s.c, part) for (s, _), part in zip(found, parts, strict=True)]
+    mean = mean_of_logs(own, prior_sd)
+    common = float(np.mean(parts))
+    if mean is None or common == 0.0:
+        return None if mean is None else Secant(speed, mean)
+    low, high = (math.hypot(x - mean.value, NORMAL_95 * common) for x in (mean.low, mean.high))
+    c = Estimate(mean.value, mean.value - low, mean.value + high, mean.unit)
+    return Secant(speed, c, float(np.mean([s.per_offset for s, _ in found])), mean.sd)
+
+
+def _narrowed(estimate: Estimate, part: float) -> Estimate:
+    """Take a part [sd] out of an interval."""
+    if part == 0.0:
+        return estimate
+    share = math.sqrt(max(1.0 - (part / estimate.sd) ** 2, 0.0)) if estimate.sd > 0 else 1.0
+    low, high = share * (estimate.value - estimate.low), share * (estimate.high - estimate.value)
+    return Estimate(estimate.value, estimate.value - low, estimate.value + high, estimate.unit)
+
+
+def _mean_offset(sides: Sequence[SideFit]) -> Estimate | None:
+    known = [s.offset for s in sides if s.offset is not None]
+    if len(known) < len(sides):
+        return None
+    value, sd = float(np.mean([e.value for e in known])), float(np.mean([e.sd for e in known]))
+    return Estimate.from_sd(value, sd, known[0].unit)
+
+
 def _side(sides: Sequence[SideFit], prior_sd: float) -> SideFit:
     seen = [side for side in sides if side.seen]
     if not seen:
         return replace(sides[0], notes=_unique(n for s in sides for n in s.notes))
     speeds = sorted({s.speed for side in seen for s in side.secant})
-    means = {
-        v: mean_of_logs([c for s in seen if (c := s.secant_at(v)) is not None], prior_sd) for v in speeds
-    }
-    secant = tuple(Secant(v, c) for v, c in means.items() if c is not None)
+    secants = {v: _mean_secant(seen, v, prior_sd) for v in speeds}
+    means = {v: None if s is None else s.c for v, s in secants.items()}
+    secant = tuple(s for s in secants.values() if s is not None)
 
     def oddness(side: SideFit) -> float:
         gaps = [
@@ -214,6 +244,7 @@ def _side(sides: Sequence[SideFit], prior_sd: float) -> SideFit:
         secant=secant,
         speed_range=(min(r[0] for r in ranges), max(r[1] for r in ranges)) if ranges else None,
         dead_stroke=mean_of(strokes, positive=True),
+        offset=_mean_offset(seen),
         zeta=mean_of_logs([s.zeta for s in seen if s.zeta is not None], prior_sd),
         curve=_curve(seen, prior_sd),
         point_speed=np.concatenate([s.point_speed for s in seen]),

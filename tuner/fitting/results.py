@@ -20,10 +20,17 @@ REFERENCE_SPEEDS: tuple[float, ...] = (0.05, 0.13, 0.26, 0.52, 1.04)
 
 @dataclass(frozen=True, slots=True)
 class Secant:
-    """Damping force over speed at one reference speed, gas force and friction taken off; c in N*s/m."""
+    """Damping force over speed at one reference speed, gas force and friction taken off; c in N*s/m.
+
+    Of single points (sweep, hung weights) it also says where its error comes from. per_offset : by how much c moves
+    when one newton more is taken off as friction and gas force [s/m]; scattered : standard deviation that the scatter
+    of the points makes [N*s/m]. The rest is the curve between the points.
+    """
 
     speed: float
     c: Estimate
+    per_offset: float = 0.0
+    scattered: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +74,7 @@ class SideFit:
     secant: tuple[Secant, ...] = ()
     speed_range: tuple[float, float] | None = None
     dead_stroke: Estimate | None = None  # [m]
+    offset: Estimate | None = None  # friction and gas force taken off single points, unsure as said [N]
     zeta: Estimate | None = None  # damping ratio measured directly (bounce), no reference speed
     zeta_common: float = 0.0  # part of its relative sd that every test of this corner has in common
     candidates: tuple[Candidate, ...] = ()
