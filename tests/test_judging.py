@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -262,7 +263,18 @@ def test_modes_need_tyre_unsprung_mass_and_both_sides():
     full = corner_of(unsprung_mass=exact(28.0, "kg"), tyre_rate=exact(70e3, "N/m"))
     half = DampingFit("cycle", side_of("compression", 800.0), SideFit("rebound", False))
 
-    assert codes(judge(bench(), corner_of()).notes) == {"modes-unknown"}
-    assert codes(judge(half, full).notes) == {"modes-one-side"}
+    assert codes(judge(bench(), corner_of()).notes) == {"modes-unknown", "one-run"}
+    assert codes(judge(half, full).notes) == {"modes-one-side", "one-run"}
     assert judge(half, full).body_mode_zeta is None
     assert judge(bench(), full).body_mode_zeta is not None
+
+
+@pytest.mark.parametrize("kind", ["cycle", "sweep", "weights"])
+def test_one_bench_test_says_what_its_intervals_do_not_hold(kind):
+    """Mounting the damper again: no test holds it, repeats do, and a bounce leaves the damper where it is."""
+    one = replace(bench(), kind=kind)
+
+    for corner in (None, corner_of()):
+        assert "one-run" in {note.code for note in judge(one, corner).notes}
+        assert "one-run" not in {note.code for note in judge(replace(one, runs=2), corner).notes}
+        assert "one-run" not in {note.code for note in judge(replace(one, kind="bounce"), corner).notes}

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tuner.estimates import NORMAL_95, Estimate, Note
+from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.machine import (
     Corner,
@@ -35,6 +36,10 @@ Place = Literal["below", "inside", "above", "uncertain", "unknown"]
 # the speed that stands for a damper when no target names one [m/s]: the middle of the test speeds that
 # QC/T 491-2018 recommends, and near the 0.3 m/s at which JASO C602 rates damping force
 USUAL_SPEED = 0.26
+
+ON_A_BENCH = frozenset(
+    {"sweep", "cycle", "weights"}
+)  # kinds of record for which the damper is mounted on a rig
 
 # two ways to the frequency that are further apart than this are said to disagree (common practice, no source)
 DISAGREEMENT = 0.10
@@ -257,6 +262,17 @@ def _frequency_notes(measured: Estimate, expected: Estimate, corner: Corner) -> 
     return (Note("frequency-disagrees", text + ("perhaps " if likely else "") + what),)
 
 
+def _run_notes(fit: DampingFit) -> tuple[Note, ...]:
+    """Say what the intervals of one bench test do not hold."""
+    if fit.runs > 1 or fit.kind not in ON_A_BENCH:
+        return ()
+    text = (
+        "this is one test: what taking the damper off and mounting it again changes is not in the intervals "
+        f"({100 * RUN_TO_RUN:.0f} % between two tests are usual; common practice, no source)"
+    )
+    return (Note("one-run", text),)
+
+
 def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None = None) -> Judgement:
     """Put a fit on its corner and against its target.
 
@@ -274,7 +290,16 @@ def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None =
     hertz = measured.get("frequency")
     if corner is None:
         return Judgement(
-            fit, corner, target, sides["compression"], sides["rebound"], means, None, hertz, None
+            fit,
+            corner,
+            target,
+            sides["compression"],
+            sides["rebound"],
+            means,
+            None,
+            hertz,
+            None,
+            notes=_run_notes(fit),
         )
     expected = frequency(corner)
     notes = () if hertz is None else _frequency_notes(hertz, expected, corner)
@@ -292,5 +317,5 @@ def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None =
         critical_damping(corner),
         measured.get("body_mode_zeta", body),
         measured.get("wheel_hop_zeta", hop),
-        (*notes, *mode_notes),
+        (*notes, *mode_notes, *_run_notes(fit)),
     )

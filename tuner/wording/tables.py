@@ -32,12 +32,8 @@ def secant_table(judgement: Judgement, system: System) -> Table:
             row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
         rows.append(tuple(row))
     speed_unit, unit = figures.label_of("speed", system), figures.label_of("damping", system)
-    # a table of peak forces cannot tell them apart
-    inside = (
-        "peak forces, friction still inside"
-        if judgement.fit.kind == "sweep"
-        else "without gas force and friction"
-    )
+    told = judgement.fit.kind != "sweep" or judgement.fit.friction is not None
+    inside = "without gas force and friction" if told else "usual friction taken off the peak forces"
     title = f"Force over speed, {inside}: speed in {speed_unit}, damping in {unit}"
     return Table(title, tuple(header), tuple(rows))
 
