@@ -231,6 +231,16 @@ def test_a_side_that_was_not_seen_names_the_test_that_would_show_it():
     assert "not seen in this test; to see it, push the corner down and let go" in sentence
 
 
+def test_without_a_corner_both_sides_are_said_at_one_speed():
+    """The usual speed, whatever else each side was tested at."""
+    fit = bench_fit()
+    rebound = replace(fit.rebound, secant=fit.rebound.secant[1:])
+    judged = judge(replace(fit, rebound=rebound))
+
+    said = [fits.side_sentence(judged, side, "metric") for side in SIDES]
+    assert all(text.endswith("at 0.26 m/s.") for text in said)
+
+
 def test_a_side_missing_on_one_page_only_says_where():
     sides = [compared(s, None, "cannot tell", changed=None) for s in SIDES]
     result = comparison(*sides)

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit, SideFit
-from tuner.judging import JudgedSide, Judgement
+from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
 from tuner.wording import bounces, drives, figures, jumps, motion, tables
@@ -52,7 +52,8 @@ def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
         where = f", {place_clause(judged)}" if judged.band is not None else ""
         return f"{title}: damping ratio {figures.zeta_text(judged.at_target.zeta)}{at}{where}."
     if fit.secant:
-        secant = fit.secant[len(fit.secant) // 2]
+        speed = nearest_speed([s.speed for s in fit.secant], wanted_speed(judgement.target))
+        secant = next(s for s in fit.secant if s.speed == speed)
         strength = figures.amount(secant.c, "damping", system=system)
         return f"{title}: {strength} at {figures.speed_text(secant.speed, system)}."
     return f"{title}: seen, but no damping could be given for it; the notes say why."
