@@ -248,6 +248,30 @@ def test_a_sweep_with_a_column_of_sides(words: tuple[str, str], signed: bool) ->
     np.testing.assert_allclose(f, FORCE)
 
 
+@pytest.mark.parametrize(
+    "words", [("Compression", "Rebound"), ("Druckstufe:", "Zugstufe:"), ("compresión", "rebote")]
+)
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_sweep_with_a_block_for_each_side(words: tuple[str, str], order: int) -> None:
+    """The side stands above each block, over a header of its own; no setting may then say another."""
+    blocks = []
+    for sign, word in list(zip((1.0, -1.0), words, strict=True))[::order]:
+        rows = [f"{abs(v)},{abs(f)}" for v, f in points() if v * sign > 0]
+        blocks.append("\n".join([word, "Speed (m/s),Force (N)", *rows]))
+    text = "\n\n".join(blocks) + "\n"
+    v, f = sweep(text)
+
+    np.testing.assert_allclose(v, VELOCITY)
+    np.testing.assert_allclose(f, FORCE)
+    with pytest.raises(ReadError, match="holds both"):
+        sweep(text, side="compression")
+    with pytest.raises(ReadError, match="which side was tested"):
+        sweep(text.replace(words[0], "first run"))
+    third = text + "\nwarm\nSpeed (m/s),Force (N)\n0.1,90\n0.2,180\n"
+    with pytest.raises(ReadError, match="side of every block or of none"):
+        sweep(third)
+
+
 def test_speeds_without_sign_and_forces_with_one() -> None:
     """The sign of the force says the side, when somebody says which one is positive."""
     text = "speed (m/s),force (N)\n" + "\n".join(f"{abs(v)},{f}" for v, f in points())

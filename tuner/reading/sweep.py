@@ -18,7 +18,7 @@ from tuner.reading.options import conditions_of
 from tuner.reading.quality import missing_rows
 from tuner.reading.signs import SIDE_SIGN, relative_sign, sayings, settle
 from tuner.reading.tables import Table, stacked
-from tuner.records import Provenance, Quality, SweepRecord
+from tuner.records import Provenance, Quality, Side, SweepRecord
 
 ROLES = (
     "velocity",
@@ -120,29 +120,64 @@ def _wide(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
     return np.concatenate(velocities), np.concatenate(forces), notes, lost
 
 
+def _row_sides(source: Source, table: Table, speed: Array) -> list[Side] | None:
+    """Give the side of every row, from a column of sides or from the line above each block; None where neither is."""
+    if not source.has("side"):
+        return None if (speed > 0).any() and (speed < 0).any() else _block_sides(source)
+    column = source.column("side", table)
+    if not column.is_words:
+        raise source.refuse(
+            f"needs words in column {source.use('side').name!r}",
+            "found numbers",
+            "Write compression or rebound, or choose another column with --column side=NAME.",
+        )
+    sides = [side_of(column.word(r)) for r in range(table.rows)]
+    if any(s is None for s in sides):
+        row = sides.index(None)
+        raise source.refuse(
+            "needs compression or rebound in every row",
+            f"line {table.line(row)} holds {column.word(row)[:40]!r}",
+            "Write compression or rebound.",
+        )
+    source.decided.append(f"column {source.use('side').name!r} says the side")
+    return [s for s in sides if s is not None]
+
+
+def _block_sides(source: Source) -> list[Side] | None:
+    blocks = source.sheet.blocks
+    above = [block.label for block in blocks]
+    if not above[0] and source.sheet.title:
+        above[0] = source.sheet.title[-1][1]
+    named = [side_of(label) for label in above]
+    sides = [s for s in named if s is not None]
+    if len(blocks) < 2 or len(set(sides)) < 2:
+        return None
+    if len(sides) < len(blocks):
+        block = blocks[named.index(None)]
+        raise source.refuse(
+            "must name the side of every block or of none",
+            f"the block from line {block.line(0)} on has none above it",
+            "Write compression or rebound above each block.",
+        )
+    if source.options.choice("side"):
+        raise source.refuse(
+            "must not be given one side (--set side), since it holds both",
+            f"the lines above its blocks name {' and '.join(dict.fromkeys(sides))}",
+            "Leave the setting out.",
+        )
+    source.decided.append("the lines above the blocks say the side")
+    return [side for side, block in zip(sides, blocks, strict=True) for _ in range(block.rows)]
+
+
 def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
     speed, force = _speeds(source, table, ""), source.values("force", table)
     good = complete((speed, force))
     lost, remarks = missing_rows(good, source.name, _lines(table, good))
     notes = list(remarks)
     plausible.forces(source, "force", force[good])
-    if source.has("side"):
-        column = source.column("side", table)
-        if not column.is_words:
-            raise source.refuse(
-                f"needs words in column {source.use('side').name!r}",
-                "found numbers",
-                "Write compression or rebound, or choose another column with --column side=NAME.",
-            )
-        sides = [side_of(column.word(r)) for r in range(table.rows)]
-        if any(s is None for s in sides):
-            row = sides.index(None)
-            raise source.refuse(
-                "needs compression or rebound in every row",
-                f"line {table.line(row)} holds {column.word(row)[:40]!r}",
-                "Write compression or rebound.",
-            )
-        sign = np.array([SIDE_SIGN[s] for s in sides if s is not None], dtype=float)[good]
+    sides = _row_sides(source, table, speed)
+    if sides is not None:
+        sign = np.array([SIDE_SIGN[s] for s in sides], dtype=float)[good]
         velocity, force = sign * np.abs(speed[good]), force[good]
         for side, value in SIDE_SIGN.items():
             part = sign == value
@@ -155,7 +190,6 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
                     f"must have a force in {side} that mostly has one sign", "it has both", "Check the sides."
                 )
             force = np.where(part, relative * force, force)
-        source.decided.append(f"column {source.use('side').name!r} says the side")
         return velocity, force, notes, lost
     speed, force = speed[good], force[good]
     both = bool((speed > 0).any() and (speed < 0).any())
