@@ -166,6 +166,20 @@ def test_a_knee_is_where_the_valve_opens(place: float, bleed: float) -> None:
         assert knee.high / knee.value < 1.15
 
 
+@pytest.mark.parametrize("step", [2.0, 5.0, 10.0, 20.0])
+def test_forces_written_with_few_digits_do_not_pull_the_damping(step: float) -> None:
+    """A slow test of some 10 N of damping then errs alike in every cycle; the fast ones must not follow it."""
+    fine = recorded()
+    tests = tuple(CycleTest(t.time, t.travel, step * np.round(t.force / step)) for t in fine.tests)
+    answer, wanted = fit(CycleRecord(tests)), answer_of_model()
+
+    for side in SIDES:
+        for secant in wanted.side(side).secant:
+            coarse = answer.side(side).secant_at(secant.speed)
+            assert coarse is not None
+            assert abs(coarse.value / secant.c.value - 1) < (0.01 if secant.speed > 0.1 else 0.03)
+
+
 def test_energy_is_the_area_of_the_fastest_loop() -> None:
     """Polygon area of every whole raw cycle of the fastest test, 0.5 %."""
     from tuner.signals.cycles import loop_area

@@ -101,6 +101,18 @@ def test_clipped_forces(share: float) -> None:
     assert "clipped" in codes(reading)
 
 
+@pytest.mark.parametrize("step", [5.0, 10.0, 25.0])
+def test_forces_written_with_few_digits_are_not_clipped(step: float) -> None:
+    """A slow test has few levels of force then; only a limit makes one of them far fuller than its neighbours."""
+    truth = bench(0.03, cycles=6, samples=400)
+    coarse = step * np.round(truth.force / step)
+
+    assert read(Truth(truth.time, truth.travel, truth.velocity, coarse)).record.quality.clipped_share == 0.0
+    limit = 0.6 * float(truth.force.max())
+    clipped = step * np.round(np.minimum(truth.force, limit) / step)
+    assert read(Truth(truth.time, truth.travel, truth.velocity, clipped)).record.quality.clipped_share > 0.1
+
+
 def test_drift_of_the_zero() -> None:
     """A zero that creeps by 90 N over the test."""
     truth = bench(0.26, cycles=30)

@@ -50,16 +50,19 @@ def timing(time: Array) -> Timing:
 def clipped(values: Array) -> float:
     """Share of samples that rest on the sensor's limit: a flat top or bottom with almost nothing beside it.
 
-    A smooth peak spends far more time near its top than on it; a clipped one does not.
+    A smooth peak spends far more time near its top than on it; a clipped one does not. Near is a fiftieth of the span,
+    and two steps at least where the values are written with few digits.
     """
     span = float(np.ptp(values))
     if span == 0.0 or values.size < 20:
         return 0.0
     share = 0.0
-    for signed in (values, -values):
-        top = float(signed.max())
+    levels = np.unique(values)
+    for signed, rising in ((values, levels), (-values, -levels[::-1])):
+        top = float(rising[-1])
         at_top = int((signed == top).sum())
-        near = int((signed > top - 0.02 * span).sum()) - at_top
+        below = min(top - 0.02 * span, float(rising[-min(3, rising.size)]))
+        near = int((signed >= below).sum()) - at_top
         if at_top >= 5 and at_top > 2 * near and at_top > 0.002 * values.size:
             share += at_top / values.size
     return share

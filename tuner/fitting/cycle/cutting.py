@@ -127,8 +127,21 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
         "count": count,
         "differs": np.full(m, float(test.velocity is not None and velocity is not test.velocity)),
         "samples": np.full(m, per_stroke),
-        "noise": np.full(m, noise_of(force) / np.sqrt(max(per_stroke / PARTS, 1.0))),
+        "noise": np.full(
+            m,
+            np.hypot(
+                noise_of(force) / np.sqrt(max(per_stroke / PARTS, 1.0)), _step_of(force) / np.sqrt(12.0)
+            ),
+        ),
     }, _onsets(time, velocity, force, turns, good)
+
+
+def _step_of(values: Array) -> float:
+    """Smallest step of a channel: values written with few digits err by up to half of it, and alike in every cycle."""
+    levels = np.unique(values)
+    gaps = np.diff(levels)
+    gaps = gaps[gaps > 1e-6 * float(np.ptp(values))]
+    return float(np.quantile(gaps, 0.1)) if gaps.size else 0.0
 
 
 def _velocity(test: CycleTest, turns: Turns) -> Array:
