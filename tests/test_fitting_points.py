@@ -130,6 +130,15 @@ def test_a_damper_that_pushes_along_is_refused() -> None:
         fit(SweepRecord(record.velocity, -record.force))
 
 
+def test_a_force_that_falls_as_speed_grows_is_refused() -> None:
+    """No damper does that; the forces stand beside the wrong speeds."""
+    good = sweep()
+    turned = np.concatenate((good.force[: SPEEDS.size], good.force[SPEEDS.size :][::-1]))
+
+    with pytest.raises(FitError, match="rebound force must be no smaller at high speed"):
+        fit(SweepRecord(good.velocity, turned))
+
+
 def test_swapping_the_sides_negates_nothing_but_the_sides() -> None:
     record = sweep(noise=0.01)
     one, other = fit(record), fit(SweepRecord(-record.velocity, -record.force))

@@ -272,6 +272,27 @@ def test_a_sweep_with_a_block_for_each_side(words: tuple[str, str], order: int) 
         sweep(third)
 
 
+@pytest.mark.parametrize(
+    "header",
+    [
+        "Compression peak (N),Rebound peak (N)",
+        "Peak compression (N),Peak rebound (N)",
+        "Druck max. (N),Zug max. (N)",
+        "Fmax Druck [N],Fmax Zug [N]",
+        "Compression pic / N,Détente pic / N",
+        "compresión máxima (N),rebote máximo (N)",
+    ],
+)
+def test_the_highest_force_of_each_side(header: str) -> None:
+    """Peak, max and the like beside a side name its highest force."""
+    by_speed = dict(points())
+    lines = [f"Speed (m/s),{header}", *(f"{v},{f},{by_speed[-v]}" for v, f in points() if v > 0)]
+    v, f = sweep("\n".join(lines))
+
+    np.testing.assert_allclose(v, VELOCITY)
+    np.testing.assert_allclose(f, FORCE)
+
+
 def test_speeds_without_sign_and_forces_with_one() -> None:
     """The sign of the force says the side, when somebody says which one is positive."""
     text = "speed (m/s),force (N)\n" + "\n".join(f"{abs(v)},{f}" for v, f in points())

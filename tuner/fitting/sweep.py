@@ -19,6 +19,8 @@ from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import unseen
 from tuner.records import SIDES, Side, SweepRecord
 
+FALLEN = 0.8  # share of the slowest force that the fastest holds at least; common practice, no source
+
 
 def fit_sweep(record: SweepRecord) -> DampingFit:
     """Fit a bench sweep.
@@ -26,7 +28,7 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
     Raises
     ------
     FitError
-        When a side pushes along instead of braking.
+        When a side pushes along instead of braking, or its force falls as speed grows.
     """
     direction = np.sign(record.velocity)
     speed, force = np.abs(record.velocity), direction * record.force
@@ -43,6 +45,16 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
             f"{d * force[fastest]:.3g} N at {d * speed[fastest]:.3g} m/s",
             error=FitError,
             hint="Check which direction the file counts positive (positive_force, positive_travel).",
+        )
+        slowest = int(np.flatnonzero(mine)[np.argmin(speed[mine])])
+        require(
+            bool(force[fastest] >= FALLEN * force[slowest]),
+            f"the {side} force",
+            "no smaller at high speed than at low",
+            f"{force[slowest]:.3g} N at {speed[slowest]:.3g} m/s and {force[fastest]:.3g} N at "
+            f"{speed[fastest]:.3g} m/s",
+            error=FitError,
+            hint="Check that each force stands beside its speed, and which columns were read as speed and force.",
         )
     balance = balance_points(direction, speed, force, extra_speeds=REFERENCE_SPEEDS, zeroed=True)
     sides: dict[Side, SideFit] = {}

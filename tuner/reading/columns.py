@@ -17,7 +17,7 @@ from tuner.estimates import Array, Note
 from tuner.reading.header import Heading, heading
 from tuner.reading.options import ReadOptions, nearest
 from tuner.reading.tables import Column, Sheet, Table
-from tuner.reading.words import COMPRESSION, FILLERS, OTHERS, REBOUND, ROLES, STATES, UNUSED
+from tuner.reading.words import COMPRESSION, FILLERS, OTHERS, PEAK, REBOUND, ROLES, STATES, UNUSED
 from tuner.records import ColumnUse
 from tuner.units import SHOWN, SI_UNIT, to_si
 
@@ -56,7 +56,7 @@ def _score(found: Heading, role: str, roles: Sequence[str]) -> tuple[float, int,
     if wanted.kind != "words":
         tokens = {t for t in tokens if t not in COMPRESSION and t not in REBOUND} or tokens
     words = tokens - FILLERS or tokens
-    if wanted.side and not words - COMPRESSION - REBOUND:
+    if wanted.side and not words - COMPRESSION - REBOUND - PEAK:
         return (1.0, 1, 0) if role.endswith("_force") or "speed" in found.units else none
     if role == "travel" and not words - COMPRESSION - REBOUND and "length" in found.units:
         return (1.0, 1, 0)  # "Compression (mm)"

@@ -67,6 +67,13 @@ OTHERS = frozenset(
         "drive, motor, current, strom, voltage, spannung, frequency, frequenz"
     )
 )
+# words that may stand beside a side where a sweep gives the highest force of it
+PEAK = frozenset(
+    _list(
+        "peak, peaks, max, maximum, maximal, maxi, highest, fmax, spitze, spitzenwert, hochst, hochstwert, pic, crete, "
+        "pico, maximo, maxima, maximale"
+    )
+)
 # words by which a column is known to be of no use here
 UNUSED = frozenset(
     _list(
