@@ -15,6 +15,7 @@ import pytest
 from tests.reading_texts import STROKE, Truth, bench, cycle_text
 from tuner.errors import UnitError
 from tuner.reading import REGISTRY, ROLES, Reading, ReadOptions, preview, read_bytes, read_file, read_values
+from tuner.reading.quality import isolated
 from tuner.reading.registry import choose
 from tuner.reading.tables import Column, Sheet, Table
 from tuner.records import CycleRecord, SweepRecord, WeightsRecord
@@ -99,6 +100,23 @@ def test_clipped_forces(share: float) -> None:
 
     assert reading.record.quality.clipped_share == pytest.approx(held, rel=0.05)
     assert "clipped" in codes(reading)
+
+
+def test_samples_that_stand_alone_are_left_out_and_said() -> None:
+    """A loose contact in two rows of force and one of travel, the rest as without it; a coarse recording keeps all."""
+    truth = bench(0.26, cycles=20)
+    force, travel = truth.force.copy(), truth.travel.copy()
+    force[[100, 700]] += [9000.0, -4000.0]
+    travel[900] += 0.2
+    record = read(Truth(truth.time, travel, truth.velocity, force)).record
+    assert isinstance(record, CycleRecord)
+
+    assert "spikes" in {n.code for n in record.quality.notes}
+    assert record.quality.dropouts == 3
+    kept = np.delete(np.arange(truth.time.size), [100, 700, 900])
+    np.testing.assert_allclose(record.tests[0].force, truth.force[kept], atol=0.01)
+    coarse = bench(0.26, cycles=30, samples=5)
+    assert not isolated(coarse.force).any()
 
 
 @pytest.mark.parametrize("step", [5.0, 10.0, 25.0])

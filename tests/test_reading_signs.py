@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -157,6 +158,14 @@ def test_a_velocity_that_is_not_the_slope_of_the_travel_is_refused(unit: str, fa
         lines.append(f"{line},{factor * v:.5f}")
     with pytest.raises(ReadError, match="slope of its travel"):
         read("\n".join(lines))
+
+
+def test_one_test_that_counts_the_other_way_round_is_refused() -> None:
+    """Its loop would give energy; the line where it begins is said."""
+    tests = [bench(0.05), bench(0.13, start=50.0), bench(0.26, start=90.0)]
+    tests[1] = replace(tests[1], force=-tests[1].force)
+    with pytest.raises(ReadError, match="in one way in all tests"):
+        read(cycle_text(tests, between=[""]))
 
 
 def sweep(text: str, **settings: str) -> tuple[np.ndarray, np.ndarray]:

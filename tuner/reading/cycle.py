@@ -16,7 +16,15 @@ from tuner.reading.bench import Trace, is_nominal, not_swapped, remarks_on, stat
 from tuner.reading.blocks import Stretch, stretches
 from tuner.reading.columns import Matched, Source, complete, mixed_rows
 from tuner.reading.options import conditions_of
-from tuner.reading.quality import by_speed, clipped, cycles_of, missing_rows, timing, zero_drift
+from tuner.reading.quality import (
+    by_speed,
+    clipped,
+    cycles_of,
+    isolated,
+    missing_rows,
+    timing,
+    zero_drift,
+)
 from tuner.reading.signs import relative_sign, settle
 from tuner.records import CycleRecord, CycleTest, Provenance, Quality
 
@@ -35,6 +43,8 @@ class _Losses:
     missing: int = 0
     first: int = 0
     duplicates: int = 0
+    alone: int = 0
+    first_alone: int = 0
 
 
 def _merge_equal_times(columns: list[Array]) -> tuple[list[Array], int]:
@@ -59,6 +69,12 @@ def _test(source: Source, stretch: Stretch, losses: _Losses) -> Trace:
         losses.missing += int((~good).sum())
         losses.first = losses.first or table.line(int(np.argmin(good)))
         columns = [c[good] for c in columns]
+    wild = isolated(columns[1]) | isolated(columns[2])
+    if wild.any():
+        losses.alone += int(wild.sum())
+        losses.first_alone = losses.first_alone or table.line(int(np.flatnonzero(good)[np.argmax(wild)]))
+        good[np.flatnonzero(good)[wild]] = False
+        columns = [c[~wild] for c in columns]
     time = columns[0]
     if time.size < 8:
         raise source.refuse(
@@ -104,6 +120,9 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
                 f"the first in line {losses.first}",
             )
         )
+    if losses.alone:
+        text = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
+        notes.append(Note("spikes", f"{text}{losses.first_alone}"))
     if losses.duplicates:
         notes.append(
             Note(
@@ -135,7 +154,7 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
         jitter,
         gaps,
         losses.duplicates,
-        losses.missing + source.sheet.left_out,
+        losses.missing + losses.alone + source.sheet.left_out,
         share,
         None if drift is None else drift.size,
         cycles,
@@ -157,6 +176,19 @@ def _with_nominal_speed(source: Source) -> Source:
         f"column {name!r} stands still within a test: it is the bench's setting, not the velocity"
     )
     return replace(source, matched=replace(source.matched, roles=roles))
+
+
+def _one_way(source: Source, tests: list[Trace], works: list[list[float]]) -> None:
+    """Refuse a file in which some tests count force or travel the other way round."""
+    ways = [relative_sign(some) for some in works]
+    common = 1 if sum(ways) >= 0 else -1
+    for test, way in zip(tests, ways, strict=True):
+        if way == -common:
+            raise source.refuse(
+                "must count force and travel in one way in all tests",
+                f"in the test from line {test.line} on they go together the other way round than in the others",
+                "Turn the sign of that test's force, or leave the test out.",
+            )
 
 
 def read(source: Source) -> CycleRecord:
@@ -197,7 +229,9 @@ def read(source: Source) -> CycleRecord:
             raise source.refuse(
                 "must count velocity in one way in all tests", "its sign changes against the travel's"
             )
-    relative = relative_sign([w for t in whole for w in work(t)])
+    works = [work(t) for t in whole]
+    relative = relative_sign([w for some in works for w in some])
+    _one_way(source, whole, works)
     if not relative:
         raise source.refuse(
             "must show a damper that takes energy out",

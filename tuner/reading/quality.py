@@ -16,6 +16,7 @@ from tuner.errors import ReadError
 from tuner.estimates import Array, Note
 
 MOST_MISSING = 0.2  # share of rows that may be missing
+RARE = 0.002  # share of samples up to which some that stand alone are taken as faults
 LEAST_CYCLES = 4  # of one test that show a drift
 PHASES = 80  # of a cycle at which cycles are held against each other
 
@@ -66,6 +67,24 @@ def clipped(values: Array) -> float:
         if at_top >= 5 and at_top > 2 * near and at_top > 0.002 * values.size:
             share += at_top / values.size
     return share
+
+
+def isolated(values: Array) -> NDArray[np.bool_]:
+    """Mark samples that stand far off both their neighbours, (n,): a loose contact, not a damper.
+
+    Far is more than half the span of nearly all samples. Where that is not rare, the recording is coarse, and nothing
+    is marked.
+    """
+    out = np.zeros(values.size, dtype=bool)
+    if values.size < 50:
+        return out
+    low, high = np.percentile(
+        values if values.size <= 1_000_000 else values[:: values.size // 500_000], [1, 99]
+    )
+    far = 0.5 * float(high - low)
+    steps = np.diff(values)
+    out[1:-1] = (np.abs(steps[:-1]) > far) & (np.abs(steps[1:]) > far) & (steps[:-1] * steps[1:] < 0.0)
+    return out if far > 0.0 and out.sum() <= max(RARE * values.size, 1) else np.zeros(values.size, dtype=bool)
 
 
 def _bounds(travel: Array) -> list[int]:
