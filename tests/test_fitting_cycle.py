@@ -180,6 +180,22 @@ def test_forces_written_with_few_digits_do_not_pull_the_damping(step: float) -> 
             assert abs(coarse.value / secant.c.value - 1) < (0.01 if secant.speed > 0.1 else 0.03)
 
 
+def test_forces_beyond_the_load_cell_are_not_taken_as_damping() -> None:
+    """A cell that ends at 75 % of the greatest pull: below it nothing changes, the speeds above it are not given."""
+    whole = recorded()
+    limit = 0.75 * min(float(t.force.min()) for t in whole.tests)
+    tests = tuple(CycleTest(t.time, t.travel, np.maximum(t.force, limit)) for t in whole.tests)
+    answer, wanted = fit(CycleRecord(tests)), answer_of_model()
+
+    assert [s.speed for s in answer.rebound.secant] == [0.05, 0.13, 0.26, 0.52]
+    for side in SIDES:
+        for secant in answer.side(side).secant:
+            full = wanted.side(side).secant_at(secant.speed)
+            assert full is not None
+            assert abs(secant.c.value / full.value - 1) < 0.01
+    assert answer.energy_speed == pytest.approx(0.52, abs=0.01)
+
+
 def test_energy_is_the_area_of_the_fastest_loop() -> None:
     """Polygon area of every whole raw cycle of the fastest test, 0.5 %."""
     from tuner.signals.cycles import loop_area

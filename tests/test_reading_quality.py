@@ -103,7 +103,8 @@ def test_clipped_forces(share: float) -> None:
 
 
 def test_samples_that_stand_alone_are_left_out_and_said() -> None:
-    """A loose contact in two rows of force and one of travel, the rest as without it; a coarse recording keeps all."""
+    """A loose contact in two rows of force and one of travel, the rest as without it; where every other sample does,
+    none is a fault."""
     truth = bench(0.26, cycles=20)
     force, travel = truth.force.copy(), truth.travel.copy()
     force[[100, 700]] += [9000.0, -4000.0]
@@ -115,8 +116,7 @@ def test_samples_that_stand_alone_are_left_out_and_said() -> None:
     assert record.quality.dropouts == 3
     kept = np.delete(np.arange(truth.time.size), [100, 700, 900])
     np.testing.assert_allclose(record.tests[0].force, truth.force[kept], atol=0.01)
-    coarse = bench(0.26, cycles=30, samples=5)
-    assert not isolated(coarse.force).any()
+    assert not isolated(np.tile([0.0, 1.0], 100)).any()
 
 
 @pytest.mark.parametrize("step", [5.0, 10.0, 25.0])

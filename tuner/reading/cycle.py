@@ -136,7 +136,7 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
         notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
     if share > 0:
         notes.append(
-            Note("clipped", f"{share:.1%} of the forces rest on a limit: the load cell was overloaded")
+            Note("clipped", f"{share:.1%} of the forces rest on a limit: the load cell was overloaded there")
         )
     if drift is not None and drift.clear > 0.02 * span:
         text = f"the zero of the force drifts by {drift.size:.0f} N during one test"

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tuner.errors import ReadError
 from tuner.estimates import Array, Note
+from tuner.signals.limits import limits_of
 
 MOST_MISSING = 0.2  # share of rows that may be missing
 RARE = 0.002  # share of samples up to which some that stand alone are taken as faults
@@ -49,24 +50,9 @@ def timing(time: Array) -> Timing:
 
 
 def clipped(values: Array) -> float:
-    """Share of samples that rest on the sensor's limit: a flat top or bottom with almost nothing beside it.
-
-    A smooth peak spends far more time near its top than on it; a clipped one does not. Near is a fiftieth of the span,
-    and two steps at least where the values are written with few digits.
-    """
-    span = float(np.ptp(values))
-    if span == 0.0 or values.size < 20:
-        return 0.0
-    share = 0.0
-    levels = np.unique(values)
-    for signed, rising in ((values, levels), (-values, -levels[::-1])):
-        top = float(rising[-1])
-        at_top = int((signed == top).sum())
-        below = min(top - 0.02 * span, float(rising[-min(3, rising.size)]))
-        near = int((signed >= below).sum()) - at_top
-        if at_top >= 5 and at_top > 2 * near and at_top > 0.002 * values.size:
-            share += at_top / values.size
-    return share
+    """Share of samples that rest on the sensor's limit: a flat top or bottom with almost nothing beside it."""
+    low, high = limits_of(values)
+    return float(np.count_nonzero((values == low) | (values == high))) / max(values.size, 1)
 
 
 def isolated(values: Array) -> NDArray[np.bool_]:

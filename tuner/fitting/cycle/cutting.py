@@ -14,6 +14,7 @@ from tuner.estimates import Array
 from tuner.records import CycleTest
 from tuner.signals.cycles import Turns, turning_points
 from tuner.signals.differentiate import harmonic_velocity, noise_of, smooth_between, velocity_from_travel
+from tuner.signals.limits import limits_of
 
 PARTS = 64  # parts of a stroke
 DENSE = 3  # samples that a part needs to be averaged; sparser strokes are interpolated
@@ -119,6 +120,7 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
     return {
         **out,
         "force_rate": rate,
+        "overloaded": _overloaded(out["force"], *limits_of(force)),
         "direction": np.where(names % 2 == 0, 1.0, -1.0),
         "cycle": (names // 2).astype(float),
         "duration": duration,
@@ -134,6 +136,16 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
             ),
         ),
     }, _onsets(time, velocity, force, turns, good)
+
+
+def _overloaded(force: Array, low: float, high: float) -> NDArray[np.bool_]:
+    """Mark parts of strokes (m, PARTS) in which the load cell ended, with one part on either side."""
+    slack = 0.002 * float(np.ptp(force))
+    at_end = (force >= high - slack) | (force <= low + slack)
+    beside = at_end.copy()
+    beside[:, 1:] |= at_end[:, :-1]
+    beside[:, :-1] |= at_end[:, 1:]
+    return beside
 
 
 def _step_of(values: Array) -> float:

@@ -35,7 +35,7 @@ def _moving(table: StrokeTable) -> Mask:
         beside[:, low:high] |= corner[:, low - shift : high - shift]
     beside[:, :CORNER] |= turned[:, :1]
     beside[:, -CORNER:] |= turned[:, 1:]
-    return np.asarray(fast & ~beside)
+    return np.asarray(fast & ~beside & ~table.overloaded)
 
 
 def engaged(table: StrokeTable, balance: Balance) -> Mask:

@@ -58,14 +58,14 @@ def lag_of(balance: Balance) -> Estimate | None:
 
 
 def energy_of(table: StrokeTable) -> tuple[Estimate, float] | None:
-    """Energy per cycle [J], the loop's area, at the fastest test, and that test's peak speed [m/s]."""
+    """Energy per cycle [J], the loop's area, at the fastest test whose forces are known, and its peak speed [m/s]."""
     tests = np.unique(table.test)
     peaks = np.array([np.median(table.peak[table.test == number]) for number in tests])
     for number in tests[np.argsort(-peaks)]:
         energies = []
         for cycle in np.unique(table.cycle[table.test == number]):
             mine = np.flatnonzero(table.cycle == cycle)
-            if mine.size == 2:
+            if mine.size == 2 and not table.overloaded[mine].any():
                 power = table.force[mine] * table.velocity[mine]
                 m = power.shape[1]
                 # mean force times mean speed over a part loses h^2/12 of a sine's power; put it back
