@@ -180,6 +180,21 @@ def test_forces_written_with_few_digits_do_not_pull_the_damping(step: float) -> 
             assert abs(coarse.value / secant.c.value - 1) < (0.01 if secant.speed > 0.1 else 0.03)
 
 
+@pytest.mark.parametrize("step", [0.2e-3, 0.5e-3, 1e-3])
+def test_a_travel_written_with_few_digits_widens_the_interval(step: float) -> None:
+    """Speeds from it err by parts of a per cent, alike in all strokes of a test."""
+    fine = recorded()
+    tests = tuple(CycleTest(t.time, step * np.round(t.travel / step), t.force) for t in fine.tests)
+    answer, wanted = fit(CycleRecord(tests)), answer_of_model()
+
+    for side in SIDES:
+        for secant in wanted.side(side).secant[1:]:
+            coarse = answer.side(side).secant_at(secant.speed)
+            assert coarse is not None
+            assert coarse.contains(secant.c.value)
+            assert step < 1e-3 or coarse.sd > 1.1 * secant.c.sd
+
+
 def test_forces_beyond_the_load_cell_are_not_taken_as_damping() -> None:
     """A cell that ends at 75 % of the greatest pull: below it nothing changes, the speeds above it are not given."""
     whole = recorded()

@@ -308,10 +308,12 @@ class _Problem:
             slope = curve / np.maximum(u, 0.02)
         oil = np.maximum(state[-2] + state[-1] * soft, 1.5e-7)
         peak = np.broadcast_to(table.peak[:, None], use.shape)[use]
+        # a travel of few digits errs alike over a whole stroke, so it counts in full for each of its parts
+        coarse = np.broadcast_to(table.coarseness[:, None], use.shape)[use]
         friction = max(abs(float(state[self.gas_terms])), 5.0)
         left_open = (
             (OPEN_OIL * oil * rate * slope) ** 2
-            + (OPEN_SPEED * peak * slope) ** 2
+            + (np.hypot(OPEN_SPEED, coarse) * peak * slope) ** 2
             + (OPEN_CREEP * friction * self.creep) ** 2
             + (OPEN_FORCE * curve) ** 2
         )

@@ -120,6 +120,7 @@ def cut(test: CycleTest, turns: Turns) -> tuple[dict[str, Array], list[Onset]] |
     return {
         **out,
         "force_rate": rate,
+        "coarseness": np.full(m, 0.5 * _step_of(travel) / float(np.ptp(travel))),
         "overloaded": _overloaded(out["force"], *limits_of(force)),
         "direction": np.where(names % 2 == 0, 1.0, -1.0),
         "cycle": (names // 2).astype(float),

@@ -27,6 +27,7 @@ class StrokeTable:
 
     travel, velocity, force, force_rate : (s, m), averages over m equal parts of the stroke's time; overloaded : (s, m)
     where the load cell ended and the force is not known.
+    coarseness : (s,) half a step of the travel's last digit, as a share of the stroke.
     direction : (s,) +1 compression, -1 rebound; test, cycle : (s,) numbers, `cycle` unique over the record.
     duration : (s,) [s]; peak : (s,) greatest speed of the stroke [m/s]; progress : (s,) 0..1 through the test.
     count : (s,) strokes averaged into this one; noise : (s,) sd of the mean force of one part of one stroke from
@@ -37,6 +38,7 @@ class StrokeTable:
     velocity: Array
     force: Array
     force_rate: Array
+    coarseness: Array
     overloaded: NDArray[np.bool_]
     direction: Array
     test: Index
