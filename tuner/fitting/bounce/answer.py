@@ -41,6 +41,7 @@ PITCH_DOUBT = (
 INPUT_DOUBT = 0.15  # of the frequency, where spring, ratio or mass were given wrong
 WRONG_INPUT = 0.05  # share of corners whose spring, ratio or mass is given wrong; a judgement, no source
 NOTED_SWING = 0.03
+HARDLY = 0.0005  # a dead stroke that may be shorter than this may be none [m]
 MODE_DRAWS = 120
 CURVE_POINTS = 40
 
@@ -76,9 +77,10 @@ class Answer:
     common_sd: float
     log_mass: Array | None = None
     log_ratio: Array | None = None
+    log_soft: Array | None = None  # (n, 2) dead strokes of compression and rebound at the wheel [m]
 
     @classmethod
-    def of(cls, posterior: Posterior, corner: Corner | None) -> Answer:
+    def of(cls, posterior: Posterior, corner: Corner | None, log_soft: Array | None = None) -> Answer:
         """Join the draws with what is known of mass, spring and motion ratio.
 
         A body whose pitch inertia does not suit its wheelbase swings at one end as if it were lighter or heavier there
@@ -90,7 +92,7 @@ class Answer:
         count = len(posterior.weight)
         log_swing = PITCH_DOUBT * rng.normal(size=count)
         if corner is None:
-            return cls(posterior, log_swing, 0.5 * PITCH_DOUBT)
+            return cls(posterior, log_swing, 0.5 * PITCH_DOUBT, log_soft=log_soft)
         from tuner.machine import motion_ratio_at, wheel_rate
 
         weighed, rate = corner.sprung_mass, wheel_rate(corner)
@@ -111,6 +113,7 @@ class Answer:
             0.5 * PITCH_DOUBT * math.sqrt(left),
             log_mass - 0.5 * weighed.log_sd**2 / variance * off,
             _normal(rng, motion_ratio_at(corner), count),
+            log_soft,
         )
 
     @property
@@ -206,8 +209,22 @@ class Answer:
             np.concatenate([[0.0], [e.high * v for e, v in zip(band, speed[1:], strict=True)]]),
         )
         return replace(
-            fit, law=law, parameters=parameters, secant=secants, speed_range=(0.0, peak), curve=curve
+            fit,
+            law=law,
+            parameters=parameters,
+            secant=secants,
+            speed_range=(0.0, peak),
+            curve=curve,
+            dead_stroke=self._dead_stroke(fit.side),
         )
+
+    def _dead_stroke(self, side: Side) -> Estimate | None:
+        """Shaft travel after a reversal in which the damper does not hold [m]; one that may be none reaches to 0."""
+        if self.log_soft is None or self.log_ratio is None:
+            return None
+        logs = self.log_soft[:, 0 if side == "compression" else 1] + self.log_ratio
+        length = _positive(self.posterior, logs, "m")
+        return length if length.low > HARDLY else replace(length, low=0.0)
 
     def friction(self) -> Estimate | None:
         """Dry friction at the wheel [N], None without a mass; a lower bound that hugs zero is zero."""

@@ -32,6 +32,12 @@ class Cuts:
     file: tuple[int, ...]
     left_out: tuple[tuple[int, float, str], ...]
     doubtful: tuple[float, ...] = ()
+    mendings: int = 0
+
+    @property
+    def untouched(self) -> bool:
+        """Whether the fit took every ring-down as it was found."""
+        return self.mendings == 0 and not self.doubtful
 
     def mended(self, judged: Sequence[Verdict], records: Sequence[BounceRecord]) -> Cuts | None:
         """Start later or end sooner where hands seem to have been on, drop what fits worse than others; None: fine."""
@@ -70,7 +76,7 @@ class Cuts:
             else:
                 bounces.append(bounce)
                 files.append(file)
-        return Cuts(tuple(bounces), tuple(files), tuple(gone)) if changed else None
+        return Cuts(tuple(bounces), tuple(files), tuple(gone), (), self.mendings + 1) if changed else None
 
     def with_doubts(self, judged: Sequence[Verdict]) -> Cuts:
         """Refuse when hardly anything is explained; else remember what fits badly.

@@ -120,8 +120,8 @@ def of_decrement(ratios: Sequence[float], body: Estimate) -> list[Note]:
     ]
 
 
-def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise], *, knee: bool) -> list[Note]:
-    """Say what is odd about rate and noise, and what one line per side hides."""
+def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise]) -> list[Note]:
+    """Say what is odd about rate and noise."""
     notes = []
     for record in records:
         if _rate(record) < GOOD_RATE:
@@ -141,6 +141,12 @@ def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise], *, knee
                     f"on the record (engine running?); only what is slower than {BAND:.0f} Hz was trusted",
                 )
             )
+    return notes
+
+
+def of_lines(factor: float, *, knee: bool, left_ground: bool) -> list[Note]:
+    """Say what lines without a dead stroke leave open; `factor` on the variance for bounces that disagree."""
+    notes = of_agreement(factor)
     if not knee:
         notes.append(
             Note(
@@ -148,7 +154,24 @@ def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise], *, knee
                 "one damping value per side explains the record; a change with speed would need harder bounces to show",
             )
         )
+    if left_ground:
+        notes.append(
+            Note(
+                "wheel-left-ground", "the wheel left the ground in at least one bounce; the fit allows for it"
+            )
+        )
     return notes
+
+
+def of_dead_stroke() -> list[Note]:
+    """Say what the dead stroke means for the ratio that is given."""
+    return [
+        Note(
+            "soft-after-reversal",
+            "the bounces only fit a damper that is soft after every reversal, as with air in the oil or too little of "
+            "it; the ratio is that of the damper once it works",
+        )
+    ]
 
 
 def of_agreement(factor: float) -> list[Note]:

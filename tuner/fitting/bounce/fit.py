@@ -12,29 +12,33 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tuner.estimates import Note
+from tuner.estimates import Array, Note
 from tuner.fitting.bounce import doubts
 from tuner.fitting.bounce.agreement import loosened
 from tuner.fitting.bounce.answer import Answer, Seen
 from tuner.fitting.bounce.bend import with_knee
 from tuner.fitting.bounce.cuts import Cuts, find_cuts, problem_of
+from tuner.fitting.bounce.dead_stroke import softened
 from tuner.fitting.bounce.decrement import mean_ratio_of_travel
 from tuner.fitting.bounce.descent import Bottom, descend, distinct
 from tuner.fitting.bounce.known import knowledge_of
-from tuner.fitting.bounce.posterior import explore
+from tuner.fitting.bounce.posterior import Posterior, explore
 from tuner.fitting.bounce.problem import Problem, motion_of, residuals
 from tuner.fitting.bounce.search import FINE_RATE, FINE_STEPS, LAST_STEPS, lowest
 from tuner.fitting.bounce.smoothing import calmed, thinned
-from tuner.fitting.bounce.trial import Noise, coloured, noise_of, reweighted, verdicts
+from tuner.fitting.bounce.trial import Noise, coloured, noise_of, quiet_noise, reweighted, verdicts
 from tuner.fitting.results import DampingFit
 from tuner.fitting.traces import BounceTrace
-from tuner.records import BounceRecord
+from tuner.records import SIDES, BounceRecord, Side
 
 if TYPE_CHECKING:
     from tuner.machine import Corner
 
 RIVAL = 16.0  # minima whose cost lies further above the lowest are forgotten
 TRACE_POINTS = 600
+ODD = (
+    2.0  # variance of residuals over that of a quiet recording; beyond, one line per side does not explain it
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -45,6 +49,20 @@ class Solved:
     problem: Problem
     bottom: Bottom
     noises: list[Noise]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Explained:
+    """What explains the bounces best: draws, computed samples (b, n) above a level (b,), highest speeds, doubts."""
+
+    cuts: Cuts
+    problem: Problem
+    posterior: Posterior
+    computed: Array
+    level: Array
+    peaks: dict[Side, float]
+    notes: tuple[Note, ...]
+    log_soft: Array | None = None  # (draws, 2) dead strokes of compression and rebound at the wheel [m]
 
 
 def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | None = None) -> DampingFit:
@@ -66,37 +84,21 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         from tuner.machine import motion_ratio_at
 
         ratio = motion_ratio_at(corner).value
-    _, assumed = knowledge_of(corner)
     solved = _solve(several, ratio, corner)
-    plain, lowest_plain, factor = loosened(solved.problem, solved.bottom)
-    bent = with_knee(plain, lowest_plain, knowledge_of(corner, knee=True)[0])
-    if bent is None:
-        problem, bottom = plain, lowest_plain
-    else:  # with the knee the bounces may agree better: their noise is looked at anew
-        full = replace(bent[0], weight=solved.problem.weight)
-        problem, bottom, factor = loosened(full, descend(full, bent[1].x, LAST_STEPS))
-        bent = problem, bottom
-    posterior = explore(problem, bottom)
-    answer = Answer.of(posterior, corner)
-    motion = motion_of(problem, bottom.x[:1])
-    starts = frozenset(b.direction for b in solved.cuts.bounces)
-    compression = answer.side("compression", Seen(float(motion.peak_compression.max()), starts))
-    rebound = answer.side("rebound", Seen(float(motion.peak_rebound.max()), starts))
+    found = _with_dead_stroke(several, solved, ratio) or _with_lines(solved, corner)
+    answer = Answer.of(found.posterior, corner, found.log_soft)
+    starts = frozenset(b.direction for b in found.cuts.bounces)
+    compression, rebound = (answer.side(side, Seen(found.peaks[side], starts)) for side in SIDES)
+    _, assumed = knowledge_of(corner)
     notes = [
-        *doubts.of_cuts(several, solved.cuts),
-        *doubts.of_records(several, solved.noises, knee=bent is not None),
-        *doubts.of_agreement(factor),
+        *doubts.of_cuts(several, found.cuts),
+        *doubts.of_records(several, solved.noises),
+        *found.notes,
         *answer.notes,
         *assumed,
     ]
-    if bool(motion.left_ground.any()):
-        notes.append(
-            Note(
-                "wheel-left-ground", "the wheel left the ground in at least one bounce; the fit allows for it"
-            )
-        )
     measured = answer.measured(true_length=true_length)
-    decrements = _decrements(solved)
+    decrements = _decrements(found)
     notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
         notes.append(
@@ -109,9 +111,9 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         friction=answer.friction() if true_length else None,
         corner_measured=measured,
         measures={
-            "bounces": len(solved.cuts.bounces),
+            "bounces": len(found.cuts.bounces),
             **({"decrement_zeta": float(np.median(decrements))} if decrements else {}),
-            "traces": _traces(several, solved, bent, ratio),
+            "traces": _traces(several, found, ratio),
         },
         runs=len(several),
         inputs=tuple(record.provenance for record in several),
@@ -119,6 +121,66 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         quality=tuple(record.quality for record in several),
         notes=tuple(notes),
     )
+
+
+def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
+    """One line per side, or two that meet at a knee where the record asks for them."""
+    plain, lowest_plain, factor = loosened(solved.problem, solved.bottom)
+    bent = with_knee(plain, lowest_plain, knowledge_of(corner, knee=True)[0])
+    if bent is None:
+        problem, bottom = plain, lowest_plain
+    else:  # with the knee the bounces may agree better: their noise is looked at anew
+        full = replace(bent[0], weight=solved.problem.weight)
+        problem, bottom, factor = loosened(full, descend(full, bent[1].x, LAST_STEPS))
+    motion = motion_of(problem, bottom.x[:1])
+    rest, _ = residuals(problem, bottom.x[:1])
+    bias = bottom.x[0, problem.shared + problem.file]
+    return Explained(
+        solved.cuts,
+        problem,
+        explore(problem, bottom),
+        problem.value - rest[0] - bias[:, None],
+        bias,
+        {"compression": float(motion.peak_compression.max()), "rebound": float(motion.peak_rebound.max())},
+        tuple(doubts.of_lines(factor, knee=bent is not None, left_ground=bool(motion.left_ground.any()))),
+    )
+
+
+def _with_dead_stroke(records: Sequence[BounceRecord], solved: Solved, ratio: float) -> Explained | None:
+    """Look for a dead stroke where lines misfit: residuals above the noise of a quiet recording, bounces cut short."""
+    if any(noise.shaking for noise in solved.noises) or solved.problem.filter is not None:
+        return None
+    scale = ratio if solved.problem.quantity == "travel" else 1.0
+    quiet = np.array([quiet_noise(record.time, record.signal) / scale for record in records])
+    whole = find_cuts(records)
+    problem, of_lines = (
+        _in_quiet_noise(problem_of(records, cuts, ratio, solved.problem.knowledge), quiet)
+        for cuts in (whole, solved.cuts)
+    )
+    rest, _ = residuals(of_lines, solved.bottom.x[:1])
+    misfit = float((of_lines.weight * rest[0] ** 2).sum()) / float((of_lines.weight > 0).sum())
+    if solved.cuts.untouched and misfit < ODD:
+        return None
+    soft = softened(problem, solved.bottom.x[0, : problem.shared])
+    if not soft.is_there(misfit, whole=solved.cuts.untouched):
+        return None
+    posterior, lengths = soft.drawn()
+    return Explained(
+        whole,
+        problem,
+        posterior,
+        soft.computed,
+        soft.level,
+        {"compression": soft.peak_compression, "rebound": soft.peak_rebound},
+        tuple(doubts.of_dead_stroke()),
+        lengths,
+    )
+
+
+def _in_quiet_noise(native: Problem, quiet: Array) -> Problem:
+    """Give the problem at the fitted rate, weighted by the noise of the quiet recordings alone, (files,)."""
+    noise = (1.0 / quiet[native.file] ** 2)[:, None]
+    return thinned(replace(native, weight=np.where(native.weight > 0, noise, 0.0)), FINE_RATE)
 
 
 def _solve(records: Sequence[BounceRecord], ratio: float, corner: Corner | None) -> Solved:
@@ -154,44 +216,36 @@ def _solve(records: Sequence[BounceRecord], ratio: float, corner: Corner | None)
     return Solved(cuts, problem, Bottom(found.x[near], found.cost[near], found.curvature[near]), noises)
 
 
-def _decrements(solved: Solved) -> list[float]:
+def _decrements(found: Explained) -> list[float]:
     """Damping ratios of the body's swing from turning points alone, where travel shows enough of them."""
-    problem, x = solved.problem, solved.bottom.x[0]
+    problem = found.problem
     if problem.quantity != "travel":
         return []
     ratios = []
-    for b in range(problem.bounces):
+    for b, level in enumerate(found.level):
         used = problem.weight[b] > 0
-        value = problem.value[b][used] - x[problem.shared + problem.file[b]]
-        found = mean_ratio_of_travel(value, float(problem.weight[b].max()) ** -0.5)
-        if found is not None:
-            ratios.append(found)
+        ratio = mean_ratio_of_travel(problem.value[b][used] - level, float(problem.weight[b].max()) ** -0.5)
+        if ratio is not None:
+            ratios.append(ratio)
     return ratios
 
 
-def _traces(
-    records: Sequence[BounceRecord],
-    solved: Solved,
-    bent: tuple[Problem, Bottom] | None,
-    ratio: float,
-) -> tuple[BounceTrace, ...]:
+def _traces(records: Sequence[BounceRecord], found: Explained, ratio: float) -> tuple[BounceTrace, ...]:
     """Keep what was measured and what the fit gives, per bounce, for pictures."""
-    problem, bottom = (solved.problem, solved.bottom) if bent is None else bent
-    rest, _ = residuals(problem, bottom.x[:1])
+    problem = found.problem
     scale = ratio if problem.quantity == "travel" else 1.0
     traces = []
-    for b, (bounce, file) in enumerate(zip(solved.cuts.bounces, solved.cuts.file, strict=True)):
+    for b, (bounce, file) in enumerate(zip(found.cuts.bounces, found.cuts.file, strict=True)):
         used = np.flatnonzero(problem.weight[b] > 0)
         kept = used[:: max(1, len(used) // TRACE_POINTS)]
-        measured = problem.value[b][kept] * scale
         traces.append(
             BounceTrace(
                 records[file].provenance.file,
                 float(records[file].time[bounce.first]),
                 problem.quantity,
                 problem.time[b][kept],
-                measured,
-                measured - rest[0, b][kept] * scale,
+                problem.value[b][kept] * scale,
+                (found.computed[b][kept] + found.level[b]) * scale,
             )
         )
     return tuple(traces)

@@ -22,6 +22,8 @@ LATE_SHARE = 0.5  # a bounce whose misfit ends within this share of it may start
 BAND = 15.0  # [Hz] the corner's own motion is slower; noise above it hardly matters
 SHAKING = 0.5  # [m/s**2] beside the corner's own motion
 MOSTLY_FAST = 0.4  # colour below which the noise lies above the corner's own motion
+QUIET = 0.25  # length of the windows in which a recording may be quiet [s]
+QUIETEST = 0.15  # share of the windows that are
 LEAST_DOF = 40.0  # of the noise within the band, to believe that it is smaller than the rest
 
 
@@ -82,6 +84,19 @@ def roughness(value: Array) -> float:
     """Give the standard deviation of the noise from sample to sample, whatever moves slowly left out."""
     bends = np.diff(value, 2)
     return max(1.4826 * float(np.median(np.abs(bends - np.median(bends)))) / math.sqrt(6.0), 1e-12)
+
+
+def quiet_noise(time: Array, value: Array) -> float:
+    """Give the noise of a recording where it moves least: what is left beside a parabola in short windows."""
+    length = max(int(QUIET / float(np.median(np.diff(time)))), 8)
+    count = len(value) // length
+    if count == 0:
+        return roughness(value)
+    place = np.linspace(-1.0, 1.0, length)
+    basis, _ = np.linalg.qr(np.stack([place**0, place, place**2], axis=1))
+    windows = value[: count * length].reshape(count, length)
+    rest = windows - (windows @ basis) @ basis.T
+    return max(float(np.quantile(np.sqrt((rest**2).sum(axis=1) / (length - 3)), QUIETEST)), 1e-12)
 
 
 def reweighted(problem: Problem, x: Array) -> Problem:
