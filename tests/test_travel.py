@@ -43,6 +43,16 @@ def test_time_shares_of_a_sine_follow_the_arcsine_law():
     assert sum(s.share.value for s in fit.measures["time_share"]) == pytest.approx(1.0)
 
 
+def test_a_speed_that_was_never_reached_is_not_known_to_be_impossible():
+    """Rule of three: 120 s hold 480 strokes of a quarter second; fewer than 3 in 480 may reach it, 19 times in 20
+    (Hanley & Lippman-Hand, *JAMA* 249, 1983, from memory)."""
+    fit = fit_travel(TravelRecord(T, 0.09 + 0.02 * np.sin(2 * math.pi * 1.9 * T)))
+    fastest = fit.measures["time_share"][-1].share
+
+    assert fastest.value == 0.0
+    assert fastest.high == pytest.approx(3 / 480)
+
+
 def test_mean_position_peak_speeds_and_main_frequency_come_back():
     x = 0.08 + 0.02 * np.sin(2 * math.pi * 1.75 * T) + RNG.normal(0, 1e-4, T.size)
     fit = fit_travel(TravelRecord(T, x), corner())

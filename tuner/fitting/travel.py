@@ -26,6 +26,7 @@ from tuner.signals.differentiate import even_derivative, noise_of
 BLOCK = 2.0  # length of the blocks that count as independent [s]
 SPEED_EDGES: tuple[float, ...] = (0.0, *REFERENCE_SPEEDS, 2.08, math.inf)  # [m/s], per side
 STILL = 0.002  # the shaft stands still while it moves less than this within half a second [m]
+SWING = 0.25  # time of one stroke on rough ground [s], 1 to 3 Hz; common practice, no source
 STOP_ZONE = 0.015  # share of the full travel that counts as being on a stop (common practice, no source)
 BUMP_BAND = (0.4, 15.0)  # frequencies searched for the main ones [Hz]
 
@@ -111,6 +112,9 @@ def _time_shares(even: _Even) -> tuple[SpeedShare, ...]:
             share = _over_blocks(shares[:, column], "1", least=0.0, most=1.0)
             if share is None:
                 share = Estimate(float(shares[:, column].mean()), 0.0, 1.0, "1")
+            elif share.value == 0.0:
+                # the rule of three: nothing in n swings says that less than 3/n of them reach it, 19 times in 20
+                share = Estimate(0.0, 0.0, min(3.0 * SWING / (even.step * len(even.time)), 1.0), "1")
             found.append(SpeedShare(side, SPEED_EDGES[i], SPEED_EDGES[i + 1], share))
     return tuple(found)
 

@@ -188,7 +188,7 @@ def quality_points(qualities: Sequence[Quality], system: System = "metric") -> t
             spread = f"{counts[0]}" if len(counts) == 1 else f"{counts[0]} to {counts[-1]}"
             parts.append(f"{len(quality.cycles)} speeds with {spread} usable cycles each")
         if quality.gaps:
-            parts.append(f"{quality.gaps} gaps")
+            parts.append(f"{quality.gaps} gap{'s' if quality.gaps != 1 else ''}")
         if quality.duplicates:
             parts.append(f"{quality.duplicates} repeated times")
         if quality.dropouts:
