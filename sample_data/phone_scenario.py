@@ -61,11 +61,11 @@ def buggy(state: str, rested: bool = False) -> Buggy:
         2 * 24e3 * 0.72**2,
         124e3,
         0.72,
-        0.075,
+        0.0415,
         0.190,
         SETTINGS["front left thin oil"],
     )
-    rear = Axle(-rear_lever, 184.0, 56.0, 2 * 28e3 * 0.70**2, 140e3, 0.70, 0.090, 0.210, damper)
+    rear = Axle(-rear_lever, 184.0, 56.0, 2 * 28e3 * 0.70**2, 140e3, 0.70, 0.046, 0.210, damper)
     return Buggy(front, rear, total * PITCH_FACTOR * front_lever * rear_lever)
 
 
@@ -381,7 +381,7 @@ def phone_truth() -> dict[str, object]:
             "mean_position_moving": _rounded(float(travel[moving].mean())),
             "highest_travel": _rounded(float(travel.max())),
             "lowest_travel": _rounded(float(travel.min())),
-            "static_travel": 0.090,
+            "static_travel": 0.046,
         }
         jumps[f"jump_{state}.csv"] = [
             {name: _rounded(getattr(jump, name)) for name in ("start", "airtime", "pitch_rate", "rotation")}
