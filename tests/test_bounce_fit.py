@@ -157,6 +157,28 @@ def test_a_side_that_is_not_seen_is_not_given(pushed: BounceRecord) -> None:
     assert fit.rebound.zeta.contains(0.95)
 
 
+@pytest.mark.parametrize(
+    ("zeta_c", "zeta_r", "friction", "force"),
+    [
+        (0.3, 0.9, 40.0, -400.0),
+        (0.4, 0.85, 20.0, -400.0),
+        (0.2, 1.2, 10.0, -400.0),
+        (0.9, 0.3, 40.0, 400.0),
+        (0.95, 0.2, 30.0, 400.0),
+        (0.85, 0.5, 60.0, 400.0),
+    ],
+)
+def test_the_side_behind_a_creeping_one_is_never_narrow(
+    zeta_c: float, zeta_r: float, friction: float, force: float
+) -> None:
+    """The side tested first brings the body to rest: what comes after it is below the noise."""
+    fit = fit_bounce(record(truth(zeta_c, zeta_r, friction=friction), 2, force, noise=0.3), known_corner())
+    hidden, shown = (fit.compression, fit.rebound) if force < 0 else (fit.rebound, fit.compression)
+    assert hidden.zeta is None or hidden.zeta.high > 2.0 * hidden.zeta.low
+    assert shown.zeta is not None
+    assert shown.zeta.contains(zeta_r if force < 0 else zeta_c)
+
+
 def test_lifting_shows_what_pushing_does_not() -> None:
     heavy = truth(0.36, 0.72)
     pushed = fit_bounce(record(heavy, 3), known_corner())
