@@ -195,6 +195,27 @@ def test_a_travel_written_with_few_digits_widens_the_interval(step: float) -> No
             assert step < 1e-3 or coarse.sd > 1.1 * secant.c.sd
 
 
+def delayed(by: float) -> CycleRecord:
+    """The record with its force channel `by` seconds late."""
+    tests = recorded().tests
+    return CycleRecord(
+        tuple(CycleTest(t.time, t.travel, np.interp(t.time - by, t.time, t.force)) for t in tests)
+    )
+
+
+@pytest.mark.parametrize("by", [-0.003, 0.004, 0.008])
+def test_channels_a_little_apart_are_named(by: float) -> None:
+    assert "strokes-disagree" in codes(fit(delayed(by)))
+    assert "strokes-disagree" not in codes(answer_of_model())
+
+
+@pytest.mark.parametrize("by", [-0.010, -0.006, 0.015, 0.020])
+def test_channels_far_apart_are_refused(by: float) -> None:
+    """No number that looks sure comes of them."""
+    with pytest.raises(FitError, match=r"contradict each other|does not follow"):
+        fit(delayed(by))
+
+
 def test_forces_beyond_the_load_cell_are_not_taken_as_damping() -> None:
     """A cell that ends at 75 % of the greatest pull: below it nothing changes, the speeds above it are not given."""
     whole = recorded()

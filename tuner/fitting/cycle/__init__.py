@@ -28,6 +28,8 @@ SLOW_ENOUGH = (
 )
 FEW_CYCLES = 3
 UNEXPLAINED = 0.8  # share of the force's variance that the balance must explain
+NO_SCATTER, MUCH_SCATTER = 0.10, 0.025  # relative scatter of strokes that is none, and that a note names
+LATE = 2e-6  # compliance above which oil and hoses alone do not explain how late the force comes [m/N]
 POOR = 0.97  # below this share a note says so
 GREATEST, SMALLEST = 2e5, 0.5  # half the range of a force that can be a damper's [N]
 
@@ -48,6 +50,12 @@ def fit_cycle(record: CycleRecord) -> DampingFit:
         raise FitError(
             f"the force does not follow speed and travel: a fit explains {100 * max(balance.explained, 0):.0f} % of it",
             hint="Check which columns were read as travel and force, and that they belong to the same times.",
+        )
+    if balance.scatter > NO_SCATTER:
+        raise FitError(
+            "strokes at different speeds contradict each other: no one damping explains them all",
+            hint="Check that travel and force were recorded at the same times (a delay of milliseconds between two "
+            "channels does this), and that all tests are of one damper.",
         )
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
@@ -108,6 +116,18 @@ def _notes(table: StrokeTable, balance: Balance, sides: dict[Side, SideFit], *, 
             f"speed and travel explain {100 * balance.explained:.0f} % of the force; noise or a wrong column?"
         )
         notes.append(Note("poor-fit", text))
+    late = balance.compliance[0] > LATE
+    if late or balance.scatter > MUCH_SCATTER:
+        found = (
+            "the force comes later than oil and hoses explain"
+            if late
+            else f"strokes differ from the common damping by {100 * balance.scatter:.0f} %, where 1 % is usual"
+        )
+        text = (
+            f"{found}; a delay between the channels of travel and force does this, and so does a mass that moves with "
+            "the load cell: the damping may then be further off than its interval says"
+        )
+        notes.append(Note("strokes-disagree", text))
     if not told:
         text = (
             "one side or one steady speed alone cannot tell gas force and friction from damping, which widens the "
