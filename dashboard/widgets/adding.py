@@ -57,10 +57,11 @@ def _table(question: Question, position: int) -> None:
         key=f"w_way_{question}_{position}",
         label_visibility="collapsed",
     )
-    if way in TYPED:
-        _type(question, position, way)
-    else:
+    kind = next((each for each in TYPED if each == way), None)
+    if kind is None:
         _paste(question, position)
+    else:
+        _type(question, position, kind)
 
 
 def _paste(question: Question, position: int) -> None:
