@@ -31,9 +31,10 @@ if TYPE_CHECKING:
     from tuner.jobs import CompareJob, FitJob, MachineInput, MatchJob, Tested
     from tuner.machine import Corner
     from tuner.reading import Preview, Reading
+    from tuner.units import System
 
 MOST_BYTES = 3 << 29  # added files, and again what was read from them; all visitors together
-MOST_WORK = 96  # readings, fits and jobs
+MOST_WORK = 160  # readings, fits and jobs
 MOST_BENCHES = 2000
 AT_ONCE = 2
 NEEDED_SOON = (
@@ -384,3 +385,11 @@ def warm() -> None:
 def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:
     """Keep a picture or a text that a job gives; `key` must hold all that it depends on."""
     return _ask("drawing", ("drawn", key), make)
+
+
+def drawn_in(system: System, key: Hashable, make: Callable[[System], Answer]) -> Answer:
+    """Keep a picture in one system of units; the other one, which is one click away, is begun in the background."""
+    answer = drawn((key, system), lambda: make(system))
+    other: System = "us" if system == "metric" else "metric"
+    _shelf().ask(("drawn", (key, other)), lambda: make(other))
+    return answer

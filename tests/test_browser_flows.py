@@ -126,6 +126,41 @@ def test_the_way_back_and_forth_in_the_browser(visit):
     assert "drives" in here.page.url
 
 
+def test_a_sheet_typed_by_hand_comes_to_its_result(visit):
+    """Typed as fast as people type, cell by cell; every number must arrive."""
+    here = visit()
+    here.open("one")
+    here.page.get_by_text("No file? Paste or type a table").click()
+    here.page.get_by_text("type in a bench sweep").click()
+    table = here.page.locator("[data-testid=stDataFrame] canvas").first
+    table.wait_for(timeout=WAIT)
+    here.rest()
+    box = table.bounding_box()
+    here.page.mouse.click(box["x"] + 0.1 * box["width"], box["y"] + 52)
+    rows = [["0.13", "120", "380"], ["0.26", "200", "700"], ["0.52", "330", "1250"]]
+    for row in rows:
+        for number in row:
+            here.page.keyboard.type(number, delay=110)
+            here.page.keyboard.press("Tab" if number != row[-1] else "Enter")
+            here.page.wait_for_timeout(100)
+        for _ in row[1:]:
+            here.page.keyboard.press("ArrowLeft")
+    here.page.wait_for_function(
+        """rows => { const shown = [...document.querySelectorAll('[data-testid=stDataFrame] [role=row]')].slice(1, 4);
+          return JSON.stringify(shown.map(row => [...row.children].slice(0, 3).map(cell => cell.innerText)))
+            === JSON.stringify(rows); }""",
+        arg=rows,
+        timeout=WAIT,
+    )
+    here.page.get_by_role("button", name="Add this table").click()
+    here.page.locator(".verdicts").wait_for(timeout=WAIT)
+    here.rest()
+
+    assert "at 0.26 m/s" in here.verdict
+    assert "0.52" in here.page.locator("[data-testid=stMain] table").first.inner_text()
+    assert here.sideways == 0
+
+
 def test_the_downloads_hold_what_is_shown(visit, tmp_path):
     here = visit()
     here.open("change?example=thinner")

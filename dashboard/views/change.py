@@ -118,7 +118,10 @@ def _path(setup: Setup, corner: str | None) -> None:
     with messages.explained():
         path = cache.path(setup.runs, setup.machine, corner)
     st.subheader("The path so far", anchor=False)
-    pictures.show(charts.path_figure(path, system, look()), "path")
+    here, labels = look(), tuple(run.label for run in setup.runs)
+    key = ("path", cache.asked(setup.runs), labels, setup.machine, corner, here.name)
+    figure = cache.drawn_in(system, key, lambda units: charts.path_figure(path, units, here))
+    pictures.show(figure, "path")
     with st.expander("The path in numbers"):
         for table in wording.path_tables(path, system):
             st.html(pages.table_html(table))
@@ -129,9 +132,10 @@ def _pictures(job: CompareJob, labels: tuple[str, str], key: tuple[object, ...])
     comparison = job.comparison
     judged = ((labels[0], comparison.before), (labels[1], comparison.after))
     changes = {side: comparison.side(side).change for side in SIDES}
-    groups = cache.drawn(
-        ("groups", key, labels, system, here.name),
-        lambda: charts.figure_groups(judged, changes, system, target_speed(judged), here, comparison),
+    groups = cache.drawn_in(
+        system,
+        ("groups", key, labels, here.name),
+        lambda units: charts.figure_groups(judged, changes, units, target_speed(judged), here, comparison),
     )
     pictures.show_groups(groups, "change")
 

@@ -44,14 +44,16 @@ def _verdict(job: FitJob) -> None:
 def _pictures(job: FitJob, key: tuple[object, ...]) -> None:
     system, here = state.current().system, look()
     judged = (("now", job.judgement),)
-    groups = cache.drawn(
-        ("groups", key, system, here.name),
-        lambda: charts.figure_groups(judged, None, system, target_speed(judged), here),
+    groups = cache.drawn_in(
+        system,
+        ("groups", key, here.name),
+        lambda units: charts.figure_groups(judged, None, units, target_speed(judged), here),
     )
     pictures.show_groups(groups, "one")
-    left = cache.drawn(
-        ("residuals", key, system, here.name),
-        lambda: charts.residual_figure([Run("now", job.fit)], system, here),
+    left = cache.drawn_in(
+        system,
+        ("residuals", key, here.name),
+        lambda units: charts.residual_figure([Run("now", job.fit)], units, here),
     )
     if left is not None:
         with st.expander("What the fitted law leaves over"):

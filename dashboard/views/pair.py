@@ -63,9 +63,10 @@ def _pictures(job: MatchJob, names: tuple[str, str], key: tuple[object, ...]) ->
     system, here = state.current().system, look()
     judged = ((names[0], job.match.one), (names[1], job.match.other))
     ratios = {side: job.match.side(side).ratio for side in SIDES}
-    groups = cache.drawn(
-        ("groups", key, names, system, here.name),
-        lambda: charts.figure_groups(judged, ratios, system, target_speed(judged), here),
+    groups = cache.drawn_in(
+        system,
+        ("groups", key, names, here.name),
+        lambda units: charts.figure_groups(judged, ratios, units, target_speed(judged), here),
     )
     pictures.show_groups(groups, "pair")
 
