@@ -209,6 +209,13 @@ def test_damaged_cycles_hold_only_rows_of_their_text() -> None:
         assert isinstance(record, CycleRecord)
         plain = max((plain_rows(mutant, d) for d in ",;\t "), key=len)
         found = np.concatenate([np.column_stack((t.time, 1e3 * t.travel, t.force)) for t in record.tests])
+        spikes = [note.text for note in record.quality.notes if note.code == "spikes"]
+        if spikes:  # what was left out is said, and is all that is missing
+            assert len(plain) - len(found) == int(spikes[0].split()[0])
+            rows, kept = iter(plain), []
+            for row in found:
+                kept.append(next(other for other in rows if np.allclose(row, other, rtol=1e-9, atol=1e-9)))
+            plain = np.array(kept)
         np.testing.assert_allclose(found, plain, rtol=1e-9, atol=1e-9)
         compared += 1
     assert compared > 100

@@ -121,8 +121,10 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
             )
         )
     if losses.alone:
-        text = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
-        notes.append(Note("spikes", f"{text}{losses.first_alone}"))
+        many = "1 sample that stands far off both its neighbours was left out, in line "
+        if losses.alone > 1:
+            many = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
+        notes.append(Note("spikes", f"{many}{losses.first_alone}"))
     if losses.duplicates:
         notes.append(
             Note(
