@@ -113,7 +113,7 @@ def test_the_machine_turns_damping_into_a_verdict():
     add(at, "change", 1, SAMPLES / "front_left_thin_oil.csv")
     at.selectbox(key="w_corner").select("front left").run()
 
-    assert '<p class="answer">Yes</p>' in words(sound(at))
+    assert '<p class="answer" role="heading" aria-level="2">Yes</p>' in words(sound(at))
 
 
 @pytest.mark.parametrize(

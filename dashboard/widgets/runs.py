@@ -35,7 +35,7 @@ KIND_WORDS = {
 def show(question: Question, position: int, run: Run, *, fixed: bool = False) -> None:
     """List the recordings of a run and offer to add more; `fixed` runs are those of an example."""
     title = TITLES.get(run.label, run.label)
-    st.html(f'<h3 class="step">{escaped(title[:1].upper() + title[1:])}</h3>')
+    st.html(f'<h3 class="step" aria-level="2">{escaped(title[:1].upper() + title[1:])}</h3>')
     for number, found in enumerate(cache.readings(run)):
         with st.container(key=f"recording_{question}_{position}_{number}", gap="xsmall"):
             _show_recording(question, position, run, number, found, fixed=fixed)

@@ -37,7 +37,7 @@ def show(answer: str, sentence: str, tags: Sequence[Tag], signs: Sequence[str]) 
     """Show the answer, its sentence, and the tags; `signs` name the sign of each tag, "" for none."""
     named = (*signs, *[""] * len(tags))
     cards = "".join(_card(tag, named[i]) for i, tag in enumerate(tags))
-    head = f'<p class="answer">{escaped(answer)}</p>' if answer else ""
+    head = f'<p class="answer" role="heading" aria-level="2">{escaped(answer)}</p>' if answer else ""
     st.html(
         f'<section class="verdicts" aria-label="The verdict" role="status">{head}'
         f'<p class="lead">{escaped(sentence)}</p><div class="tags">{cards}</div></section>'
