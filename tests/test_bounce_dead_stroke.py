@@ -11,7 +11,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
 from bounce_gap import with_gap
-from bounce_truth import Hands, TrueCorner
+from bounce_truth import TrueCorner, let_go
 
 import sample_data.phone_scenario as scenario
 from sample_data.phone_model import STEP, simulate, travel_sensor
@@ -39,15 +39,9 @@ def truth(zeta_c: float, zeta_r: float) -> TrueCorner:
 
 def bounced(zeta_c: float, zeta_r: float, gap: float, force: float, count: int = 3) -> DampingFit:
     """Bounce with a clean gap [m of shaft] on the way out."""
-    times, forces, now = [0.0], [0.0], 1.0
-    for _ in range(count):
-        for wait, value in ((0.0, 0.0), (0.6, force), (0.5, force), (0.02, 0.0)):
-            now += wait
-            times.append(now)
-            forces.append(value)
-        now += 2.6
-    time = np.arange(0.0, now - 0.01, 1 / 200)
-    clean = with_gap(truth(zeta_c, zeta_r), 0.0, gap / RATIO, Hands(tuple(times), tuple(forces)), time)
+    hands, end = let_go(count, force, ring=2.6)
+    time = np.arange(0.0, end - 0.01, 1 / 200)
+    clean = with_gap(truth(zeta_c, zeta_r), 0.0, gap / RATIO, hands, time)
     noise = 0.1 * np.random.default_rng(1).normal(size=len(time))
     return fit_bounce(BounceRecord(time, clean + noise, "acceleration"), CORNER)
 

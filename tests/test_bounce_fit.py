@@ -11,7 +11,7 @@ import pytest
 
 sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
 
-from bounce_truth import Hands, TrueCorner, integrate
+from bounce_truth import Hands, TrueCorner, integrate, let_go
 
 from tuner.errors import FitError
 from tuner.estimates import Estimate
@@ -41,17 +41,6 @@ def known_corner(**changes: Estimate | None) -> Corner:
     return replace(corner, **changes)
 
 
-def hands(count: int, force: float, *, ring: float = 3.0) -> tuple[Hands, float]:
-    times, forces, now = [0.0], [0.0], 1.0
-    for _ in range(count):
-        for wait, value in ((0.0, 0.0), (0.6, force), (0.5, force), (0.02, 0.0)):
-            now += wait
-            times.append(now)
-            forces.append(value)
-        now += ring
-    return Hands(tuple(times), tuple(forces)), now
-
-
 def record(
     one: TrueCorner,
     count: int = 3,
@@ -63,7 +52,7 @@ def record(
     seed: int = 1,
     name: str = "bounce.csv",
 ) -> BounceRecord:
-    plan, end = hands(count, force)
+    plan, end = let_go(count, force)
     time = np.arange(0.0, end, 1 / rate)
     acceleration, compression, _ = integrate(one, plan, time, rtol=1e-7)
     clean = acceleration if quantity == "acceleration" else 0.09 + RATIO * compression
@@ -373,7 +362,7 @@ def test_a_rigid_body_engine_with_pitch_and_a_turning_sensor_agrees(factor: floa
     from bounce_bodies import Bodies, measure
 
     bodies = Bodies(2 * M, MU, K, KT, 0.25 * CRITICAL, 0.45 * CRITICAL, 15.0, factor=factor)
-    plan, end = hands(3, -450.0, ring=2.6)
+    plan, end = let_go(3, -450.0, ring=2.6)
     rng = np.random.default_rng(3)
     time = np.sort(
         np.arange(0.01, end, 1 / 160) + rng.uniform(-1e-3, 1e-3, len(np.arange(0.01, end, 1 / 160)))

@@ -62,6 +62,18 @@ class Hands:
         return float(np.interp(t, self.times, self.forces))
 
 
+def let_go(count: int, force: float, *, ring: float = 3.0) -> tuple[Hands, float]:
+    """Push (force < 0) or lift slowly, hold and let go, `count` times; the hands and when all is over [s]."""
+    times, forces, now = [0.0], [0.0], 1.0
+    for _ in range(count):
+        for wait, value in ((0.0, 0.0), (0.6, force), (0.5, force), (0.02, 0.0)):
+            now += wait
+            times.append(now)
+            forces.append(value)
+        now += ring
+    return Hands(tuple(times), tuple(forces)), now
+
+
 def integrate(
     corner: TrueCorner,
     hands: Hands,

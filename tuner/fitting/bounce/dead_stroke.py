@@ -28,6 +28,7 @@ from tuner.fitting.bounce.problem import (
     ZETA_C,
     ZETA_R,
     Problem,
+    add_knowledge,
 )
 
 FINE, COARSE = 1e-3, 2e-3  # [s]; a wheel hop of 15 Hz is followed to 0.1 % by the fine one
@@ -202,7 +203,8 @@ def _evaluate(problem: Problem, x: Array, step: float) -> tuple[Array, Array, Ar
         )
         gradient[:, place] += pull[:, b]
         curvature[:, place[:, None], place[None, :]] += squares[:, b]
-    _add_knowledge(problem, x, cost, gradient, curvature)
+    add_knowledge(problem, x, cost, gradient, curvature)
+    _add_softness(x, cost, gradient, curvature)
     good = np.isfinite(cost)
     return (
         np.where(good, cost, np.inf),
@@ -211,18 +213,11 @@ def _evaluate(problem: Problem, x: Array, step: float) -> tuple[Array, Array, Ar
     )
 
 
-def _add_knowledge(problem: Problem, x: Array, cost: Array, gradient: Array, curvature: Array) -> None:
-    known, shared = problem.knowledge, problem.shared
-    off = known.distance(x[:, :shared])
-    cost += (off**2).sum(axis=1)
-    gradient[:, :shared] -= (off / known.sd) @ known.coefficients
-    curvature[:, :shared, :shared] += known.curvature
-    starts = np.arange(OWN + problem.files, x.shape[1])
-    own = np.concatenate([[SOFT_C, SOFT_R, ABRUPT], starts])
-    centre = np.concatenate(
-        [np.log([ANY_SOFT[0], ANY_SOFT[0], ANY_ABRUPT[0]]), problem.start_centre.reshape(-1)]
-    )
-    sd = np.concatenate([[ANY_SOFT[1], ANY_SOFT[1], ANY_ABRUPT[1]], problem.start_sd.reshape(-1)])
+def _add_softness(x: Array, cost: Array, gradient: Array, curvature: Array) -> None:
+    """Add what is known of dead strokes to cost, gradient and curvature."""
+    own = np.array([SOFT_C, SOFT_R, ABRUPT])
+    centre = np.log([ANY_SOFT[0], ANY_SOFT[0], ANY_ABRUPT[0]])
+    sd = np.array([ANY_SOFT[1], ANY_SOFT[1], ANY_ABRUPT[1]])
     away = (x[:, own] - centre) / sd
     cost += (away**2).sum(axis=1)
     gradient[:, own] -= away / sd

@@ -152,15 +152,14 @@ def _with_dead_stroke(records: Sequence[BounceRecord], solved: Solved, ratio: fl
         return None
     scale = ratio if solved.problem.quantity == "travel" else 1.0
     quiet = np.array([quiet_noise(record.time, record.signal) / scale for record in records])
-    whole = find_cuts(records)
-    problem, of_lines = (
-        _in_quiet_noise(problem_of(records, cuts, ratio, solved.problem.knowledge), quiet)
-        for cuts in (whole, solved.cuts)
-    )
+    knowledge = solved.problem.knowledge
+    of_lines = _in_quiet_noise(problem_of(records, solved.cuts, ratio, knowledge), quiet)
     rest, _ = residuals(of_lines, solved.bottom.x[:1])
     misfit = float((of_lines.weight * rest[0] ** 2).sum()) / float((of_lines.weight > 0).sum())
     if solved.cuts.untouched and misfit < ODD:
         return None
+    whole = find_cuts(records)
+    problem = _in_quiet_noise(problem_of(records, whole, ratio, knowledge), quiet)
     soft = softened(problem, solved.bottom.x[0, : problem.shared])
     if not soft.is_there(misfit, whole=solved.cuts.untouched):
         return None

@@ -292,21 +292,24 @@ def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
         )
         gradient[:, place] += pull[:, b]
         curvature[:, place[:, None], place[None, :]] += squares[:, b]
-    _add_knowledge(problem, x, cost, gradient, curvature)
+    add_knowledge(problem, x, cost, gradient, curvature)
     good = np.isfinite(cost) & motion.complete.reshape(count, bounces).all(axis=1)
     cost = np.where(good, cost, np.inf)
     return Evaluation(cost, np.where(good[:, None], gradient, 0.0), curvature)
 
 
-def _add_knowledge(problem: Problem, x: Array, cost: Array, gradient: Array, curvature: Array) -> None:
-    """Add what is known of the corner, and how far hands reach, to cost, gradient and curvature."""
+def add_knowledge(problem: Problem, x: Array, cost: Array, gradient: Array, curvature: Array) -> None:
+    """Add what is known of the corner, and how far hands reach, to cost, gradient and curvature.
+
+    x : (s, size) or wider, with further parameters between the shared ones and the biases, which are left alone.
+    """
     known, shared = problem.knowledge, problem.shared
     off = known.distance(x[:, :shared])
     cost += (off**2).sum(axis=1)
     gradient[:, :shared] -= (off / known.sd) @ known.coefficients
     curvature[:, :shared, :shared] += known.curvature
     sd = problem.start_sd.reshape(-1)
-    own = np.arange(shared + problem.files, problem.size)
+    own = np.arange(x.shape[1] - STARTS * problem.bounces, x.shape[1])
     away = (x[:, own] - problem.start_centre.reshape(-1)) / sd
     cost += (away**2).sum(axis=1)
     gradient[:, own] -= away / sd
