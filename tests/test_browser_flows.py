@@ -38,10 +38,17 @@ def test_the_main_path_needs_no_mouse(visit):
     # the first screen says "test before the change" too: only the page's own button tells that it is there
     here.page.get_by_role("button", name="Upload", exact=True).first.wait_for(timeout=WAIT)
     here.rest()
-    tab_to(here.page, "Upload")
-    with here.page.expect_file_chooser(timeout=WAIT) as opened:
+    chosen = []
+    here.page.on("filechooser", chosen.append)
+    here.rest()  # the browser hands choosers over only once it has been told to
+    for _ in range(3):  # a press that falls into a redrawing of the page is made again, as people do
+        tab_to(here.page, "Upload")
         here.page.keyboard.press("Enter")
-    opened.value.set_files([THICK])
+        here.rest()
+        if chosen:
+            break
+    assert chosen, f"no place for files opened; the keyboard is at {focused(here.page)!r}"
+    chosen[0].set_files([THICK])
     here.page.locator(".file b", has_text=THICK.name).wait_for(timeout=WAIT)
     here.rest()
     here.add([THIN], 1)
