@@ -39,7 +39,7 @@ def test_the_main_path_needs_no_mouse(visit):
     here.page.get_by_role("button", name="Upload", exact=True).first.wait_for(timeout=WAIT)
     here.rest()
     chosen = []
-    here.page.on("filechooser", chosen.append)
+    here.page.on("filechooser", lambda opened: chosen.append(opened))
     here.rest()  # the browser hands choosers over only once it has been told to
     for _ in range(3):  # a press that falls into a redrawing of the page is made again, as people do
         tab_to(here.page, "Upload")
