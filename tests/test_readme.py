@@ -35,3 +35,17 @@ def test_every_kind_that_is_read_has_its_row():
     rows = set(re.findall(r"^\| `([a-z]+)` \|", README, re.MULTILINE))
 
     assert {entry.kind for entry in REGISTRY} <= rows
+
+
+def test_the_machine_file_that_is_shown_is_enough_for_a_ratio():
+    from tuner.machine import TARGETS, read_machine
+    from tuner.machine.entries import CORNER_KEYS
+
+    example = re.search(r"```toml\n(.*?)```", README, re.DOTALL)
+    assert example is not None
+    corner = read_machine(example[1]).corner("rear left")
+    shown = set(re.findall(r"\b[a-z]+(?:_[a-z]+)*\b", README))
+
+    assert (corner.motion_ratio.constant.value, corner.spring_rate.value) == (0.70, 28_000.0)
+    assert set(CORNER_KEYS) <= shown
+    assert all(f'"{use}"' in README for use in TARGETS)

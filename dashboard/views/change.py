@@ -144,9 +144,10 @@ def _words(job: CompareJob) -> None:
     comparison, system = job.comparison, state.current().system
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
     sections = wording.change_sections(comparison, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.CONFOUNDERS,))
-    pages.show_points("How to be surer", wording.surer_change(comparison))
-    pages.folded(sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
+    pages.show_sections(sections, (layout.ONWARD, layout.CONFOUNDERS))
+    pages.folded(
+        sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.USED, layout.RECORDINGS)
+    )
     summary = wording.change_summary(comparison, system)
     downloads.show(
         job,

@@ -63,8 +63,8 @@ def _pictures(job: FitJob, key: tuple[object, ...]) -> None:
 def _words(job: FitJob) -> None:
     judgement, system = job.judgement, state.current().system
     sections = wording.fit_sections(judgement, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.NUMBERS,))
-    pages.folded(sections, (layout.LAWS, layout.CORNER, layout.DOUBTS, layout.RECORDINGS))
+    pages.show_sections(sections, (layout.ONWARD, layout.NUMBERS))
+    pages.folded(sections, (layout.LAWS, layout.CORNER, layout.DOUBTS, layout.USED, layout.RECORDINGS))
     downloads.show(
         job,
         "recording",

@@ -75,8 +75,7 @@ def _words(job: MatchJob, names: tuple[str, str]) -> None:
     match, system = job.match, state.current().system
     kinds = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
     sections = wording.pair_sections(match, names, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.CONFOUNDERS,))
-    pages.show_points("How to be surer", wording.surer_pair(match))
+    pages.show_sections(sections, (layout.ONWARD, layout.CONFOUNDERS))
     pages.folded(sections, (layout.NUMBERS, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
     summary = wording.pair_summary(match, names, system)
     downloads.show(

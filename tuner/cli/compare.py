@@ -87,7 +87,7 @@ def compare(
 
 def show_change(job: CompareJob, system: System) -> None:
     """Print the page of a change."""
-    from tuner.wording import cautions_for, change_sections
+    from tuner.wording import cautions_for, change_headline, change_sections
 
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
     screen.show(
@@ -97,7 +97,8 @@ def show_change(job: CompareJob, system: System) -> None:
             notes=job.notes,
             decided=job.decided,
             cautions=cautions_for(kinds, after_change=True),
-        )
+        ),
+        change_headline(job.comparison),
     )
 
 

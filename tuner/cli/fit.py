@@ -54,7 +54,7 @@ def fit(
 
         screen.show_json(fit_value(job.judgement, job.notes))
         return
-    from tuner.wording import cautions_for, fit_sections
+    from tuner.wording import cautions_for, fit_headline, fit_sections
 
     screen.show(
         fit_sections(
@@ -63,5 +63,6 @@ def fit(
             notes=job.notes,
             decided=job.decided,
             cautions=cautions_for([one.kind for one in job.fits]),
-        )
+        ),
+        fit_headline(job.judgement),
     )

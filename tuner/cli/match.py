@@ -76,7 +76,7 @@ def match(
 
         screen.show_json(match_value(job.match, pair_summary(job.match, names), job.notes))
         return
-    from tuner.wording import cautions_for, pair_sections
+    from tuner.wording import cautions_for, pair_headline, pair_sections
 
     screen.show(
         pair_sections(
@@ -86,7 +86,8 @@ def match(
             notes=job.notes,
             decided=job.decided,
             cautions=cautions_for([fit.kind for fit in (*job.one.fits, *job.other.fits)]),
-        )
+        ),
+        pair_headline(job.match),
     )
 
 

@@ -16,18 +16,26 @@ import click
 from tuner.errors import UsageError
 
 if TYPE_CHECKING:
-    from tuner.wording import Section
+    from tuner.wording import Headline, Section
 
 # the line by which a report of ours is known; whatever lacks it is never overwritten
 REPORT_MARK = '<meta name="generator" content="tuner'
 
 
-def show(sections: Sequence[Section]) -> None:
-    """Print a page, as wide as the terminal up to 100 columns."""
+def show(sections: Sequence[Section], headline: Headline | None = None) -> None:
+    """Print a page, as wide as the terminal up to 100 columns; its answer again at the end, where the eye lands."""
     from tuner.wording import page
 
     width = min(max(shutil.get_terminal_size((96, 24)).columns, 40), 100)
-    click.echo(page(sections, width), nl=False)
+    closing = () if headline is None else (_in_short(headline),)
+    click.echo(page((*sections, *closing), width), nl=False)
+
+
+def _in_short(headline: Headline) -> Section:
+    from tuner.wording import Section
+
+    answer = f"{headline.answer}. " if headline.answer else ""
+    return Section("In short", points=(f"{answer}{headline.sentence}",))
 
 
 def show_json(value: dict[str, Any]) -> None:

@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tuner.estimates import Estimate, Note
+from tuner.estimates import NORMAL_95, Estimate, Note
 from tuner.fitting.results import DampingFit
 from tuner.judging import USUAL_SPEED
 from tuner.laws import LeakOrifice
@@ -133,6 +133,13 @@ def _apart(one: Estimate | None, other: Estimate | None, share: float) -> bool:
     return abs(one.value - other.value) > share * max(abs(one.value), abs(other.value))
 
 
+def _interval(estimate: Estimate, unit: str) -> str:
+    """Write an estimate in `unit` with its interval: "182 N (181 to 183)"."""
+    places = 0 if unit == "N" else 1
+    value, low, high = (f"{x:.{places}f}" for x in (estimate.value, estimate.low, estimate.high))
+    return f"{value} {unit} ({low} to {high} {unit})"
+
+
 def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
     get: tuple[tuple[str, str, Callable[[DampingFit], Estimate | None], str], ...] = (
         ("gas-force", "gas force", lambda f: f.gas_force, "another pressure, oil quantity or position"),
@@ -143,7 +150,8 @@ def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
         if one is not None and other is not None and _apart(one, other, GAS_UNLIKE):
             yield Note(
                 code,
-                f"the {words} was {one.value:.0f} N {labels.first} and {other.value:.0f} N {labels.second}: {cause}",
+                f"the {words} was {_interval(one, 'N')} {labels.first} and {_interval(other, 'N')} "
+                f"{labels.second}: {cause}",
             )
 
 
@@ -176,7 +184,7 @@ def _dead_stroke(before: DampingFit, after: DampingFit, labels: Labels) -> Itera
         here = [d is not None and d.value >= DEAD_STROKE and d.low > 0.0 for d in pair]
         differs = here[0] != here[1] or (all(here) and _apart(pair[0], pair[1], GAS_UNLIKE))
         if differs:
-            lengths = ["unknown" if d is None else f"{1e3 * d.value:.1f} mm" for d in pair]
+            lengths = ["unknown" if d is None else _interval(d.scaled(1e3, "mm"), "mm") for d in pair]
             yield Note(
                 "dead-stroke",
                 f"dead stroke in {side}: {lengths[0]} {labels.first}, {lengths[1]} {labels.second}; the damping at low "
@@ -241,7 +249,8 @@ def _corner(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
     if one is not None and other is not None and _apart(one, other, UNLIKE):
         yield Note(
             "frequency-shift",
-            f"the corner swung at {one.value:.2f} Hz {labels.first} and {other.value:.2f} Hz {labels.second}: spring, "
+            f"the corner swung at {one.value:.2f} ± {NORMAL_95 * one.sd:.2f} Hz {labels.first} and "
+            f"{other.value:.2f} ± {NORMAL_95 * other.sd:.2f} Hz {labels.second}: spring, "
             "load or tyre pressure changed as well",
         )
 

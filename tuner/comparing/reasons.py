@@ -86,7 +86,8 @@ def _stands(at: ZetaAt, judged: JudgedSide) -> str:
         "unknown": "with no band",
     }
     z = at.zeta
-    return f"{z.value:.2f} ({z.low:.2f} to {z.high:.2f}), {words[judged.place]}"
+    places = 2 if max(z.value - z.low, z.high - z.value) >= 0.0095 else 3
+    return f"{z.value:.{places}f} ({z.low:.{places}f} to {z.high:.{places}f}), {words[judged.place]}"
 
 
 def zeta_reason(before: JudgedSide, after: JudgedSide) -> str | None:

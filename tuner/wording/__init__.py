@@ -4,7 +4,7 @@ Takes judgements, comparisons and matches; gives text, `Section`s and `Table`s.
 Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
-`paths` (several runs), `headlines` (the answer in a sentence), `surer` (what to do next time), `tables`,
+`paths` (several runs), `headlines` (the answer in a sentence), `onward` and `surer` (what to do next), `tables`,
 `cautions`, `layout` (sections, plain text).
 """
 
@@ -17,7 +17,6 @@ from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
 from tuner.wording.pairs import summary as pair_summary
 from tuner.wording.paths import path_tables
-from tuner.wording.surer import surer_change, surer_pair
 
 __all__ = [
     "CAUTIONS",
@@ -35,6 +34,4 @@ __all__ = [
     "pair_sections",
     "pair_summary",
     "path_tables",
-    "surer_change",
-    "surer_pair",
 ]

@@ -47,7 +47,7 @@ def _frequency(measured: Estimate, judgement: Judgement, system: System) -> str:
 
 def _friction(friction: Estimate, system: System) -> str:
     if math.isfinite(friction.high) and friction.low < 0.2 * friction.value:
-        most = figures.amount(Estimate.exact(friction.high, "N"), "force", system=system)
+        most = figures.upper_bound(friction, "force", system)
         return f"Dry friction at the wheel: at most {most}."
     return f"Dry friction at the wheel: {figures.amount(friction, 'force', system=system)}."
 

@@ -1,7 +1,8 @@
 """What a change did, in words: one sentence of verdict per side, then numbers, reasons and confounders.
 
 Takes a `Comparison`; gives sentences, tables and sections. Uses: estimates, units, records, comparing,
-wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.outcomes, wording.tables.
+wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.onward,
+wording.outcomes, wording.tables.
 """
 
 from __future__ import annotations
@@ -9,16 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
+from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import bounces, figures, fits, motion, outcomes, tables
+from tuner.wording import bounces, figures, fits, motion, onward, outcomes, tables
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
     DOUBTS,
     NUMBERS,
+    ONWARD,
     OPENING,
     RECORDINGS,
     USED,
@@ -149,6 +152,29 @@ def whole_change_table(comparison: Comparison, system: System) -> Table:
     return Table("The damper as a whole", ("", "before", "after"), tuple(rows))
 
 
+def parts_table(comparison: Comparison) -> Table:
+    """Say what the intervals of the judged change are made of, side by side; drives and jumps have none."""
+    parts = {side: None if comparison.measures else interval_parts(comparison, side) for side in SIDES}
+    known = {side: part for side, part in parts.items() if part is not None}
+    names = (
+        ("the test before", "before"),
+        ("the test after", "after"),
+        ("mounting again, allowed for single tests", "mounting"),
+        ("the change, all together", "change"),
+        ("the corner's numbers, in both damping ratios alike", "corner"),
+    )
+    rows = [
+        (name, *(figures.share_bare(getattr(part, field)) for part in known.values()))
+        for name, field in names
+        if any(getattr(part, field) > 0 for part in known.values())
+    ]
+    return Table(
+        "What the ± is made of, in % (the parts add up as squares; what both tests share cancels)",
+        ("±", *known),
+        tuple(rows) if known else (),
+    )
+
+
 def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...]:
     """Say where a dead stroke appeared or went: the signature of air in the oil, or of too little of it."""
     points = []
@@ -227,9 +253,14 @@ def change_sections(
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
             Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),
-            Section(DOUBTS, points=fits.note_points(doubts, system)),
+            Section(
+                DOUBTS,
+                points=fits.note_points(doubts, system),
+                tables=tuple(t for t in (parts_table(comparison),) if t.rows),
+            ),
             Section(USED, points=fits.note_points(made_of, system)),
             Section(RECORDINGS, points=fits.decided_points(decided, system)),
+            Section(ONWARD, points=onward.onward_change(comparison)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )

@@ -108,6 +108,13 @@ def amount(estimate: Estimate, kind: str | None = None, *, system: System) -> st
     return f"{bare(estimate, kind, system)} {label_of(kind, system)}".rstrip()
 
 
+def upper_bound(estimate: Estimate, kind: str, system: System) -> str:
+    """Write the finite upper bound of an estimate with its unit, rounded up: what is at most 0.12 mm is at most 0.2."""
+    _, _, high, label, digits = _scaled(estimate, kind, system)
+    step = 10.0**-digits
+    return f"{_rounded(math.ceil(high / step - 1e-9) * step, digits)} {label}".rstrip()
+
+
 def speed_text(speed: float, system: System) -> str:
     """Write a speed [m/s] with its unit: ``0.26 m/s`` or ``10.2 in/s``."""
     return f"{speed_bare(speed, system)} {label_of('speed', system)}"
@@ -128,6 +135,11 @@ def probability_text(probability: float) -> str:
 def share_text(share: float) -> str:
     """Write a share as per cent: 0.1 -> ``10 %``."""
     return f"{100 * share:.3g} %"
+
+
+def share_bare(share: float) -> str:
+    """Write a share as per cent for a table, two figures: 0.0312 -> ``3.1``; ``-`` where nothing bounds it."""
+    return f"{100 * share:.2g}" if math.isfinite(share) else UNKNOWN
 
 
 def _percents(ratio: Estimate) -> tuple[float, float, float, int]:

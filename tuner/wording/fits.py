@@ -2,7 +2,7 @@
 
 Takes a `Judgement`; gives sentences and sections. Uses: estimates, units, records, laws,
 fitting.results, judging, comparing.reasons, wording.bounces, wording.drives, wording.figures, wording.jumps,
-wording.layout, wording.motion, wording.tables.
+wording.layout, wording.motion, wording.onward, wording.tables.
 """
 
 from __future__ import annotations
@@ -16,13 +16,14 @@ from tuner.fitting.results import DampingFit, SideFit
 from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
-from tuner.wording import bounces, drives, figures, jumps, motion, tables
+from tuner.wording import bounces, drives, figures, jumps, motion, onward, tables
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
     DOUBTS,
     LAWS,
     NUMBERS,
+    ONWARD,
     OPENING,
     RECORDINGS,
     USED,
@@ -278,6 +279,7 @@ def fit_sections(
                 RECORDINGS,
                 points=(*quality_points(fit.quality, system), *decided_points(decided, system)),
             ),
+            Section(ONWARD, points=onward.onward_fit(judgement)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )

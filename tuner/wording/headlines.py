@@ -22,8 +22,13 @@ _MOVED = {
     "away": ("moved away from the target", "moved away from the target"),
     "no clear change": ("did not clearly change", "did not clearly change"),
     "inside": ("changed and stays inside the target", "changed and stay inside the target"),
+    "moved": (
+        "clearly changed, but toward the target or away is not sure",
+        "clearly changed, but toward the target or away is not sure",
+    ),
     "cannot tell": ("cannot be told from these tests", "cannot be told from these tests"),
 }
+_FIRST = tuple(_MOVED[way][0] for way in ("toward", "away", "moved"))
 _STANDS: Mapping[Place, tuple[str, str]] = {
     "inside": ("is inside the target", "are inside the target"),
     "below": ("is below the target", "are below the target"),
@@ -45,6 +50,8 @@ class Headline(NamedTuple):
 def _verdict(side: SideComparison) -> str:
     if side.verdict == "no clear change" and side.changed:
         return "inside"
+    if side.verdict == "cannot tell" and side.changed:
+        return "moved"
     return side.verdict
 
 
@@ -69,11 +76,13 @@ def _helped(verdicts: Sequence[str]) -> str:
     found = set(verdicts)
     if {"toward", "away"} <= found:
         return "In part"
-    seen = ", as far as these tests show" if "cannot tell" in found else ""
+    seen = ", as far as these tests show" if found & {"cannot tell", "moved"} else ""
     if "toward" in found:
         return f"Yes{seen}"
     if "away" in found:
         return f"No{seen}"
+    if "moved" in found:
+        return "A clear change; whether it helps is not sure"
     if "cannot tell" in found:
         return "Cannot tell"
     return "A change, and still inside the target" if found == {"inside"} else "No clear change"
@@ -87,7 +96,7 @@ def _both_or_each(said: Mapping[Side, tuple[str, str]]) -> str:
         return (
             f"Compression and rebound {f'are both {text[4:]}' if text.startswith('are ') else f'both {text}'}"
         )
-    ordered = sorted(said, key=lambda side: said[side][0] not in (_MOVED["toward"][0], _MOVED["away"][0]))
+    ordered = sorted(said, key=lambda side: said[side][0] not in _FIRST)
     text = "; ".join(f"{side} ({_WAY[side]}) {said[side][0]}" for side in ordered)
     return text[:1].upper() + text[1:]
 

@@ -21,6 +21,7 @@ CONFOUNDERS = "What else could explain it"
 DOUBTS = "What is uncertain, and why"
 USED = "What was used of the recordings"
 RECORDINGS = "The recordings"
+ONWARD = "What now"
 CAREFUL = "Careful"
 
 

@@ -1,7 +1,8 @@
 """Two dampers side by side in words: matched or not, which of the two is off on which side, and by how much.
 
 Takes a `PairMatch` and two names; gives sentences, tables and sections. Uses: estimates, units, records,
-comparing, wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.tables.
+comparing, wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.onward,
+wording.tables.
 """
 
 from __future__ import annotations
@@ -12,12 +13,13 @@ from tuner.comparing import ChangeAt, PairMatch
 from tuner.estimates import Note
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import bounces, figures, fits, motion, tables
+from tuner.wording import bounces, figures, fits, motion, onward, tables
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
     DOUBTS,
     NUMBERS,
+    ONWARD,
     OPENING,
     RECORDINGS,
     WHY,
@@ -115,6 +117,7 @@ def pair_sections(
             Section(CONFOUNDERS, points=fits.note_points(pair.confounders, system)),
             Section(DOUBTS, points=fits.note_points(notes, system)),
             Section(RECORDINGS, points=fits.decided_points(decided, system)),
+            Section(ONWARD, points=onward.onward_pair(pair)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )

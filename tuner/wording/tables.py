@@ -93,8 +93,8 @@ def corner_table(judgement: Judgement, system: System) -> Table:
             ("spring rate at the wheel", judgement.wheel_rate, "stiffness"),
             ("natural frequency", judgement.frequency, "frequency"),
             ("critical damping at the wheel", judgement.critical_damping, "damping"),
-            ("ratio of the body mode, tyre included", judgement.body_mode_zeta, "ratio"),
-            ("ratio of the wheel hop", judgement.wheel_hop_zeta, "ratio"),
+            ("damping ratio of the body, tyre included", judgement.body_mode_zeta, "ratio"),
+            ("damping ratio of the wheel hop", judgement.wheel_hop_zeta, "ratio"),
         )
         if estimate is not None
     ]
@@ -105,5 +105,5 @@ def corner_table(judgement: Judgement, system: System) -> Table:
 def dead_stroke_text(length: Estimate, system: System) -> str:
     """Write a dead stroke for a sentence; one that may be nothing is "at most" its upper limit."""
     if length.low <= 0 and math.isfinite(length.high):
-        return f"at most {figures.amount(Estimate.exact(length.high, 'm'), 'length', system=system)}"
+        return f"at most {figures.upper_bound(length, 'length', system)}"
     return figures.amount(length, "length", system=system)

@@ -1,0 +1,92 @@
+"""What to do after an answer: keep the change or take it back, go on the same way, test again.
+
+Takes comparisons, judgements and matches; gives sentences. Uses: records, comparing, judging, wording.surer.
+
+It says where to go from the verdict, not which oil or shim would take one there.
+"""
+
+from __future__ import annotations
+
+from tuner.comparing import Comparison, PairMatch, SideComparison
+from tuner.judging import Judgement
+from tuner.records import SIDES, Side
+from tuner.wording.surer import surer_change, surer_pair
+
+_MOVING = ("toward", "away")
+
+
+def onward_change(comparison: Comparison) -> tuple[str, ...]:
+    """Say what to do after the verdict on a change, and how to be surer of it."""
+    return (*_after_verdict(comparison), *surer_change(comparison))
+
+
+def onward_pair(pair: PairMatch) -> tuple[str, ...]:
+    """Say what to do about two dampers that are alike, or not, and how to be surer of it."""
+    said = {
+        True: "Nothing needs to be done: the two may stay on one axle as they are.",
+        False: (
+            "Set both alike (oil, its quantity, clicks) and test both again. Which of the two stands better, its test "
+            "says when it is held against the corner by itself."
+        ),
+        None: "Do not change a damper on this answer: make it surer first.",
+    }[pair.matched]
+    return (said, *surer_pair(pair))
+
+
+def onward_fit(judgement: Judgement) -> tuple[str, ...]:
+    """Say what one test is good for; nothing of a drive or a jump, which shows no damping."""
+    seen = [side for side in SIDES if judgement.fit.side(side).seen]
+    if not seen:
+        return ()
+    again = "then make the same test again and compare the two"
+    outside = [side for side in seen if judgement.side(side).place in ("below", "above")]
+    if outside:
+        return (f"Change one thing that works on {' and '.join(outside)}, {again}.",)
+    if all(judgement.side(side).place == "inside" for side in seen):
+        return (
+            f"Nothing here asks for a change. Keep this test: it is the 'before' of any change, {again}.",
+        )
+    return (f"Keep this test as the 'before': change one thing, {again}.",)
+
+
+def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
+    if comparison.measures:
+        return ()
+    sides: dict[Side, SideComparison] = {side: comparison.side(side) for side in SIDES}
+    told = {name: side for name, side in sides.items() if side.before.band is not None and side.at_target}
+    if not told:
+        return ()
+    toward, away = ([name for name, s in told.items() if s.verdict == way] for way in _MOVING)
+    points = []
+    if toward and away:
+        points.append(
+            f"Keep the change only if what {toward[0]} gained is worth more to you than what {away[0]} lost; "
+            f"otherwise take it back and try one that works on {toward[0]} alone."
+        )
+    elif toward:
+        points.append("Keep this change.")
+    elif away:
+        points.append("Take this change back, then test once more to see that the damping has come back.")
+    elif all(side.verdict == "cannot tell" for side in told.values()):
+        points.append("Do not decide on these tests: make the answer surer first.")
+    points += [text for name, side in told.items() if (text := _from_here(name, side))]
+    return tuple(points)
+
+
+def _from_here(name: Side, side: SideComparison) -> str:
+    """Say where a side stands and what that asks for; "" where the verdict has said it."""
+    title, place = f"{name[:1].upper()}{name[1:]}", side.after.place
+    if side.verdict == "toward":
+        if place == "inside":
+            return f"{title} is now inside its target and needs nothing more."
+        if place in ("below", "above"):
+            return f"{title} is still {place} its target: go on the same way, in a smaller step."
+        return f"{title} is near an edge of its target: another step could overshoot."
+    if side.verdict == "no clear change":
+        if place in ("below", "above"):
+            return (
+                f"{title} is {place} its target and this change did not move it: try a larger step or another kind of "
+                "change."
+            )
+        return f"{title} is inside its target and needs nothing." if place == "inside" else ""
+    return ""
