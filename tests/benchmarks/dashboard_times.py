@@ -49,9 +49,30 @@ class Times:
         yield
         self.taken.setdefault(what, []).append(time.perf_counter() - begun)
 
+    def note(self, what: str, seconds: float) -> None:
+        self.taken.setdefault(what, []).append(seconds)
+
     def show(self) -> None:
         for what, taken in self.taken.items():
             print(f"{what:62} {statistics.median(taken):6.2f}   slowest {max(taken):6.2f}   of {len(taken)}")
+
+
+# notes in the page itself, from the event of the next click: the verdict with that sign, and all drawn and painted
+WATCH = """sign => {
+  const app = document.querySelector('[data-testid=stApp]'), seen = window.watched = {};
+  let begun;
+  document.addEventListener('click', () => { begun ??= performance.now(); }, {capture: true, once: true});
+  const since = () => (performance.now() - begun) / 1000;
+  const watch = new MutationObserver(() => {
+    if (begun === undefined) return;
+    if (!seen.verdict && document.querySelector('.verdicts').innerText.includes(sign)) seen.verdict = since();
+    if (seen.verdict && app.getAttribute('data-test-script-state') === 'notRunning') {
+      watch.disconnect();
+      requestAnimationFrame(() => requestAnimationFrame(() => { seen.drawn = since(); }));
+    }
+  });
+  watch.observe(document.body, {subtree: true, childList: true, characterData: true, attributes: true});
+}"""
 
 
 def rest(page: Any) -> None:
@@ -100,11 +121,13 @@ def changes(browser: Any, address: str, times: Times) -> None:
     rest(page)
     for turn in range(6):
         unit = "US" if turn % 2 == 0 else "metric"
-        with times.of("metric to US and back"):
-            page.get_by_text(unit, exact=True).first.click()
-            sign = "in/s" if unit == "US" else "At 0.26 m/s"
-            page.wait_for_function(f"() => document.querySelector('.verdicts').innerText.includes('{sign}')")
-            rest(page)
+        sign = "in/s" if unit == "US" else "At 0.26 m/s"
+        page.evaluate(WATCH, sign)
+        page.get_by_text(unit, exact=True).first.click()
+        page.wait_for_function("() => window.watched.drawn", timeout=WAIT)
+        for what, key in (("the new verdict", "verdict"), ("all drawn anew", "drawn")):
+            times.note(f"metric to US and back, click to {what}", page.evaluate(f"() => window.watched.{key}"))
+        page.wait_for_timeout(500)
     for speed in ("0.26 m/s", "0.52 m/s", "1.04 m/s", "0.13 m/s"):
         with times.of("another loop"):
             page.get_by_role("radio", name=speed).or_(page.get_by_text(speed, exact=True)).last.click()

@@ -22,8 +22,10 @@ from tuner.charts.theme import (
     blank_figure,
     note,
     plain,
+    room_for_numbers,
     run_style,
     scale,
+    settle,
     shown_label,
 )
 from tuner.estimates import Array
@@ -31,7 +33,7 @@ from tuner.fitting.results import Curve, SideFit
 from tuner.records import SIDES
 from tuner.units import System
 
-MOST_POINTS = 240  # drawn per run and side; a phone draws every one as a shape of its own
+MOST_POINTS = 120  # drawn per run and side; a phone draws every one as a shape of its own
 
 
 def force_speed_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIGHT) -> go.Figure:
@@ -169,10 +171,10 @@ def thinned(speed: Array, force: Array, most: int) -> NDArray[np.intp]:
 def _axes(figure: go.Figure, speed: Scale, force: Scale, look: Look) -> None:
     zero = {"zeroline": True, "zerolinecolor": look.axis, "zerolinewidth": 1.5}
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": 48, "b": 8},
         xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →", **zero),
         yaxis=axis_style(look, f"damping force ({force.label})", **zero),
     )
+    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=48)
     for side, x, anchor in (("rebound", 0.0, "left"), ("compression", 1.0, "right")):
         words = SIDE_WORDS["rebound" if side == "rebound" else "compression"].replace(" (", "<br>(")
         head, tail = words.split("<br>")

@@ -19,8 +19,10 @@ from tuner.charts.theme import (
     blank_figure,
     note,
     plain,
+    room_for_numbers,
     run_style,
     scale,
+    settle,
     shown_label,
 )
 from tuner.fitting.results import Loop
@@ -83,11 +85,11 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
             f" from the middle<br>total force %{{y:.{force.digits}f}} {force.label}<extra></extra>",
         )
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": 34, "b": 8},
         xaxis=axis_style(look, f"travel from the middle ({travel.label}), in →", nticks=6),
         yaxis=axis_style(look, f"total force ({force.label})", nticks=7),
         legend={"orientation": "h", "x": 1.0, "xanchor": "right", "y": 1.0, "yanchor": "bottom"},
     )
+    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=34)
     note(
         figure,
         f"<b>{speed.text(peak)}</b>",

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, plain, scale
+from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, plain, room_for_numbers, scale, settle
 from tuner.estimates import Array
 from tuner.records import BounceRecord, CycleRecord, FlightRecord, Record, TravelRecord
 from tuner.signals.thin import DRAWN, thin_extremes
@@ -131,6 +131,7 @@ def recording_figure(
         xaxis=axis_style(look, f"time (s), {drawn}", range=[first, last]),
         yaxis=axis_style(look, f"{channel.name} ({shown.label})", nticks=6),
     )
+    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=12)
     if selectable:
         figure.update_layout(dragmode="select", selectdirection="h")
     return figure

@@ -13,7 +13,18 @@ import plotly.graph_objects as go
 
 from tuner.charts.force_speed import MOST_POINTS, thinned
 from tuner.charts.runs import Run
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, plain, run_style, scale, shown_label
+from tuner.charts.theme import (
+    LIGHT,
+    Look,
+    axis_style,
+    blank_figure,
+    plain,
+    room_for_numbers,
+    run_style,
+    scale,
+    settle,
+    shown_label,
+)
 from tuner.records import SIDES
 from tuner.units import System
 
@@ -60,9 +71,9 @@ def residual_figure(runs: Sequence[Run], system: System = "metric", look: Look =
         return None
     zero = {"zeroline": True, "zerolinecolor": look.axis, "zerolinewidth": 1.5}
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": 30, "b": 8},
         xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →", **zero),
         yaxis=axis_style(look, f"measured − fitted ({force.label})", **zero),
         legend={"orientation": "h", "x": 1.0, "xanchor": "right", "y": 1.0, "yanchor": "bottom"},
     )
+    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=30)
     return figure

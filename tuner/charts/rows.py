@@ -11,11 +11,11 @@ from typing import Any, NamedTuple
 import plotly.graph_objects as go
 
 from tuner.charts.runs import SIDE_WORDS
-from tuner.charts.theme import Look, Scale, axis_style, note
+from tuner.charts.theme import Look, Scale, axis_style, note, room_left, settle
 from tuner.records import SIDES, Side
 
 HEADING = 30  # pixels for each line over a panel
-FOOT, FOOT_LINE = 42, 18  # pixels under the lower panel: the axis with one line of title, every further line
+FOOT, FOOT_LINE = 50, 18  # pixels under the lower panel: the axis with one line of title, every further line
 TOP, LINE = 8, 17
 
 Speed = float | None  # None: the record gives one value without a test speed, as a bounce does
@@ -55,9 +55,7 @@ def lay_panels(
     foot = FOOT + FOOT_LINE * title.count("<br>")
     heading = {side: HEADING + (LINE if remarks.get(side) else 0) for side in SIDES}
     plot = sum(heading[side] + per_row * max(len(rows[side]), 1) for side in SIDES)
-    figure.update_layout(
-        height=TOP + legend + plot + foot, margin={"l": 8, "r": 14, "t": TOP + legend, "b": foot}
-    )
+    figure.update_layout(height=TOP + legend + plot + foot)
     panels: dict[Side, Panel] = {}
     top = 1.0
     for number, side in enumerate(SIDES):
@@ -125,6 +123,8 @@ def lay_panels(
             )
             figure.add_scatter(x=[], y=[], xaxis=f"x{suffix}", yaxis=f"y{suffix}", showlegend=False)
         top = lower
+    every = [_row_label(value, speed, value == emphasised) for side in SIDES for value in rows[side]]
+    settle(figure, room_left(every or ["0"], titled=False), top=TOP + legend, bottom=foot)
     return panels
 
 

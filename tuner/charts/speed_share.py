@@ -14,7 +14,7 @@ import plotly.graph_objects as go
 
 from tuner.charts.rows import lay_panels
 from tuner.charts.runs import Run
-from tuner.charts.theme import LIGHT, Look, RunStyle, blank_figure, run_style, scale, shown_label
+from tuner.charts.theme import LIGHT, Look, RunStyle, blank_figure, room_left, run_style, scale, shown_label
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -59,6 +59,8 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
                 if one.side == side and one.low in panel.place
             ]
             _strips(figure, run.label, rows, style, panel.xaxis, panel.yaxis, legend=side == SIDES[0])
+    class_names = [_class_name(low, high, system) for side in SIDES for low, high in classes[side]]
+    figure.update_layout(margin={"l": room_left(class_names or ["0"], titled=False)})
     figure.update_layout(
         legend={
             "orientation": "h",

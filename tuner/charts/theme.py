@@ -11,6 +11,9 @@ orange stays apart in every common form of colour blindness. The target is a kha
 from __future__ import annotations
 
 import html
+import math
+import re
+from collections.abc import Iterable
 from dataclasses import dataclass, fields
 from typing import Any, Literal, NamedTuple
 
@@ -19,6 +22,9 @@ import plotly.graph_objects as go
 
 from tuner.estimates import Array
 from tuner.units import SHOWN, System, from_si
+
+# pixels: of a character of a tick label, of ticks with their gaps, of the title of an axis
+WIDE, TICK, TITLE = 7.7, 9, 27
 
 FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans', sans-serif"
 
@@ -164,7 +170,7 @@ def blank_figure(look: Look, *, height: int, words: str) -> go.Figure:
         },
         hovermode="closest",
         dragmode=False,
-        legend={"bgcolor": "rgba(0,0,0,0)", "font": {"size": 12, "color": look.ink}, "itemsizing": "trace"},
+        legend={"bgcolor": look.paper, "font": {"size": 12, "color": look.ink}, "itemsizing": "trace"},
         meta={"words": words},
     )
     return figure
@@ -189,6 +195,30 @@ def axis_style(look: Look, title: str | None = None, **more: Any) -> dict[str, A
     if title is not None:
         style["title"] = {"text": title, "font": {"size": 13, "color": look.ink}, "standoff": 8}
     return style | more
+
+
+def room_left(labels: Iterable[str], *, titled: bool) -> int:
+    """Give the pixels that an axis at the left takes for its tick labels, and for its title where it has one."""
+    longest = max(
+        (len(re.sub("<.*?>", "", line)) for label in labels for line in label.split("<br>")), default=1
+    )
+    return math.ceil(WIDE * longest) + TICK + (TITLE if titled else 0)
+
+
+def room_for_numbers(*traces: Iterable[float]) -> int:
+    """Give the pixels that a titled axis at the left takes for round numbers up to those of the traces."""
+    reach = [abs(value) for values in traces for value in values]
+    most = max(reach, default=1.0)
+    return room_left([f"−{most:.0f}" if most >= 10.0 else "−0.00"], titled=True)
+
+
+def settle(
+    figure: go.Figure, left: int, *, top: int, bottom: int = TICK + 15 + TITLE, right: int = 16
+) -> None:
+    """Fix the margins, so that a browser need not draw the picture twice to find them (half of its time)."""
+    figure.update_layout(margin={"l": left, "r": right, "t": top, "b": bottom, "autoexpand": False})
+    figure.update_xaxes(automargin=False)
+    figure.update_yaxes(automargin=False)
 
 
 def note(figure: go.Figure, text: str, **place: Any) -> None:
