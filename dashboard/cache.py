@@ -43,6 +43,7 @@ NEEDED_SOON = (
     "tuner.fitting.sweep",
     "tuner.comparing",
     "plotly.io",
+    "plotly.graph_objects",
 )
 PATIENCE = 0.3  # seconds before a page says that it is working
 

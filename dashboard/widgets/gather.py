@@ -13,7 +13,7 @@ import streamlit as st
 
 from dashboard import cache, examples, state
 from dashboard.bench import Question, Setup
-from dashboard.widgets import place, runs
+from dashboard.widgets import pictures, place, runs
 from tuner.errors import TunerError
 
 REPEATS = (
@@ -53,6 +53,7 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
                 more(setup)
         corner = place.show(setup)
     if not ready:
+        pictures.get_ready()
         return None
     return Ready(replace(setup, runs=tuple(run for run in setup.runs if run.recordings)), corner)
 

@@ -5,6 +5,7 @@ Takes figures and groups of `tuner.charts`; gives nothing. Uses: charts, streaml
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,6 +15,17 @@ from dashboard.widgets.pages import escaped
 from tuner.charts import FigureGroup, picture_words
 
 CONFIG = {"displayModeBar": False, "responsive": True}
+
+
+def get_ready() -> None:
+    """Let the browser fetch and start what draws pictures while the visitor looks for files: a picture of nothing.
+
+    Nothing is done while this program itself has not loaded it yet: that would keep the page waiting.
+    """
+    if "plotly.graph_objs" in sys.modules:
+        with st.container(key="nothing"):
+            nothing = {"data": [{"type": "scatter", "x": [], "y": []}], "layout": {"height": 10}}
+            st.plotly_chart(nothing, key="w_nothing", theme=None, config=CONFIG)
 
 
 def show(figure: Any, key: str) -> None:

@@ -75,6 +75,17 @@ WATCH = """sign => {
 }"""
 
 
+# notes in the page itself how long after the file was read its picture stands
+WATCH_PICTURE = """() => {
+  const seen = window.watched = {};
+  new MutationObserver(() => {
+    if (!seen.read && document.querySelector('.file b')) seen.read = performance.now();
+    if (!seen.after && document.querySelector('.st-key-w_whole .main-svg'))
+      requestAnimationFrame(() => { seen.after ??= (performance.now() - seen.read) / 1000; });
+  }).observe(document.body, {subtree: true, childList: true});
+}"""
+
+
 def rest(page: Any) -> None:
     page.wait_for_timeout(30)
     page.wait_for_function(IDLE, timeout=WAIT)
@@ -126,7 +137,9 @@ def changes(browser: Any, address: str, times: Times) -> None:
         page.get_by_text(unit, exact=True).first.click()
         page.wait_for_function("() => window.watched.drawn", timeout=WAIT)
         for what, key in (("the new verdict", "verdict"), ("all drawn anew", "drawn")):
-            times.note(f"metric to US and back, click to {what}", page.evaluate(f"() => window.watched.{key}"))
+            times.note(
+                f"metric to US and back, click to {what}", page.evaluate(f"() => window.watched.{key}")
+            )
         page.wait_for_timeout(500)
     for speed in ("0.26 m/s", "0.52 m/s", "1.04 m/s", "0.13 m/s"):
         with times.of("another loop"):
@@ -156,17 +169,26 @@ def long_file(browser: Any, address: str, times: Times, rows: int) -> None:
                 90 + 40 * np.sin(12 * clock) * np.sin(0.01 * clock) + generator.normal(0, 0.3, len(clock))
             )
             out.write("".join(f"{t:.3f},{x:.2f}\n" for t, x in zip(clock, travel, strict=True)))
-    page = fresh(browser, address, "one")
+    page = fresh(browser, address, "how")
     sent: list[int] = []
     page.on("websocket", lambda socket: socket.on("framereceived", lambda data: sent.append(len(data))))
-    page.reload()
+    page.goto(address)
+    question = page.get_by_role("link", name="What does this one recording say?", exact=True)
+    question.wait_for(timeout=WAIT)
+    page.wait_for_timeout(2000)  # a quick reader
+    question.click()
     page.locator('input[type="file"]').first.wait_for(state="attached", timeout=WAIT)
     rest(page)
+    page.wait_for_timeout(2000)  # a quick finder of files
+    page.evaluate(WATCH_PICTURE)
     size = path.stat().st_size / 1e6
     with times.of(f"{rows:,} rows ({size:.0f} MB): added to picture of the recording"):
         page.locator('input[type="file"]').first.set_input_files(path)
         page.locator(".st-key-w_whole .main-svg").first.wait_for(timeout=WAIT)
     rest(page)
+    times.note(
+        f"{rows:,} rows: read to picture of the recording", page.evaluate("() => window.watched.after")
+    )
     print(
         f"{rows:,} rows: {sum(sent) / 1e6:.2f} MB sent for the whole page, largest message {max(sent) / 1e6:.2f} MB"
     )
