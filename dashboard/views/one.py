@@ -70,7 +70,7 @@ def _words(job: FitJob) -> None:
         "recording",
         system,
         lambda: exchange.to_json(exchange.fit_value(judgement, job.notes)),
-        {"The damping": lambda: exchange.fit_csv(judgement)},
+        {"The table": lambda: exchange.fit_csv(judgement)},
     )
     pages.show_cautions(wording.cautions_for([fit.kind for fit in job.fits]))
 

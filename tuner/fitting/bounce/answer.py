@@ -78,6 +78,9 @@ class Answer:
     log_mass: Array | None = None
     log_ratio: Array | None = None
     log_soft: Array | None = None  # (n, 2) dead strokes of compression and rebound at the wheel [m]
+    moves: str = (
+        "wheel"  # what the lengths and speeds are of: the shaft where no motion ratio leads to the wheel
+    )
 
     @classmethod
     def of(cls, posterior: Posterior, corner: Corner | None, log_soft: Array | None = None) -> Answer:
@@ -165,7 +168,8 @@ class Answer:
             notes.append(
                 Note(
                     "ratio-at-speed",
-                    f"the damping of {side} changes with speed; its ratio is given at {usual:.2f} m/s at the wheel",
+                    f"the damping of {side} changes with speed; its ratio is given at {usual:.2f} m/s at the "
+                    f"{self.moves}",
                 )
             )
         fit = SideFit(side, seen=True, zeta=zeta, zeta_common=self.common_sd, notes=tuple(notes))

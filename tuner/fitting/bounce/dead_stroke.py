@@ -40,6 +40,7 @@ SOFTEST, LONGEST_SOFT = 2e-4, 0.05
 # damping after s metres is (s/length)**abrupt of what it will be: 1 like foam, many like a clean gap
 ANY_ABRUPT = (3.0, 0.8)
 FOAMIEST, MOST_ABRUPT = 0.7, 20.0
+BLOWN_UP = 1e100  # a try too far out, whose motion grows without end: it is given up
 LENGTHS = (0.003, 0.008, 0.016)  # tried first [m at the wheel]
 NO_LENGTH = 0.0005
 FIRMER = (1.0, 1.6, 2.5)  # what a dead stroke hides of the damping behind it
@@ -186,6 +187,7 @@ def _evaluate(problem: Problem, x: Array, step: float) -> tuple[Array, Array, Ar
     row = np.tile(np.repeat(np.arange(bounces), changes + 1), count)
     y = _samples(problem, lanes_shared.reshape(-1, shared), lanes_start.reshape(-1, STARTS), row, step)
     y = y.reshape(count, bounces, changes + 1, -1)
+    y = np.where(np.abs(y) < BLOWN_UP, y, np.nan)
     slope = (y[:, :, 1:] - y[:, :, :1]) / scale[:, None]
     slope = np.concatenate([slope, np.ones_like(slope[:, :, :1])], axis=2)
     bias = x[:, shared + problem.file]

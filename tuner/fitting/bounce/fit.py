@@ -87,6 +87,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     solved = _solve(several, ratio, corner)
     found = _with_dead_stroke(several, solved, ratio) or _with_lines(solved, corner)
     answer = Answer.of(found.posterior, corner, found.log_soft)
+    answer = answer if true_length else replace(answer, moves="shaft")
     starts = frozenset(b.direction for b in found.cuts.bounces)
     compression, rebound = (answer.side(side, Seen(found.peaks[side], starts)) for side in SIDES)
     _, assumed = knowledge_of(corner)
