@@ -339,6 +339,9 @@ def test_a_lopsided_or_open_interval_is_written_out():
         (ratio(2.6, 2.1, 3.3), "2.6 times as much (2.1 to 3.3 times)"),
         (ratio(0.9, 0.0, INF), "10 % less (anything is possible)"),
         (ratio(1.5, 1.2, INF), "50 % more (at least 20 % more)"),
+        (ratio(1.5, 0.8, INF), "50 % more (20 % less or anything above)"),
+        (ratio(2.5, 1.2, INF), "2.5 times as much (at least 1.2 times)"),
+        (ratio(2.5, 0.0, INF), "2.5 times as much (anything is possible)"),
     ],
 )
 def test_a_ratio_in_words(estimate, text):
@@ -364,6 +367,14 @@ def test_a_ratio_in_a_table(estimate, text):
 )
 def test_a_damping_ratio_has_two_figures_or_three(low, high, text):
     assert figures.zeta_text(Estimate(0.52, low, high, "1")) == text
+
+
+def test_a_best_guess_of_no_change_is_said_as_such():
+    change = figures.more_or_less(ratio(1.001, 0.92, 1.09))
+
+    assert motion.unclear_effect("compression", change) == (
+        "the best guess is that the damper resists being pushed in as much as before (8 % less to 9 % more)"
+    )
 
 
 def test_a_probability_is_never_a_bare_certainty():

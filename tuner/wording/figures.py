@@ -160,13 +160,20 @@ def more_or_less(ratio: Estimate) -> str:
     Above a doubling ``2.6 times as much (2.1 to 3.3 times)``. The interval may reach across 1.
     """
     if _times(ratio):
-        high = f"to {ratio.high:.2g} times" if math.isfinite(ratio.high) else "times at least"
-        return f"{ratio.value:.2g} times as much ({ratio.low:.2g} {high})"
+        if math.isfinite(ratio.high):
+            interval = f"{ratio.low:.2g} to {ratio.high:.2g} times"
+        else:
+            interval = f"at least {ratio.low:.2g} times" if ratio.low > 0 else "anything is possible"
+        return f"{ratio.value:.2g} times as much ({interval})"
     value, low, high_percent, places = _percents(ratio)
     word = "less" if value < 0 else "more"
     near, far = sorted((abs(low), abs(high_percent)))
     if not math.isfinite(high_percent):
-        interval = "anything is possible" if low <= -99.9 else f"at least {_side_word(low, places)}"
+        if low <= -99.9:
+            interval = "anything is possible"
+        else:
+            least = _side_word(low, places)
+            interval = f"at least {least}" if low >= 0 else f"{least} or anything above"
     elif low < 0 < high_percent:
         interval = f"{_side_word(low, places)} to {_side_word(high_percent, places)}"
     else:

@@ -8,6 +8,7 @@ the words here always say what moves, which way, and how fast.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from tuner.records import Side
@@ -49,6 +50,10 @@ def effect(side: Side, change: str, *, stronger: bool) -> str:
 
 def unclear_effect(side: Side, change: str) -> str:
     """Say the best guess of a change that the test cannot tell from none."""
+    nothing = re.match(r"0(?:\.0+)? % \w+ (\(.*\))$", change)
+    if nothing is not None:
+        same = _DOES[side].format(change="as much as before")
+        return f"the best guess is that the damper {same} {nothing[1]}"
     does = _DOES[side].format(change=change)
     return f"the best guess is that the damper now {does}, which may be nothing at all"
 
