@@ -164,6 +164,10 @@ BAD: dict[str, tuple[str | bytes, str]] = {
         "Side,Speed (m/s),Force (N)\n1,0.1,100\n2,0.1,200\n",
         "needs words in column 'Side'",
     ),
+    "metres that were millimetres": (
+        "speed (mm/s),compression (N),rebound (N)\n0.05,44,99\n0.1,89,198\n0.3,243,450\n",
+        "highest speed of at least 0.002 m/s",
+    ),
     "rpm without stroke": ("rpm,Compression (N),Rebound (N)\n60,100,200\n120,200,300\n", "needs the stroke"),
     "weight of nothing": (
         "direction,mass (kg),distance (mm),time (s)\ncompression,0,100,1\n",
@@ -313,3 +317,10 @@ def test_a_column_named_twice_is_refused() -> None:
     text = TEXT.replace("Travel (mm)", "Force (N)", 1)
     with pytest.raises(UsageError, match="2 columns are called"):
         read_bytes(text.encode(), "bench.csv", ReadOptions(columns={"force": "Force (N)"}))
+
+
+def test_a_machine_file_is_no_recording(tmp_path: Path) -> None:
+    path = tmp_path / "buggy.toml"
+    path.write_text('[corners.rear]\nsprung_mass = "80 kg"\nspring_rate = "25 N/mm"\nmotion_ratio = 0.7\n')
+    with pytest.raises(ReadError, match="it looks like a machine file"):
+        read_file(path)

@@ -11,6 +11,9 @@ from tuner.estimates import Array, Note
 from tuner.reading.columns import Source
 
 FASTEST = 20.0  # m/s
+SLOWEST = (
+    2e-3  # m/s, that a sweep must reach: below it peak forces show friction alone; common practice, no source
+)
 STRONGEST = 200e3  # N
 LONGEST = 2.0  # m
 SHORTEST = 1e-4  # m

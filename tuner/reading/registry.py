@@ -89,6 +89,11 @@ def choose(
             hint="Name them with --kind KIND and --column ROLE=NAME, where the names are "
             f"'column 1' ... 'column {len(table.names)}', and --unit ROLE=UNIT.",
         )
+    if name.lower().endswith(".toml"):
+        raise ReadError(
+            f"{name} must be a recording; it looks like a machine file",
+            hint="Give it as the machine, beside a recording.",
+        )
     _nearly(sheet, options, name)
     needs = "; ".join(f"{r.kind}: {r.needs}" for r in REGISTRY)
     raise ReadError(

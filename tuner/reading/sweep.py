@@ -266,7 +266,13 @@ def read(source: Source) -> SweepRecord:
         (r for r in ("velocity", "compression_velocity", "rebound_velocity") if source.has(r)), "crank_speed"
     )
     plausible.limit(
-        source, speed_role, "highest speed", float(np.max(np.abs(velocity))), 1e-4, plausible.FASTEST, "m/s"
+        source,
+        speed_role,
+        "highest speed",
+        float(np.max(np.abs(velocity))),
+        plausible.SLOWEST,
+        plausible.FASTEST,
+        "m/s",
     )
     fastest = int(np.argmax(np.abs(velocity)))
     force_role = next(r for r in ("force", "compression_force", "rebound_force") if source.has(r))
