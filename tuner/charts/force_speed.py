@@ -88,7 +88,8 @@ def _draw_side(
     about = f"<b>{label}</b>, shaft {motion} at %{{customdata[0]:.{speed.digits}f}} {speed.label}"
     size = f"%{{customdata[1]:.{force.digits}f}} {force.label}"
     common = {"legendgroup": label, "showlegend": legend}
-    if fit.curve is not None and len(fit.curve.speed):
+    fitted = fit.curve is not None and len(fit.curve.speed) > 0
+    if fit.curve is not None and fitted:
         _draw_curve(figure, label, fit.curve, sign, style, speed, force, about, size, common)
     if len(fit.point_speed):
         kept = thinned(fit.point_speed, fit.point_force, MOST_POINTS)
@@ -108,7 +109,8 @@ def _draw_side(
             },
             customdata=list(zip(plain(x), plain(y), strict=True)),
             hovertemplate=f"{about}<br>measured damping force {size}<extra></extra>",
-            **common,
+            legendgroup=label,
+            showlegend=legend and not fitted,  # the caption says that marks are measured
         )
 
 
@@ -147,7 +149,7 @@ def _draw_curve(
         y=plain(sign * y),
         mode="lines",
         line={"color": style.colour, "dash": style.dash, "width": style.width},
-        name=f"{label}: fitted, 95 % band",
+        name=f"{label}: fitted",
         customdata=list(zip(plain(x), plain(y), plain(low), plain(high), strict=True)),
         hovertemplate=f"{about}<br>fitted damping force {size}<br>95 % interval {limits}<extra></extra>",
         **common,

@@ -170,7 +170,7 @@ def blank_figure(look: Look, *, height: int, words: str) -> go.Figure:
         },
         hovermode="closest",
         dragmode=False,
-        legend={"bgcolor": look.paper, "font": {"size": 12, "color": look.ink}, "itemsizing": "trace"},
+        legend={"bgcolor": "rgba(0,0,0,0)", "font": {"size": 12, "color": look.ink}, "itemsizing": "trace"},
         meta={"words": words},
     )
     return figure

@@ -32,11 +32,14 @@ from tuner.units import System
 from tuner.wording import (
     bounces,
     cautions_for,
+    change_headline,
     change_sections,
     drives,
+    fit_headline,
     fit_sections,
     jumps,
     outcomes,
+    pair_headline,
     pair_sections,
 )
 from tuner.wording import changes as change_words
@@ -75,6 +78,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     return Sheet(
         title="What the change did",
         facts=_facts(("before", job.before), ("after", job.after)),
+        headline=change_headline(comparison),
         summary=(
             outcomes.closing_points(comparison)
             if comparison.measures
@@ -108,7 +112,8 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
     return Sheet(
         title="Are the two dampers alike?",
         facts=_facts((names[0], job.one), (names[1], job.other)),
-        summary=tuple(text for section in page if section.title == "" for text in section.paragraphs),
+        headline=pair_headline(match),
+        summary=(),
         tags=match_tags(match, names, system),
         pictures=pictures(
             judged, {side: match.side(side).ratio for side in SIDES}, system, target_speed(judged)
@@ -132,6 +137,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
+        headline=fit_headline(job.judgement),
         summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from tuner.wording.headlines import Headline
 from tuner.wording.layout import Section
 
 
@@ -72,6 +73,7 @@ class Sheet:
 
     title: str
     facts: tuple[str, ...]
+    headline: Headline
     summary: tuple[str, ...]
     tags: tuple[Tag, ...]
     pictures: tuple[PictureGroup, ...]
