@@ -13,8 +13,8 @@ import streamlit as st
 
 from tuner.errors import TunerError
 
-MENUS = "in the menus under 'Say what it is'"
-_OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?(\w+)")
+MENUS = "the menus are under 'Say what it is'"
+_OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?([^\s,;()]*[^\s,;().])")
 _MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-.!|~$:"})
 
 
@@ -36,8 +36,24 @@ def refuse(error: TunerError, name: str = "") -> None:
 
 def in_menus(hint: str) -> str:
     """Say a hint that is meant for the command line in terms of the menus under the file."""
-    found = _OPTION.sub(lambda m: f"{m[1]} {m[2]} = {m[3]}" if m[2] else f"{m[1]} {m[3]}", hint)
-    return f"{found} ({MENUS})" if found != hint else hint
+    found = _OPTION.sub(_menu, hint)
+    return f"{found.rstrip('.')}; {MENUS}." if found != hint else hint
+
+
+def _menu(option: re.Match[str]) -> str:
+    """Name the menu behind an option of the command line."""
+    from tuner.reading.words import ROLES
+
+    what, name, value = option.groups()
+    if what == "kind":
+        return "the kind of test" if value.isupper() else f"that it is a {value}"
+    role = ROLES.get(name or "")
+    meaning = f"'{role.meaning}'" if role is not None and role.meaning else "each column"
+    if what == "column":
+        return f"the column of {meaning}" if role is not None else "what each column is"
+    if what == "unit":
+        return f"the unit of {meaning}" if value.isupper() else f"{value} as the unit of {meaning}"
+    return f"{str(name).replace('_', ' ')} = {value}"
 
 
 @contextmanager

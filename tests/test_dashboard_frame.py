@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from dashboard.messages import in_menus
 from dashboard.sitemap import PAGES, START
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -131,3 +132,19 @@ def test_what_the_application_needs_is_packaged():
 
     assert loose
     assert [str(path) for path in loose if not any(path.match(pattern) for pattern in patterns)] == []
+
+
+@pytest.mark.parametrize(
+    ("hint", "said"),
+    [
+        ("Say it with --unit velocity=UNIT.", "Say it with the unit of 'shaft velocity'"),
+        ("Say it with --unit force=lbf.", "Say it with lbf as the unit of 'force between the ends'"),
+        ("Choose with --column travel=NAME.", "Choose with the column of 'shaft travel'"),
+        ("If it is a jump, say --kind flight.", "If it is a jump, say that it is a flight"),
+        ("Say --set positive_travel=rebound.", "Say positive travel = rebound"),
+        ("Check the columns (--column ROLE=NAME).", "Check the columns (what each column is)"),
+    ],
+)
+def test_a_hint_for_the_command_line_names_the_menus(hint, said):
+    assert in_menus(hint) == f"{said}; the menus are under 'Say what it is'."
+    assert in_menus("Check the export.") == "Check the export."
