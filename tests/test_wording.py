@@ -220,7 +220,7 @@ def test_without_a_machine_the_change_is_said_but_no_verdict():
     sides = [compared(s, ratio(0.66, 0.61, 0.72), "cannot tell", band=False) for s in SIDES]
     text = change_summary(comparison(*sides))
 
-    assert "a clear change; toward the target or away cannot be told without a machine file" in text
+    assert "a clear change; toward the target or away cannot be told without the machine" in text
     assert "34 % less" in text
 
 

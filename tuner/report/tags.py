@@ -75,9 +75,10 @@ def change_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
 
 
 def _parted(clause: str) -> tuple[str, str]:
-    """Part a clause from the bracket at its end, which says how sure it is."""
+    """Part a clause from its end, which says how sure it is or what is missing."""
     if not clause.endswith(")"):
-        return clause, ""
+        verdict, _, missing = clause.partition("; ")
+        return verdict, missing
     verdict, _, sure = clause[:-1].rpartition(" (")
     return verdict, sure
 

@@ -46,7 +46,7 @@ def verdict_clause(side: SideComparison) -> str:
         return "cannot tell, because the two tests share no speed at which it was measured"
     if side.verdict == "cannot tell" and not judged:
         known = "a clear change" if side.changed else "no sure change"
-        return f"{known}; toward the target or away cannot be told without a machine file"
+        return f"{known}; toward the target or away cannot be told without the machine"
     if side.probability is None:
         return _VERDICT[side.verdict]
     sure = figures.probability_text(side.probability)
