@@ -41,15 +41,21 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
     damping = scale("damping", system)
     at = "" if path.speed is None else f" at {scale('speed', system).text(path.speed)}"
     title = f"damping ratio{at}" if ratio else f"damping{at} ({damping.label})"
+    bands = {
+        side: getattr(path.target, side) if path.target is not None and ratio else None for side in SIDES
+    }
+    every = {side: [_shown(step.value, ratio, system) for step in steps[side]] for side in SIDES}
+    reached = [high for shown in every.values() for _, _, high in filter(None, shown)]
+    highest = (
+        max(reached + [band[1] for band in bands.values() if band], default=1.0) or 1.0
+    )  # one scale for both
     top = 1.0
     for number, side in enumerate(SIDES):
         suffix = "" if number == 0 else "2"
         upper = top - HEADING / plot
         lower = max(upper - PER_ROW * len(steps[side]) / plot, 0.0)
         last = number == len(SIDES) - 1
-        band = getattr(path.target, side) if path.target is not None and ratio else None
-        shown = [_shown(step.value, ratio, system) for step in steps[side]]
-        highest = max([high for _, _, high in filter(None, shown)] + ([band[1]] if band else [0.0])) or 1.0
+        band, shown = bands[side], every[side]
         figure.update_layout(
             {
                 f"xaxis{suffix}": axis_style(
