@@ -101,6 +101,7 @@ def _type(question: Question, position: int, kind: Kind) -> None:
         hide_index=True,
         width="stretch",
         column_config=config,
+        placeholder="",  # an empty cell looks empty
         key=state.fresh(f"type_{kind}_{question}_{position}_{system}"),
     )
     # seen with 40 ms from key to key on a busy computer, not with 110 ms: the first key of a cell can be dropped
