@@ -164,6 +164,10 @@ BAD: dict[str, tuple[str | bytes, str]] = {
         "Side,Speed (m/s),Force (N)\n1,0.1,100\n2,0.1,200\n",
         "needs words in column 'Side'",
     ),
+    "load cell far off its zero": (
+        "velocity (m/s),force (N)\n0.1,890\n0.3,1070\n0.5,1250\n-0.1,600\n-0.3,300\n-0.5,-60\n",
+        "forces that resist the motion both ways",
+    ),
     "metres that were millimetres": (
         "speed (mm/s),compression (N),rebound (N)\n0.05,44,99\n0.1,89,198\n0.3,243,450\n",
         "highest speed of at least 0.002 m/s",

@@ -191,7 +191,8 @@ def _solve(
             steps = np.diff(np.concatenate(([0.0], curve))) / np.diff(k)
             slope[mine] = steps[np.clip(np.searchsorted(k, speed[mine]) - 1, 0, k.size - 2)]
             level[mine] = np.interp(speed[mine], k, np.concatenate(([0.0], curve)))
-        level = np.maximum(level, 0.2 * force)
+        # a load cell far off its zero can turn a force round; its error is still that of its size
+        level = np.maximum(level, np.maximum(0.2 * np.abs(force), 1e-3 * float(np.max(np.abs(force)))))
         variance = (now * level) ** 2 + (error * speed * np.maximum(slope, 0.0)) ** 2
         right = design.T @ (force / variance)
         right[1] += FRICTION / FRICTION_SD**2

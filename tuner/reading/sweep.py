@@ -225,6 +225,14 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
             notes,
             lost,
         )
+    for way in (speed > 0, speed < 0):
+        if way.any() and relative_sign((force * speed)[way].tolist()) != relative:
+            raise source.refuse(
+                "must have forces that resist the motion both ways, the gas force apart",
+                "in one direction many of them push along",
+                "Zero the load cell, or take off every force what it shows at rest (gas and offset); check that the "
+                "columns are not swapped.",
+            )
     static, text = _static(speed, force)
     signs = settle(source, relative, static, text)
     source.decided.append(signs.decided)
