@@ -165,7 +165,7 @@ BAD: dict[str, tuple[str | bytes, str]] = {
         "needs words in column 'Side'",
     ),
     "load cell far off its zero": (
-        "velocity (m/s),force (N)\n0.1,890\n0.3,1070\n0.5,1250\n-0.1,600\n-0.3,300\n-0.5,-60\n",
+        "velocity (m/s),force (N)\n0.1,890\n0.3,1070\n0.5,1250\n-0.1,600\n-0.3,100\n-0.5,-500\n",
         "forces that resist the motion both ways",
     ),
     "metres that were millimetres": (
