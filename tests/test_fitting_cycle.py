@@ -114,6 +114,19 @@ def test_gas_force_and_friction_are_those_of_the_model() -> None:
     assert answer.friction.contains(MODEL.friction)
 
 
+@pytest.mark.parametrize("off", [-800.0, 800.0])
+def test_a_load_cell_off_its_zero_costs_no_damping(off: float) -> None:
+    """A force that pulls the ends together at rest is no gas force, and is said to be none."""
+    tests = tuple(CycleTest(t.time, t.travel, t.force + off) for t in recorded().tests)
+    answer, right = fit(CycleRecord(tests)), answer_of_model()
+
+    for side in SIDES:
+        for one, other in zip(answer.side(side).secant, right.side(side).secant, strict=True):
+            assert one.c.value == pytest.approx(other.c.value, rel=1e-3)
+    assert ("gas-pulls" in codes(answer)) == (off < 0)
+    assert "gas-pulls" not in codes(right)
+
+
 def test_the_dead_stroke_is_found_on_its_side_only() -> None:
     answer = answer_of_model()
     dead, none = answer.rebound.dead_stroke, answer.compression.dead_stroke

@@ -5,7 +5,7 @@ Takes speeds and forces; gives parts of `SideFit`. Uses: estimates, records, res
 
 from __future__ import annotations
 
-from tuner.estimates import Array, Note, student_95
+from tuner.estimates import Array, Estimate, Note, student_95
 from tuner.fitting.results import REFERENCE_SPEEDS, Curve, SideFit
 from tuner.records import Side
 
@@ -15,6 +15,17 @@ UNSEEN_TEST = {
     "compression": "a test in which the damper is pushed together",
     "rebound": "a test in which the damper is pulled apart",
 }
+
+
+def gas_notes(gas: Estimate | None) -> tuple[Note, ...]:
+    """Say when the force at rest [N] pulls the ends together, which no gas does."""
+    if gas is None or gas.high >= 0.0:
+        return ()
+    text = (
+        f"the force at rest pulls the ends together with {-gas.value:.0f} N, which no gas does: the load cell was off "
+        "its zero, or compression and rebound are the wrong way round"
+    )
+    return (Note("gas-pulls", text),)
 
 
 def unseen(side: Side, why: str = "") -> SideFit:

@@ -16,7 +16,7 @@ from tuner.estimates import Estimate, Note
 from tuner.fitting.point_side import point_side
 from tuner.fitting.points import PointBalance, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
-from tuner.fitting.side import unseen
+from tuner.fitting.side import gas_notes, unseen
 from tuner.records import SIDES, Side, SweepRecord
 
 FALLEN = 0.8  # share of the slowest force that the fastest holds at least; common practice, no source
@@ -71,7 +71,7 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),
-        notes=_notes(balance),
+        notes=(*_notes(balance), *gas_notes(gas)),
     )
 
 

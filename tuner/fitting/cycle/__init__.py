@@ -20,7 +20,7 @@ from tuner.fitting.cycle.sides import side_of
 from tuner.fitting.cycle.strokes import StrokeTable, strokes_of
 from tuner.fitting.cycle.whole import energy_of, fade_of, gas_and_friction, lag_of, loops_of
 from tuner.fitting.results import DampingFit, SideFit
-from tuner.fitting.side import unseen
+from tuner.fitting.side import gas_notes, unseen
 from tuner.records import SIDES, CycleRecord, Side
 
 SLOW_ENOUGH = (
@@ -82,7 +82,7 @@ def fit_cycle(record: CycleRecord) -> DampingFit:
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),
-        notes=(*table.notes, *_notes(table, balance, sides, told=told)),
+        notes=(*table.notes, *_notes(table, balance, sides, told=told), *gas_notes(gas if told else None)),
     )
 
 
