@@ -12,7 +12,7 @@ from scipy import stats
 from tests import phone_kinds as made
 from tuner.comparing import Comparison, MeasureChange, compare
 from tuner.comparing.ground import shared_ground
-from tuner.comparing.scatter import apart, difference_of, mean_difference, wider
+from tuner.comparing.scatter import apart, clear, difference_of, mean_difference, unseen, wider
 from tuner.estimates import Estimate
 from tuner.fitting import fit
 from tuner.records import SIDES
@@ -90,6 +90,18 @@ def test_the_wider_interval_wins():
     assert wider(None, narrow) is narrow
     assert wider(None, None) is None
     assert apart(narrow, wide).low == pytest.approx(-math.hypot(0.5, 0.1))
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "changed"),
+    [(0.1, 0.6, True), (-0.2, 0.24, False), (-0.2, 0.26, None), (-0.26, 0.1, None), (-6.0, 6.0, None)],
+)
+def test_small_is_what_a_quarter_of_the_value_before_lies_outside_of(low, high, changed):
+    difference, before = Estimate(0.5 * (low + high), low, high, "s"), Estimate.exact(-1.0, "s")
+
+    assert clear(difference, before) is changed
+    assert bool(unseen(changed)) == (changed is None)
+    assert clear(None, before) is None
 
 
 def test_jumps_of_one_setting_are_seldom_called_changed():

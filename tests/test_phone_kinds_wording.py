@@ -249,6 +249,18 @@ def test_a_landing_past_the_limit_is_at_least():
     assert "sensor's limit" in only(points, "Landing")
 
 
+def test_jumps_too_different_for_a_mean_are_given_as_a_range():
+    """The mean of two that far apart reaches below zero, which no time does."""
+    fit = results.jump_fit(gyroscope=False)
+    short, long = (replace(fit.measures["jumps"][0], airtime=results.pm(t, 0.01, "s")) for t in (0.36, 0.87))
+    measures = dict(fit.measures) | {"jumps": (long, short), "airtime": results.pm(0.61, 3.2, "s")}
+    points = opening(fit_sections(judge(replace(fit, measures=measures)), "metric"))
+
+    assert only(points, "Time") == (
+        "Time in the air: from 0.360 ± 0.010 s to 0.870 ± 0.010 s, too different for a mean."
+    )
+
+
 def test_us_landings_are_in_g():
     points = opening(PAGES["jump"]("us"))
 

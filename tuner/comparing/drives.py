@@ -14,7 +14,7 @@ import numpy as np
 
 from tuner.comparing.ground import Piece, SharedGround
 from tuner.comparing.results import MeasureChange
-from tuner.comparing.scatter import apart, difference_of, mean_difference, wider
+from tuner.comparing.scatter import apart, clear, difference_of, mean_difference, unseen, wider
 from tuner.estimates import Array, Estimate
 from tuner.fitting.counts import rate_difference, rate_per_minute
 from tuner.fitting.measures import mean_over
@@ -105,8 +105,9 @@ def _by_stretch(
     if any(len(each) > 1 for each in runs):
         difference = wider(difference, difference_of(runs[0], runs[1], unit))
     before, after = (_over_stretches(table, unit) for table in tables)
-    changed = None if difference is None else not difference.contains(0.0)
-    return MeasureChange(name, before, after, difference, changed, (_run_reason(pair),), side, speeds)
+    changed = clear(difference, before)
+    why = (*(() if difference is None else unseen(changed)), _run_reason(pair))
+    return MeasureChange(name, before, after, difference, changed, why, side, speeds)
 
 
 def _table(drives: Sequence[tuple[DriveTrace, tuple[Piece, ...]]], figure: Figure) -> Array:
@@ -151,8 +152,11 @@ def _hits(name: str, pair: _Pair) -> MeasureChange:
     why = (
         "counted as events that come by themselves; over rough ground they come in groups, which is less sure"
     )
-    changed = not difference.contains(0.0) if pair.found else None
-    return MeasureChange(name, one, other, difference, changed, (why,) if pair.found else (why, GROUND_OPEN))
+    if not pair.found:
+        return MeasureChange(name, one, other, difference, None, (why, GROUND_OPEN))
+    never = one.value == other.value == 0.0
+    changed = False if never else clear(difference, one)
+    return MeasureChange(name, one, other, difference, changed, (*unseen(changed), why))
 
 
 def _rate(name: str, drives: Sequence[tuple[DriveTrace, tuple[Piece, ...]]], found: bool) -> Estimate | None:
@@ -177,10 +181,11 @@ def _packing(pair: _Pair) -> MeasureChange:
         return MeasureChange("packing", one, other, None, None, (counts,))
     difference = difference_of(sinks[0], sinks[1], "m")
     why = f"rows of bumps: {len(sinks[0])} before, {len(sinks[1])} after"
-    changed = None if difference is None or not pair.found else not difference.contains(0.0)
-    return MeasureChange(
-        "packing", one, other, difference, changed, (why,) if pair.found else (why, GROUND_OPEN)
-    )
+    if not pair.found:
+        return MeasureChange("packing", one, other, difference, None, (why, GROUND_OPEN))
+    changed = clear(difference, one)
+    reasons = (*(() if difference is None else unseen(changed)), why)
+    return MeasureChange("packing", one, other, difference, changed, reasons)
 
 
 def _shares(pair: _Pair) -> list[MeasureChange]:

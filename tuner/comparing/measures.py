@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 from tuner.comparing.drives import drive_changes
 from tuner.comparing.ground import SharedGround, pace_notes, shared_ground
 from tuner.comparing.results import MeasureChange
-from tuner.comparing.scatter import apart, difference_of
+from tuner.comparing.scatter import apart, clear, difference_of, unseen
 from tuner.estimates import Estimate, Note
 from tuner.fitting.measures import directed, mean_over
 from tuner.fitting.results import DampingFit
@@ -81,4 +81,5 @@ def _jump_change(
         why = f"{counts}: how far two jumps of one setting differ is not known, make three of each"
         return MeasureChange(name, one, other, apart(one, other), None, (why,))
     why = f"the interval is the scatter of the jumps ({counts})"
-    return MeasureChange(name, one, other, difference, not difference.contains(0.0), (why,))
+    changed = clear(difference, one)
+    return MeasureChange(name, one, other, difference, changed, (*unseen(changed), why))

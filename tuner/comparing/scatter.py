@@ -1,6 +1,6 @@
 """Differences of two groups of numbers with the interval that their scatter allows.
 
-Takes values of single runs, jumps or stretches; gives estimates. Uses: estimates.
+Takes values of single runs, jumps or stretches; gives estimates. Uses: estimates, verdict.
 
 Welch's t with the Welch-Satterthwaite degrees of freedom (B. L. Welch, *Biometrika* 34, 1947); where only one group has
 several members, its scatter stands for both (Student).
@@ -13,7 +13,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from tuner.comparing.verdict import SEEN_CHANGE
 from tuner.estimates import NORMAL_95, Estimate, student_95
+
+TOO_WIDE = "a change of 25 % would not have been seen: repeat each setting more often"
 
 
 def difference_of(before: Sequence[Estimate], after: Sequence[Estimate], unit: str) -> Estimate | None:
@@ -66,6 +69,24 @@ def apart(one: Estimate, other: Estimate) -> Estimate:
     down = math.hypot(other.value - other.low, one.high - one.value)
     up = math.hypot(other.high - other.value, one.value - one.low)
     return Estimate(value, value - down, value + up, other.unit)
+
+
+def clear(difference: Estimate | None, before: Estimate) -> bool | None:
+    """Say whether a difference is there for certain (True), small for certain (False), or neither (None).
+
+    Small is a change of the value before by less than a quarter, either way, as for damping.
+    """
+    if difference is None:
+        return None
+    if not difference.contains(0.0):
+        return True
+    most = max(abs(difference.low), abs(difference.high))
+    return False if most < (SEEN_CHANGE - 1.0) * abs(before.value) else None
+
+
+def unseen(changed: bool | None) -> tuple[str, ...]:
+    """Give the reason why a difference that is known cannot be called clear or small; none for any other."""
+    return (TOO_WIDE,) if changed is None else ()
 
 
 def _own_variance(group: Sequence[Estimate]) -> float:

@@ -38,9 +38,23 @@ def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
     if m["pitch_rate"] is not None:
         found.append(_turning(m["pitch_rate"], m["rotation"], system, direction_known(judgement)))
     jumps = "One jump." if count == 1 else f"Mean of {count} jumps."
-    found.append(Card("Time in the air", figures.amount(m["airtime"], "time", system=system), jumps))
-    found.append(Card("Landing", *_landing(m["landing_peak"], system)))
+    if m["airtime"].low > 0:
+        found.append(Card("Time in the air", figures.amount(m["airtime"], "time", system=system), jumps))
+    else:
+        found.append(Card("Time in the air", _range([jump.airtime for jump in m["jumps"]], "time", system)))
+    if m["landing_peak"].low > 0:
+        found.append(Card("Landing", *_landing(m["landing_peak"], system)))
+    else:
+        peaks = [jump.landing_peak for jump in m["jumps"]]
+        found.append(Card("Landing", _range(peaks, "acceleration", system)))
     return tuple(found)
+
+
+def _range(each: Sequence[Estimate], kind: str, system: System) -> str:
+    """Write the least and the most of jumps that differ so much that their mean says nothing."""
+    least, most = min(each, key=lambda e: e.value), max(each, key=lambda e: e.value)
+    one, other = (figures.amount(e, kind, system=system) for e in (least, most))
+    return f"from {one} to {other}, too different for a mean"
 
 
 def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
