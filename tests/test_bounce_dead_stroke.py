@@ -41,7 +41,7 @@ def bounced(zeta_c: float, zeta_r: float, gap: float, force: float, count: int =
     """Bounce with a clean gap [m of shaft] on the way out."""
     hands, end = let_go(count, force, ring=2.6)
     time = np.arange(0.0, end - 0.01, 1 / 200)
-    clean = with_gap(truth(zeta_c, zeta_r), 0.0, gap / RATIO, hands, time)
+    clean, _ = with_gap(truth(zeta_c, zeta_r), 0.0, gap / RATIO, hands, time)
     noise = 0.1 * np.random.default_rng(1).normal(size=len(time))
     return fit_bounce(BounceRecord(time, clean + noise, "acceleration"), CORNER)
 

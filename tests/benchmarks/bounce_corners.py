@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from bounce_gap import with_gap
 from bounce_truth import G, Hands, TrueCorner, integrate
 
 from tuner.estimates import Estimate
@@ -62,8 +63,8 @@ def hands(rng: np.random.Generator, corner: TrueCorner, start: str, bounces: int
     return Hands(tuple(times), tuple(forces)), t
 
 
-def case(seed: int) -> Case:
-    """Draw one corner as the table states it and bounce it."""
+def case(seed: int, creep: float | None = None) -> Case:
+    """Draw one corner as the table states it and bounce it; with `creep` [m/s] its friction creeps below that speed."""
     rng = np.random.default_rng(seed)
     sprung, frequency = rng.uniform(40, 200), rng.uniform(1.2, 3.0)
     wheel_rate = sprung * (2 * np.pi * frequency) ** 2
@@ -78,7 +79,11 @@ def case(seed: int) -> Case:
     rate, noise = float(rng.uniform(100, 400)), float(rng.uniform(0.05, 0.3))
     profile, end = hands(rng, truth, start, bounces)
     time = np.arange(0.0, end, 1.0 / rate)
-    acceleration, compression, flew = integrate(truth, profile, time, rtol=1e-7)
+    if creep is None:
+        acceleration, compression, flew = integrate(truth, profile, time, rtol=1e-7)
+    else:
+        acceleration, compression = with_gap(truth, 0.0, 0.0, profile, time, creep)
+        flew = False
 
     def known(value: float, half: float, unit: str) -> Estimate:
         return Estimate.from_log_sd(value * np.exp(rng.normal(0, half / 1.96)), half / 1.96, unit)

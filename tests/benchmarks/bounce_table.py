@@ -1,6 +1,7 @@
 """How well a bounce tells the damping: random corners, bounced by an independent integrator, fitted and compared.
 
-Run ``python tests/benchmarks/bounce_table.py [--corners 300] [--first 1000] [--sensor acceleration travel]``.
+Run ``python tests/benchmarks/bounce_table.py [--corners 300] [--first 1000] [--sensor acceleration travel]
+[--creep 0.004]``.
 Prints one table per sensor, with the one-mass fit beside it for the acceleration.
 
 Corners: sprung 40-200 kg, 1.2-3 Hz, ratios 0.08-0.9 unequal, tyre 3-10 times the wheel rate known to +-15 %, unsprung
@@ -125,11 +126,14 @@ def main() -> None:
     parser.add_argument("--first", type=int, default=1000)
     parser.add_argument("--sensor", nargs="+", default=["acceleration", "travel"])
     parser.add_argument("--without-one-mass", action="store_true")
+    parser.add_argument(
+        "--creep", type=float, help="speed [m/s] below which friction creeps instead of sticking"
+    )
     chosen = parser.parse_args()
     results: dict[str, list[Row]] = {sensor: [] for sensor in chosen.sensor}
     plain: list[Row] = []
     for seed in range(chosen.first, chosen.first + chosen.corners):
-        one = case(seed)
+        one = case(seed, chosen.creep)
         for sensor in chosen.sensor:
             results[sensor] += two_mass_rows(one, sensor)
         if not chosen.without_one_mass:

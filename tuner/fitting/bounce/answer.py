@@ -42,6 +42,7 @@ INPUT_DOUBT = 0.15  # of the frequency, where spring, ratio or mass were given w
 WRONG_INPUT = 0.05  # share of corners whose spring, ratio or mass is given wrong; a judgement, no source
 NOTED_SWING = 0.03
 HARDLY = 0.0005  # a dead stroke that may be shorter than this may be none [m]
+MUCH_FRICTION = 0.15  # of what the damping takes in a swing, from which it is named; a judgement, no source
 MODE_DRAWS = 120
 CURVE_POINTS = 40
 
@@ -155,6 +156,7 @@ class Answer:
         zeta = _positive(self.posterior, self._log_zeta(side, usual), "1")
         if zeta.high > NOT_SEEN * zeta.low or seen.peak_speed < 1e-3:
             return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
+        share = self._friction_share(zeta, seen)
         notes: list[Note] = []
         if zeta.high > WIDE * zeta.low:
             notes.append(
@@ -162,6 +164,15 @@ class Answer:
                     "hardly-seen",
                     f"the record shows {side} only in part: the ratio lies between {zeta.low:.2f} and {zeta.high:.2f}; "
                     + _remedy(side, seen),
+                )
+            )
+        if share > MUCH_FRICTION:
+            notes.append(
+                Note(
+                    "friction-matters",
+                    f"dry friction takes {100 * share:.0f} % as much as the damping of {side}; it is taken to "
+                    "stick, and where it creeps or winds up instead (rubber bushes, a running engine) the ratio may be "
+                    f"off by more than its interval; to be sure, {_remedy(side, seen)}",
                 )
             )
         if knee:
@@ -176,6 +187,11 @@ class Answer:
         if self.log_mass is None or self.log_ratio is None:
             return fit
         return self._at_shaft(fit, seen)
+
+    def _friction_share(self, zeta: Estimate, seen: Seen) -> float:
+        friction = self._friction(1.0, "m/s**2").value
+        omega = math.exp(self.posterior.interval(self.posterior.shared[:, OMEGA])[1])
+        return friction_share(friction, omega, zeta.value, seen.peak_speed)
 
     def _at_shaft(self, fit: SideFit, seen: Seen) -> SideFit:
         """Add the force law at the shaft: c = 2 zeta sqrt(k m) / r**2, sqrt(k) = omega sqrt(mass that swings)."""
@@ -279,6 +295,14 @@ class Answer:
             name: Estimate.from_draws(draws[:, k], unit)
             for k, (name, unit) in enumerate(zip(names, units, strict=True))
         }
+
+
+def friction_share(friction: float, omega: float, zeta: float, peak: float) -> float:
+    """Work of dry friction over that of the damping in a swing: 4 F X over pi c v X.
+
+    friction : over the mass [m/s**2]; omega [rad/s]; zeta > 0; peak : highest speed [m/s] > 0.
+    """
+    return 4.0 * friction / (math.pi * 2.0 * zeta * omega * peak)
 
 
 def _remedy(side: Side, seen: Seen) -> str:

@@ -6,8 +6,7 @@ Uses: errors, estimates, cuts, trial, signals.bounces.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -15,13 +14,12 @@ from tuner.errors import FitError
 from tuner.estimates import Estimate, Note
 from tuner.fitting.bounce.cuts import Cuts
 from tuner.fitting.bounce.trial import BAND, Noise
-from tuner.records import BounceRecord, Side
+from tuner.records import BounceRecord
 from tuner.signals.bounces import FALL, find_bounces
 
 LOWEST_RATE = 40.0  # [Hz] a wheel hops at 8 to 15 Hz
 GOOD_RATE = 80.0
 FEW = 3
-MUCH_FRICTION = 0.15  # of what the damping takes in a swing; a judgement, no source
 APART = 1.35  # factor by which the turning points may differ: they know nothing of the tyre
 
 
@@ -174,33 +172,6 @@ def of_dead_stroke() -> list[Note]:
             "it; the ratio is that of the damper once it works",
         )
     ]
-
-
-def of_friction(
-    friction: Estimate | None,
-    frequency: Estimate,
-    zetas: Mapping[Side, Estimate],
-    peaks: Mapping[Side, float],
-) -> list[Note]:
-    """Say where the law of dry friction matters for the damping: it is taken as one that sticks (Coulomb).
-
-    friction : over the mass [m/s**2]; frequency [Hz]; peaks : highest shaft speeds at the wheel [m/s]. Per swing it
-    takes 4 F X where damping takes pi c v X.
-    """
-    if friction is None:
-        return []
-    notes = []
-    for side, zeta in zetas.items():
-        damping = 2.0 * zeta.value * 2.0 * math.pi * frequency.value * peaks[side]
-        share = 4.0 * friction.value / (math.pi * damping) if damping > 0 else 0.0
-        if share > MUCH_FRICTION:
-            text = (
-                f"dry friction takes {100 * share:.0f} % as much as the damping of {side}; it is taken to hold what "
-                "stands still, and where it creeps instead (rubber bushes, an engine running) the ratio may be off by "
-                "more than its interval: test with the engine off and with harder bounces"
-            )
-            notes.append(Note("friction-matters", text))
-    return notes
 
 
 def of_agreement(factor: float) -> list[Note]:

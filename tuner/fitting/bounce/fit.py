@@ -99,8 +99,6 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         *assumed,
     ]
     measured = answer.measured(true_length=true_length)
-    seen = {side.side: side.zeta for side in (compression, rebound) if side.zeta is not None}
-    notes += doubts.of_friction(measured.get("friction_per_mass"), measured["frequency"], seen, found.peaks)
     decrements = _decrements(found)
     notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
