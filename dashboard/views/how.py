@@ -27,7 +27,7 @@ def show() -> None:
         bind="query-params",
     )
     text = instruction(kind or ORDER[0])
-    st.subheader(text.title, anchor=False)
+    pages.show_heading(text.title)
     drawn = image_html(drawing(text.kind), text.title, "drawing")
     st.html(f'<p class="lead">{pages.escaped(text.answers)}</p>{drawn}')
     pages.show_cautions(text.cautions)

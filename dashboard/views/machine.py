@@ -8,7 +8,7 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard import cache, examples, messages, state
-from dashboard.widgets import machine_body, machine_form, machine_steps
+from dashboard.widgets import machine_body, machine_form, machine_steps, pages
 from tuner.errors import TunerError
 from tuner.machine.form import MachineForm
 
@@ -43,7 +43,7 @@ def _begin() -> None:
     with st.container(horizontal=True, key="first_corner"):
         for name in USUAL_NAMES:
             st.button(name, key=f"w_begin_{name}", on_click=_add, args=(name, None))
-    st.subheader("Or", anchor=False)
+    pages.show_heading("Or")
     _load()
 
 

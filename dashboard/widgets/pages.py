@@ -74,6 +74,11 @@ def folded(sections: Sequence[Section], titles: Sequence[str]) -> None:
                 st.html(section_html(known[title]))
 
 
+def show_heading(title: str) -> None:
+    """Show the first heading under the title of a page."""
+    st.html(f'<h2 class="heading">{escaped(title)}</h2>')
+
+
 def show_points(title: str, points: Sequence[str]) -> None:
     """Show points under a title, nothing without any."""
     if points:
