@@ -5,7 +5,7 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard.widgets import pages
-from dashboard.widgets.drawings import image_html
+from dashboard.widgets.drawings import NARROW, image_html
 from dashboard.widgets.runs import KIND_WORDS
 from tuner.instructions import drawing, instruction
 from tuner.records import KINDS
@@ -28,7 +28,7 @@ def show() -> None:
     )
     text = instruction(kind or ORDER[0])
     pages.show_heading(text.title)
-    drawn = image_html(drawing(text.kind), text.title, "drawing")
+    drawn = image_html(drawing(text.kind), text.title, "drawing", NARROW)
     st.html(f'<p class="lead">{pages.escaped(text.answers)}</p>{drawn}')
     pages.show_cautions(text.cautions)
     for title, points in (

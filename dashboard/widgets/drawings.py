@@ -17,6 +17,8 @@ path { fill: none; stroke-linecap: round; stroke-linejoin: round; }
 .move { stroke: var(--ink); stroke-width: 3.6; }
 .dot { stroke: var(--run1); stroke-width: 2; fill: var(--run1); }
 """
+# of an image as wide as a phone: letters that can be read there
+NARROW = "@media (max-width: 460px) { text { font-size: 21.5px; } }"
 STRIP = """
 text { font: 13px system-ui, sans-serif; fill: var(--ink); }
 .edge { fill: var(--target-edge); }
