@@ -30,7 +30,8 @@ KNEE_SPEED, KNEE_RATIO_C, KNEE_RATIO_R = range(len(SHARED), len(SHARED) + len(KN
 STARTS = 4  # w, w', u, u'
 
 LOWEST = np.log([2.0 * np.pi * 0.4, 0.01, 0.01, 1.0, 0.01, 20.0, 1e-4, 0.01, 0.05, 0.05])
-HIGHEST = np.log([2.0 * np.pi * 6.0, 4.0, 4.0, 1.0, 3.0, 3e5, 0.06, 3.0, 20.0, 20.0])
+HIGHEST = np.log([2.0 * np.pi * 6.0, 4.0, 4.0, 1.0, 0.8, 3e5, 0.06, 3.0, 20.0, 20.0])
+HEAVIER = 0.5  # on logarithms, than the machine file says of the unsprung mass
 LOWEST[FRICTION], HIGHEST[FRICTION] = -2.5, 2.5
 HALF_NORMAL_ZETA = 0.8  # half of all ratios below 0.54, one in twenty above 1.6; common practice, no source
 HALF_NORMAL_FRICTION = 0.8  # [m/s**2], 80 N on 100 kg
@@ -157,6 +158,9 @@ class Problem:
         """Lowest and highest value of every parameter."""
         low, high = np.full(self.size, -np.inf), np.full(self.size, np.inf)
         low[: self.shared], high[: self.shared] = LOWEST[: self.shared], HIGHEST[: self.shared]
+        # a wheel as heavy as the body explains much that a bent force law does; only a machine file may claim it
+        told = self.knowledge.value[self.knowledge.coefficients[:, MASS_RATIO] != 0.0]
+        high[MASS_RATIO] = max(high[MASS_RATIO], *(told + HEAVIER))
         return low, high
 
 
