@@ -220,6 +220,14 @@ def _check_kind(kind: str) -> None:
         )
 
 
+def _like(kind: str) -> str:
+    """Show how a unit of that kind is written; a ratio has none."""
+    units = dict.fromkeys(SHOWN[system][kind].unit for system in ("metric", "us"))
+    if list(units) == ["1"]:
+        return "Write it as a number without a unit, such as 0.70."
+    return f"Write it like {' or '.join(map(repr, units))}."
+
+
 def _quantity_unit(unit: str, kind: str, name: str) -> Any:
     """Find the pint unit, or refuse it with one sentence."""
     _check_kind(kind)
@@ -241,7 +249,7 @@ def _quantity_unit(unit: str, kind: str, name: str) -> Any:
         problem = "which is a unit of another kind"
     raise UnitError(
         f"{name} needs a unit of {kind} such as {needed!r}; got {unit!r}, {problem}",
-        hint=f"Write it like {SHOWN['metric'][kind].unit!r} or {SHOWN['us'][kind].unit!r}.",
+        hint=_like(kind),
     )
 
 
@@ -267,7 +275,7 @@ def _line(unit: str, kind: str, name: str) -> tuple[float, float]:
     if one == zero or not math.isclose(two - one, one - zero, rel_tol=1e-9):  # decibels and their like
         raise UnitError(
             f"{name} needs a plain unit of {kind} such as {SI_UNIT[kind]!r}; got {unit!r}, which is none",
-            hint=f"Write it like {SHOWN['metric'][kind].unit!r} or {SHOWN['us'][kind].unit!r}.",
+            hint=_like(kind),
         )
     return one - zero, zero
 
