@@ -228,3 +228,17 @@ def test_one_recording_on_both_sides_is_said():
         "the same recording stands on both sides: sweep.csv, copy.csv"
     ]
     assert "same-file" not in {note.code for note in other.notes}
+
+
+def test_a_machine_that_does_not_fit_together_is_said_once_with_every_result():
+    upside_down = MACHINE.replace("motion_ratio = 0.8", "motion_ratio = 1.4")
+    one, other = sweep(1000.0, 2000.0, "a.csv"), sweep(1300.0, 2100.0, "b.csv")
+
+    alone = fit_job([one], machine=machine(upside_down))
+    both = compare_job([one], [other], machine=machine(upside_down))
+
+    for job in (alone, both):
+        told = [note for note in job.notes if note.code == "ratio-inverted"]
+        assert len(told) == 1
+        assert told[0].text.startswith("motion_ratio of corner")
+    assert "ratio-inverted" not in {note.code for note in fit_job([one], machine=machine()).notes}

@@ -1,7 +1,7 @@
 """What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
 
 Takes nothing; gives `Source`, `MachineInput`, `Tested`, `FitJob`, `CompareJob` and `MatchJob`.
-Uses: estimates, records.
+Uses: estimates, records, machine.
 """
 
 from __future__ import annotations
@@ -86,9 +86,12 @@ class FitJob:
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Every doubt of the job, from the whole to its sides and recordings, each once."""
+        """Every doubt of the job, from the machine's numbers to sides and recordings, each once."""
+        from tuner.machine import check_corner
+
         fit, judgement = self.fit, self.judgement
         groups = (
+            () if judgement.corner is None else check_corner(judgement.corner),
             judgement.notes,
             fit.notes,
             *(side.notes for name in SIDES for side in (judgement.side(name), fit.side(name))),
