@@ -33,7 +33,8 @@ from tuner.fitting.results import Curve, SideFit
 from tuner.records import SIDES
 from tuner.units import System
 
-MOST_POINTS = 120  # drawn per run and side; a phone draws every one as a shape of its own
+CURVE_POINTS = 61  # of a fitted line and its band: steps that no eye sees
+MOST_POINTS = 80  # drawn per run and side; a phone draws every one as a shape of its own
 
 
 def force_speed_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIGHT) -> go.Figure:
@@ -126,8 +127,9 @@ def _draw_curve(
     size: str,
     common: dict[str, object],
 ) -> None:
-    x, y = speed.show(curve.speed), force.show(curve.force)
-    low, high = force.show(curve.low), force.show(curve.high)
+    kept = np.unique(np.linspace(0, len(curve.speed) - 1, CURVE_POINTS).round().astype(int))
+    x, y = speed.show(curve.speed[kept]), force.show(curve.force[kept])
+    low, high = force.show(curve.low[kept]), force.show(curve.high[kept])
     around = np.concatenate([x, x[::-1]])
     band = np.concatenate([high, low[::-1]])
     finite = np.isfinite(band)
