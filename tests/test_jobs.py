@@ -225,7 +225,7 @@ def test_one_recording_on_both_sides_is_said():
     other = compare_job([sweep(1.5e3, 3e3)], [sweep(1.5e3, 3.1e3)])
 
     assert [note.text for note in same.notes if note.code == "same-file"] == [
-        "the same recording stands on both sides: sweep.csv, copy.csv"
+        "the same recording stands on both sides (sweep.csv, copy.csv), so no change can be seen"
     ]
     assert "same-file" not in {note.code for note in other.notes}
 

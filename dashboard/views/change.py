@@ -93,7 +93,8 @@ def _chosen(runs: tuple[Run, ...]) -> tuple[Run, Run]:
 def _verdict(job: CompareJob) -> None:
     comparison, system = job.comparison, state.current().system
     headline = wording.change_headline(comparison)
-    verdict.show(*headline, change_tags(comparison, system), _signs(comparison))
+    checks = wording.check_points(job.notes, system)
+    verdict.show(headline, checks, change_tags(comparison, system), _signs(comparison))
     for text in dead_stroke_points(comparison, system):
         st.html(f'<p class="lead">{pages.escaped(text)}</p>')
 

@@ -38,7 +38,8 @@ def _verdict(job: FitJob) -> None:
     judgement, system = job.judgement, state.current().system
     seen = any(judgement.fit.side(side).seen for side in SIDES)
     signs = [judgement.side(side).place for side in SIDES] if seen else []
-    verdict.show(*wording.fit_headline(judgement), fit_tags(judgement, system), signs)
+    checks = wording.check_points(job.notes, system)
+    verdict.show(wording.fit_headline(judgement), checks, fit_tags(judgement, system), signs)
 
 
 def _pictures(job: FitJob, key: tuple[object, ...]) -> None:

@@ -56,7 +56,8 @@ def _call(position: int, key: str) -> None:
 def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
     match, system = job.match, state.current().system
     signs = [SIGNS[match.side(side).matched] for side in SIDES]
-    verdict.show(*wording.pair_headline(match), match_tags(match, names, system), signs)
+    checks = wording.check_points(job.notes, system)
+    verdict.show(wording.pair_headline(match), checks, match_tags(match, names, system), signs)
 
 
 def _pictures(job: MatchJob, names: tuple[str, str], key: tuple[object, ...]) -> None:

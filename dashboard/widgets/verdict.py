@@ -12,8 +12,10 @@ from collections.abc import Sequence
 import streamlit as st
 
 from dashboard.widgets.drawings import SIGN, STRIP, image_html
-from dashboard.widgets.pages import escaped
+from dashboard.widgets.pages import escaped, points_html
 from tuner.report.sheet import Tag
+from tuner.wording import Headline
+from tuner.wording.layout import FIRST
 
 # a sign per verdict, told apart by shape alone: a band between two posts, and what moved
 _POSTS = '<path d="M22 6v28M38 6v28" class="post"/>'
@@ -33,14 +35,20 @@ SIGNS = {
 SIGNS |= {"uncertain": SIGNS["cannot tell"], "unknown": SIGNS["measured"]}
 
 
-def show(answer: str, sentence: str, tags: Sequence[Tag], signs: Sequence[str]) -> None:
-    """Show the answer, its sentence, and the tags; `signs` name the sign of each tag, "" for none."""
+def show(headline: Headline, checks: Sequence[str], tags: Sequence[Tag], signs: Sequence[str]) -> None:
+    """Show the answer, its sentence, what to check first, and the tags; `signs` name a sign per tag, "" for none."""
+    answer, sentence = headline
     named = (*signs, *[""] * len(tags))
     cards = "".join(_card(tag, named[i]) for i, tag in enumerate(tags))
     head = f'<p class="answer" role="heading" aria-level="2">{escaped(answer)}</p>' if answer else ""
+    first = (
+        f'<div class="check words" role="note" aria-label="{FIRST}">{points_html(checks)}</div>'
+        if checks
+        else ""
+    )
     st.html(
         f'<section class="verdicts" aria-label="The verdict" role="status">{head}'
-        f'<p class="lead">{escaped(sentence)}</p><div class="tags">{cards}</div></section>'
+        f'<p class="lead">{escaped(sentence)}</p>{first}<div class="tags">{cards}</div></section>'
     )
 
 

@@ -27,15 +27,18 @@ def show(sections: Sequence[Section], headline: Headline | None = None) -> None:
     from tuner.wording import page
 
     width = min(max(shutil.get_terminal_size((96, 24)).columns, 40), 100)
-    closing = () if headline is None else (_in_short(headline),)
+    closing = () if headline is None else (_in_short(sections, headline),)
     click.echo(page((*sections, *closing), width), nl=False)
 
 
-def _in_short(headline: Headline) -> Section:
+def _in_short(sections: Sequence[Section], headline: Headline) -> Section:
     from tuner.wording import Section
+    from tuner.wording.layout import FIRST
 
     answer = f"{headline.answer}. " if headline.answer else ""
-    return Section("In short", points=(f"{answer}{headline.sentence}",))
+    checks = next((section.points for section in sections if section.title == FIRST), ())
+    said = (f"But check first: {text}" for text in checks)
+    return Section("In short", points=(f"{answer}{headline.sentence}", *said))
 
 
 def show_json(value: dict[str, Any]) -> None:

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from tuner.estimates import Note
 from tuner.records import SIDES, Provenance
 
@@ -23,6 +25,8 @@ if TYPE_CHECKING:
 
 # two dampers are held against each other, not against a band on a corner
 _NOT_FOR_A_MATCH = frozenset({"no-corner", "no-target"})
+# so many equal forces are no chance
+SAME_POINTS = 4
 # what two tests are held against each other with, the comparison says by itself
 _OF_ONE_TEST = frozenset({"one-run"})
 
@@ -125,7 +129,7 @@ class CompareJob:
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the comparison."""
         pair = _of_each(("before", self.before.notes), ("after", self.after.notes))
-        return _once(_same_file(self.before, self.after), self.comparison.notes, pair)
+        return _once(_same_input(self.before, self.after), self.comparison.notes, pair)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -148,8 +152,35 @@ class MatchJob:
     def notes(self) -> tuple[Note, ...]:
         """Every doubt that touches a match, each once; the confounders stand apart in it."""
         pair = _of_each(("one", self.one.notes), ("other", self.other.notes))
-        found = _once(_same_file(self.one, self.other), self.match.notes, pair)
+        found = _once(_same_input(self.one, self.other), self.match.notes, pair)
         return tuple(note for note in found if note.code not in _NOT_FOR_A_MATCH)
+
+
+def _same_input(one: FitJob, other: FitJob) -> tuple[Note, ...]:
+    """Say what two tests have in common that no two tests have."""
+    return _same_file(one, other) or _same_forces(one, other)
+
+
+def _same_forces(one: FitJob, other: FitJob) -> tuple[Note, ...]:
+    """Say when two sweeps have the very same forces at other speeds: the speeds that were set stand under force."""
+    from tuner.records import SweepRecord
+
+    sweeps = [[r.record for r in job.readings if isinstance(r.record, SweepRecord)] for job in (one, other)]
+    for first in sweeps[0]:
+        for second in sweeps[1]:
+            for side, sign in (("compression", 1), ("rebound", -1)):
+                at, then = (sign * r.velocity > 0 for r in (first, second))
+                forces, others = np.sort(abs(first.force[at])), np.sort(abs(second.force[then]))
+                speeds, later = np.sort(abs(first.velocity[at])), np.sort(abs(second.velocity[then]))
+                if np.unique(forces).size < SAME_POINTS or not np.array_equal(forces, others):
+                    continue
+                if float(np.mean(speeds != later)) > 0.5:
+                    text = (
+                        f"both tests have the very same forces in {side} at different speeds, as if the columns of "
+                        "speed and force were swapped: check them"
+                    )
+                    return (Note("same-forces", text),)
+    return ()
 
 
 def _same_file(one: FitJob, other: FitJob) -> tuple[Note, ...]:
@@ -158,7 +189,12 @@ def _same_file(one: FitJob, other: FitJob) -> tuple[Note, ...]:
     names = dict.fromkeys(p.file for p in (*one.fit.inputs, *other.fit.inputs) if p.sha256 in shared)
     if not names:
         return ()
-    return (Note("same-file", f"the same recording stands on both sides: {', '.join(names)}"),)
+    return (
+        Note(
+            "same-file",
+            f"the same recording stands on both sides ({', '.join(names)}), so no change can be seen",
+        ),
+    )
 
 
 def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:

@@ -17,7 +17,7 @@ import numpy as np
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source
 from tuner.reading.quality import Timing
-from tuner.reading.tables import Table
+from tuner.reading.tables import Table, stacked
 from tuner.records import Quality
 from tuner.units import to_si
 
@@ -68,11 +68,7 @@ class Stream:
 
 def whole_table(source: Source) -> Table:
     """Give the rows of all blocks as one table: a phone or a logger records in one piece."""
-    from tuner.reading.sweep import joined
-
-    table = source.sheet.table
-    for other in source.sheet.blocks[1:]:
-        table = joined(table, other)
+    table = stacked(source.sheet.blocks)
     if len(source.sheet.blocks) > 1:
         source.decided.append(f"{len(source.sheet.blocks)} blocks of rows were read as one recording")
     return table

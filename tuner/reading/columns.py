@@ -1,13 +1,13 @@
 """Which column plays which role, and in which unit it stands: settled, or refused with the choices.
 
 Takes a `Sheet` and the options; gives a `Source` from which a record kind takes its columns in SI.
-Uses: errors, units, records, header, options, tables, words.
+Uses: errors, units, records, header, options, positive, tables, words.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from tuner.errors import ReadError, UnitError, UsageError
 from tuner.estimates import Array, Note
 from tuner.reading.header import Heading, heading
 from tuner.reading.options import ReadOptions, nearest
+from tuner.reading.positive import positive_side
 from tuner.reading.tables import Column, Sheet, Table
 from tuner.reading.words import COMPRESSION, FILLERS, OTHERS, PEAK, REBOUND, ROLES, STATES, UNUSED
 from tuner.records import ColumnUse
@@ -101,6 +102,8 @@ def match(table: Table, roles: Sequence[str], options: ReadOptions) -> Matched:
     are kept as ambiguous. Raises UsageError when ``--column`` names a column that is not there.
     """
     headings = tuple(heading(n, u) for n, u in zip(table.names, table.units, strict=True))
+    if len({h.side for h in headings if h.side}) == 1:  # "force (compression positive)" is of both sides
+        headings = tuple(replace(h, side="") if positive_side(h.text) else h for h in headings)
     chosen = {r: _named(table, r, n) for r, n in options.columns.items() if r in roles}
     taken = set(chosen.values())
     candidates: dict[str, list[tuple[float, int]]] = {}

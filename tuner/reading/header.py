@@ -183,9 +183,10 @@ def heading(text: str, units_row: str = "") -> Heading:
             name = f"{text[: match.start()]} {' '.join(rest)} {text[match.end() :]}"
             break
     if not kinds:
-        loose, found = _loose_unit(text)
+        loose, found = _loose_unit(_BRACKETS.sub(" ", text).strip())  # force, N (rebound negative)
         if found:
-            name, unit, kinds = loose, found, _kinds(found, True)
+            said = " ".join(match[1] for match in _BRACKETS.finditer(text))
+            name, unit, kinds = f"{loose} {said}", found, _kinds(found, True)
     if units_row.strip("- "):
         row_kinds = _kinds(units_row, False)
         if kinds and dict(row_kinds) != dict(kinds):

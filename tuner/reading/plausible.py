@@ -20,6 +20,12 @@ SHORTEST = 1e-4  # m
 SECANT = (1.0, 2e6)  # N*s/m, beyond any damper
 USUAL_SECANT = (80.0, 5e4)  # N*s/m, where dampers of vehicles lie
 USUAL_SPEED = 3.0  # m/s, that benches for dampers of vehicles reach
+STEEPEST = (
+    2.2  # power of the speed; a fixed orifice in turbulent flow has 2 (Bernoulli), a little more for scatter
+)
+STEEP_GAP = 0.05  # of the largest force, by which both sides must miss any common force at rest
+ROUND_POINTS = 5  # distinct numbers that must all be round to be a clue
+ROUND_SPEEDS = 0.5  # share of round numbers that speeds set by hand have at least; measured ones have a fifth
 USUAL_SIDES = 2.0  # compression over rebound; common practice is the other way round, no source
 
 _HINT = "Check the unit of that column (--unit {role}=UNIT) and that columns are not swapped (--column {role}=NAME)."
@@ -87,3 +93,57 @@ def sides(compression: float, rebound: float) -> tuple[Note, ...]:
         f"the force in compression is {compression / rebound:.2g} times the one on the return, which is rare"
     )
     return (Note("unusual-sides", f"{text}: check which way is compression"),)
+
+
+def steep(velocity: Array, force: Array) -> tuple[Note, ...]:
+    """Note signed points [m/s, N] whose force grows faster with speed than a fluid can make it on both sides.
+
+    Whatever force F0 stands there at rest (gas, a load cell off its zero), it pushes one side up and the other down:
+    at most F0 = (F1 - k F2)/(1 - k) with k = (v1/v2)^2 leaves the way in no steeper than the square of the speed, and
+    at least a like one the way out. No F0 does both: then the columns are likely swapped.
+    """
+    reach: list[float] = []
+    for way in (1, -1):
+        picked = way * velocity > 0
+        speed, towards = way * velocity[picked], way * force[picked]
+        order = np.argsort(speed)
+        speed, towards = speed[order], towards[order]
+        one, other = np.triu_indices(speed.size, 1)
+        apart = speed[one] <= 0.5 * speed[other]
+        if not apart.any():
+            return ()
+        share = (speed[one[apart]] / speed[other[apart]]) ** STEEPEST
+        rest = (towards[one[apart]] - share * towards[other[apart]]) / (1.0 - share)
+        reach.append(float(rest.min()))
+    if -(reach[0] + reach[1]) <= STEEP_GAP * float(np.max(np.abs(force))):
+        return ()
+    text = (
+        "the force grows faster than the square of the speed, which no oil does through a hole: check that the columns "
+        "of speed and force are not swapped (air in the damper can do it in short strokes)"
+    )
+    return (Note("steep", text),)
+
+
+def _last_digits(numbers: Array) -> Array:
+    """Give the last digits that are written of these numbers, as far as six decimals tell."""
+    size = np.unique(np.abs(numbers[np.isfinite(numbers)]))
+    for decimals in range(7):
+        scaled = size * 10.0**decimals
+        if np.allclose(scaled, np.round(scaled), rtol=0.0, atol=1e-4):
+            return np.asarray(np.round(scaled) % 10)
+    return np.empty(0)
+
+
+def swapped(source: Source, speed: Array, force: Array, speed_role: str, force_role: str) -> tuple[Note, ...]:
+    """Note a force column that looks set by hand and a speed column that looks measured, as the file writes them."""
+    forces, speeds = _last_digits(force), _last_digits(speed)
+    if forces.size < ROUND_POINTS or speeds.size < ROUND_POINTS or (forces % 5 != 0).any():
+        return ()
+    if float(np.mean(speeds % 5 == 0)) >= ROUND_SPEEDS:
+        return ()
+    text = (
+        f"column {source.use(force_role).name!r} holds round numbers only and column "
+        f"{source.use(speed_role).name!r} does not, as if speeds that were set stood under force and measured forces "
+        "under speed: check that the two are not swapped"
+    )
+    return (Note("columns-swapped", text),)

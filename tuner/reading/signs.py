@@ -1,7 +1,7 @@
 """Which way the file counts: settled by physics and by words, or refused; never guessed.
 
 Takes the work that the record shows, what words and settings say, and the static force; gives the factors that
-turn the file's signs into the house's. Uses: errors, columns, header, words.
+turn the file's signs into the house's. Uses: errors, columns, header, positive, words.
 
 Two questions. (1) How do force and travel go together? A damper takes energy out, so in house signs the work
 (the integral of force over travel) over whole cycles is positive. (2) Which way is compression? The settings say
@@ -10,16 +10,15 @@ it, or words in the file, or the gas force, which pushes the ends apart.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import NamedTuple
 
 from tuner.reading.columns import Source
-from tuner.reading.header import plain, tokens_of
-from tuner.reading.words import COMPRESSION, NEGATIVE, POSITIVE, REBOUND, ROLES
+from tuner.reading.header import tokens_of
+from tuner.reading.positive import positive_side
+from tuner.reading.words import ROLES
 
 SIDE_SIGN = {"compression": 1, "rebound": -1}
-_OTHER = {"compression": "rebound", "rebound": "compression"}
 
 
 class Saying(NamedTuple):
@@ -38,42 +37,6 @@ class Signs(NamedTuple):
     decided: str
 
 
-_FROM = re.compile(
-    r"(?:\bfrom|\bab|\bvon|\bdepuis|\bdesde|\bafter|\b0 =|\bzero =|\bzero at|\b0 at|\bnull =)\s+"
-    r"(?:the\s+)?(?:full(?:y)?|max|voll|ganz|position)?\s*(extended|extension|ausgefahren|rebound|droop|detente|"
-    r"compressed|compression|bump|eingefahren)\b"
-)
-# a bare sign counts where it cannot be a dash or belong to a number
-_PLUS = re.compile(r"(?:^|[(\[,;:=]\s*)\+(?!\s*[0-9])|\+\s*[=)\]]")
-_MINUS = re.compile(r"[(\[]\s*[-\u2212]\s*[)\]]|[-\u2212]\s*=|=\s*[-\u2212](?!\s*[0-9])")
-_EXTENDED = ("extended", "extension", "ausgefahren", "rebound", "droop", "detente")
-
-
-def _clause(text: str) -> str:
-    """Give the side that one clause calls positive, "" when it says nothing of the kind."""
-    measured = _FROM.search(plain(text))
-    if measured:  # what is counted from one end grows towards the other
-        return "compression" if measured[1] in _EXTENDED else "rebound"
-    tokens = set(tokens_of(text))
-    sides = {"compression"} if tokens & COMPRESSION else set()
-    if tokens & REBOUND:
-        sides.add("rebound")
-    plus = bool(tokens & POSITIVE) or bool(_PLUS.search(text))
-    minus = bool(tokens & NEGATIVE) or bool(_MINUS.search(text))
-    if len(sides) != 1 or plus == minus:
-        return ""
-    side = sides.pop()
-    return side if plus else _OTHER[side]
-
-
-def _said(text: str) -> str:
-    sides = {s for s in (_clause(c) for c in re.split(r"[,;/]|\band\b|\bund\b|\bet\b|\by\b", text)) if s}
-    whole = _clause(text)
-    if whole:
-        sides.add(whole)
-    return sides.pop() if len(sides) == 1 else ""
-
-
 _QUANTITY = {
     "force": {w for phrase in ROLES["force"].words for w in phrase.split() if len(w) > 1},
     "travel": {w for r in ("travel", "velocity") for p in ROLES[r].words for w in p.split() if len(w) > 1},
@@ -90,11 +53,11 @@ def sayings(source: Source) -> list[Saying]:
     for role, quantity in (("travel", "travel"), ("velocity", "travel"), ("force", "force")):
         if role in source.matched.roles:
             head = source.matched.headings[source.matched.roles[role]]
-            said = _said(head.text) or head.side
+            said = positive_side(head.text) or head.side
             if said:
                 found.append(Saying(quantity, said, f"the column name {head.text!r}"))
     for line, text in source.sheet.title:
-        said = _said(text)
+        said = positive_side(text)
         if said:
             tokens = set(tokens_of(text))
             for quantity, names in _QUANTITY.items():

@@ -1,7 +1,7 @@
 """Bench sweeps: one row per test speed, as signed points, with a column of sides, or wide with one column per side.
 
 Takes a `Source`; gives a `SweepRecord` and what was decided. Uses: errors, records, columns, signs, quality,
-plausible, words.
+plausible, sweep_doubts.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from tuner.estimates import Array, Note
-from tuner.reading import plausible
+from tuner.reading import plausible, sweep_doubts
 from tuner.reading.columns import Matched, Source, complete, mixed_rows
 from tuner.reading.header import side_of
 from tuner.reading.options import conditions_of
@@ -298,7 +298,8 @@ def read(source: Source) -> SweepRecord:
         if not (np.sign(velocity) == direction).any():
             notes.append(Note("side-missing", f"the sweep has no point in {side}"))
     used = _used(source, sided)
-    notes += _stated_speed(source, table) + mixed_rows(source, table, used)
+    notes += sweep_doubts.stated_speed(source, table) + mixed_rows(source, table, used)
+    notes += sweep_doubts.swapped(source, table, used, plausible.steep(velocity, force))
     source.left_over(*used)
     uses = source.uses(*used)
     history = (*source.decided, f"{velocity.size} points read")
@@ -319,20 +320,3 @@ def _used(source: Source, sided: bool) -> tuple[str, ...]:
         role = next((r for r in (f"{side}_velocity", "velocity") if source.has(r)), "")
         roles += [role] if role else ["stroke", "crank_speed"]
     return tuple(r for r in ROLES if r in roles)
-
-
-def _stated_speed(source: Source, table: Table) -> list[Note]:
-    """Compare given speeds with stroke and strokes per time, where the table has both."""
-    if not (source.has("velocity") and source.has("stroke") and source.has("crank_speed")):
-        return []
-    peak = math.pi * source.values("stroke", table) * source.values("crank_speed", table)
-    ratio = float(np.nanmedian(np.abs(source.values("velocity", table)) / peak))
-    if 0.9 <= ratio <= 1.1:
-        return []
-    text = f"the speeds are {ratio:.3g} times those from stroke and strokes per time: check the units"
-    return [Note("speed-differs", text)]
-
-
-def joined(one: Table, other: Table) -> Table:
-    """Put two blocks with the same columns below each other."""
-    return stacked((one, other))

@@ -24,7 +24,7 @@ from tuner.judging import Judgement
 from tuner.records import SIDES, Kind
 from tuner.report.how import how_made
 from tuner.report.pictures import pictures, safe_json
-from tuner.report.sections import sections_below
+from tuner.report.sections import checks_of, sections_below
 from tuner.report.sheet import Sheet
 from tuner.report.sources import machine_source, run_sources
 from tuner.report.tags import change_tags, fit_tags, match_tags
@@ -92,6 +92,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
             target_speed(judged),
             comparison,
         ),
+        checks=checks_of(page),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged), after_change=True),
         command=job.command,
@@ -118,6 +119,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
         pictures=pictures(
             judged, {side: match.side(side).ratio for side in SIDES}, system, target_speed(judged)
         ),
+        checks=checks_of(page),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
@@ -141,6 +143,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
         summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
+        checks=checks_of(page),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,

@@ -12,11 +12,11 @@ from tuner.judging import Judgement
 from tuner.records import SIDES
 from tuner.units import System
 from tuner.wording import figures, fits
-from tuner.wording.layout import CAREFUL, CORNER, LAWS, OPENING, RECORDINGS, Section, Table, filled
+from tuner.wording.layout import CAREFUL, CORNER, FIRST, LAWS, OPENING, RECORDINGS, Section, Table, filled
 
 Judged = Sequence[tuple[str, Judgement]]
 
-_ELSEWHERE = (OPENING, RECORDINGS, CAREFUL)  # these have a place of their own on the sheet
+_ELSEWHERE = (OPENING, FIRST, RECORDINGS, CAREFUL)  # these have a place of their own on the sheet
 
 
 def sections_below(page: Sequence[Section], judged: Judged, system: System) -> tuple[Section, ...]:
@@ -31,6 +31,11 @@ def sections_below(page: Sequence[Section], judged: Judged, system: System) -> t
             for section in kept
         ]
     return filled(kept)
+
+
+def checks_of(page: Sequence[Section]) -> tuple[str, ...]:
+    """Give what has to be checked before the answer is believed."""
+    return next((section.points for section in page if section.title == FIRST), ())
 
 
 def _laws(judged: Judged, system: System) -> Section:

@@ -83,3 +83,4 @@ class Sheet:
     sources: tuple[SourceSheet, ...]
     made_by: str
     how: tuple[HowTo, ...] = ()
+    checks: tuple[str, ...] = ()

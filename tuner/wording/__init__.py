@@ -5,13 +5,13 @@ Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
 `paths` (several runs), `headlines` (the answer in a sentence), `onward` and `surer` (what to do next), `tables`,
-`cautions`, `layout` (sections, plain text).
+`cautions`, `checks` (what to look at first), `layout` (sections, plain text).
 """
 
 from tuner.wording.cautions import CAUTIONS, cautions_for
 from tuner.wording.changes import change_sections
 from tuner.wording.changes import summary as change_summary
-from tuner.wording.fits import fit_sections
+from tuner.wording.fits import check_points, fit_sections
 from tuner.wording.headlines import Headline, change_headline, fit_headline, pair_headline
 from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
@@ -27,6 +27,7 @@ __all__ = [
     "change_headline",
     "change_sections",
     "change_summary",
+    "check_points",
     "fit_headline",
     "fit_sections",
     "page",

@@ -20,6 +20,7 @@ from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
     DOUBTS,
+    FIRST,
     NUMBERS,
     ONWARD,
     OPENING,
@@ -245,10 +246,11 @@ def change_sections(
 
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
-    doubts, made_of = fits.parted(notes)
+    checks, (doubts, made_of) = fits.check_points(notes, system), fits.parted(notes)
     return filled(
         (
             Section(OPENING, points=opening_points(comparison, system)),
+            Section(FIRST, points=checks),
             Section(NUMBERS, tables=tuple(t for t in numbers_tables(comparison, system) if t.rows)),
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
@@ -260,7 +262,7 @@ def change_sections(
             ),
             Section(USED, points=fits.note_points(made_of, system)),
             Section(RECORDINGS, points=fits.decided_points(decided, system)),
-            Section(ONWARD, points=onward.onward_change(comparison)),
+            Section(ONWARD, points=onward.onward_change(comparison, checked=not checks)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )

@@ -17,10 +17,12 @@ from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
 from tuner.wording import bounces, drives, figures, jumps, motion, onward, tables
+from tuner.wording.checks import to_check
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
     DOUBTS,
+    FIRST,
     LAWS,
     NUMBERS,
     ONWARD,
@@ -245,10 +247,17 @@ OF_RECORDINGS = frozenset({"bounces-used", "bounce-left-out", "same-ground", "st
 
 
 def parted(notes: Iterable[Note]) -> tuple[list[Note], list[Note]]:
-    """Part the notes into doubts and what was made of the recordings; what is said in the opening is left out."""
-    told = [note for note in notes if note.code != "not-seen"]
+    """Part the notes into doubts and what was made of the recordings; what is said at the top is left out."""
+    notes = tuple(notes)
+    above = {"not-seen", *(note.code for note in to_check(notes))}
+    told = [note for note in notes if note.code not in above]
     doubts = [note for note in told if note.code not in OF_RECORDINGS]
     return doubts, [note for note in told if note.code in OF_RECORDINGS]
+
+
+def check_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, ...]:
+    """Say which inputs do not fit together, so that they are looked at before the answer is believed."""
+    return note_points(to_check(notes), system)
 
 
 def fit_sections(
@@ -265,11 +274,12 @@ def fit_sections(
     """
     fit = judgement.fit
     opening, shown = opening_points(judgement, system), numbers_tables(judgement, system)
-    doubts, made_of = parted(notes)
+    checks, (doubts, made_of) = check_points(notes, system), parted(notes)
     laws = tuple(text for side in SIDES if (text := law_sentence(fit.side(side), system)))
     return filled(
         (
             Section(OPENING, points=opening),
+            Section(FIRST, points=checks),
             Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             Section(LAWS, points=laws),
             corner_section([("", judgement)], system),
@@ -279,7 +289,7 @@ def fit_sections(
                 RECORDINGS,
                 points=(*quality_points(fit.quality, system), *decided_points(decided, system)),
             ),
-            Section(ONWARD, points=onward.onward_fit(judgement)),
+            Section(ONWARD, points=onward.onward_fit(judgement, checked=not checks)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )

@@ -13,6 +13,7 @@ WIDTH = 96  # columns of a page where nobody says otherwise
 
 # titles of the sections; the opening with the verdict has none
 OPENING = ""
+FIRST = "Check this first"
 NUMBERS = "Numbers (± and brackets: 95 % interval)"
 LAWS = "How the force grows with speed"
 CORNER = "The corner and its target"

@@ -1,6 +1,7 @@
 """What to do after an answer: keep the change or take it back, go on the same way, test again.
 
-Takes comparisons, judgements and matches; gives sentences. Uses: records, comparing, judging, wording.surer.
+Takes comparisons, judgements and matches; gives sentences. Uses: records, comparing, judging, wording.layout,
+wording.surer.
 
 It says where to go from the verdict, not which oil or shim would take one there.
 """
@@ -10,17 +11,18 @@ from __future__ import annotations
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
+from tuner.wording.layout import FIRST
 from tuner.wording.surer import surer_change, surer_pair
 
 _MOVING = ("toward", "away")
 
 
-def onward_change(comparison: Comparison) -> tuple[str, ...]:
-    """Say what to do after the verdict on a change, and how to be surer of it."""
-    return (*_after_verdict(comparison), *surer_change(comparison))
+def onward_change(comparison: Comparison, *, checked: bool = True) -> tuple[str, ...]:
+    """Say what to do after the verdict on a change, and how to be surer of it; `checked` False: an input is doubted."""
+    return (*_first(checked), *_after_verdict(comparison), *surer_change(comparison))
 
 
-def onward_pair(pair: PairMatch) -> tuple[str, ...]:
+def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
     """Say what to do about two dampers that are alike, or not, and how to be surer of it."""
     said = {
         True: "Nothing needs to be done: the two may stay on one axle as they are.",
@@ -30,11 +32,25 @@ def onward_pair(pair: PairMatch) -> tuple[str, ...]:
         ),
         None: "Do not change a damper on this answer: make it surer first.",
     }[pair.matched]
-    return (said, *surer_pair(pair))
+    return (*_first(checked), said, *surer_pair(pair))
 
 
-def onward_fit(judgement: Judgement) -> tuple[str, ...]:
+def onward_fit(judgement: Judgement, *, checked: bool = True) -> tuple[str, ...]:
     """Say what one test is good for; nothing of a drive or a jump, which shows no damping."""
+    return (*_first(checked), *_after_fit(judgement))
+
+
+def _first(checked: bool) -> tuple[str, ...]:
+    """Send back to an input in doubt before anything else is done."""
+    if checked:
+        return ()
+    return (
+        f"Do nothing yet to the machine: look at '{FIRST}' above, put right what is wrong there and run this again. "
+        "What follows holds only if it is right.",
+    )
+
+
+def _after_fit(judgement: Judgement) -> tuple[str, ...]:
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
         return ()

@@ -18,10 +18,12 @@ from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
     DOUBTS,
+    FIRST,
     NUMBERS,
     ONWARD,
     OPENING,
     RECORDINGS,
+    USED,
     WHY,
     Section,
     Table,
@@ -99,6 +101,7 @@ def pair_sections(
 
     `names` are how the two dampers are called; `notes` are all notes of the job.
     """
+    checks, (doubts, made_of) = fits.check_points(notes, system), fits.parted(notes)
     reasons = fits.reason_points({side: pair.side(side).reasons for side in SIDES}, system)
     shown = [pair_table(pair, side, system) for side in SIDES]
     if bounces.is_bounce(pair.one, pair.other):
@@ -112,12 +115,14 @@ def pair_sections(
                 paragraphs=(verdict_sentence(pair),),
                 points=tuple(side_sentence(pair, side, names, system) for side in SIDES),
             ),
+            Section(FIRST, points=checks),
             Section(NUMBERS, tables=tuple(t for t in shown if t.rows)),
             Section(WHY, points=reasons),
             Section(CONFOUNDERS, points=fits.note_points(pair.confounders, system)),
-            Section(DOUBTS, points=fits.note_points(notes, system)),
+            Section(DOUBTS, points=fits.note_points(doubts, system)),
+            Section(USED, points=fits.note_points(made_of, system)),
             Section(RECORDINGS, points=fits.decided_points(decided, system)),
-            Section(ONWARD, points=onward.onward_pair(pair)),
+            Section(ONWARD, points=onward.onward_pair(pair, checked=not checks)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )
