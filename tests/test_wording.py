@@ -19,6 +19,7 @@ from tuner.records import KINDS, SIDES
 from tuner.units import SI_UNIT
 from tuner.wording import (
     CAUTIONS,
+    Headline,
     cautions_for,
     change_sections,
     change_summary,
@@ -31,6 +32,7 @@ from tuner.wording import (
     pair_sections,
     pair_summary,
     pairs,
+    provided,
 )
 from tuner.wording.layout import Section, Table, table_lines
 
@@ -455,3 +457,21 @@ def test_the_tables_of_a_change_fit_a_terminal_of_80_columns(system, drained):
 
 def test_an_empty_section_is_left_out():
     assert page([Section("Nothing"), Section("Something", ("word",))]) == "Something\n  word\n"
+
+
+@pytest.mark.parametrize(
+    "text", ["33 % less", "0.26 m/s", "1500 ± 300 N·s/m", "13.9 ± 0.4 N/mm", "41 mm", "1.92 ± 0.04 Hz"]
+)
+def test_a_value_stays_on_one_line(text):
+    for width in range(40, 60):
+        words = "so the damper works a little more than it did before, by " + text + " and some more words"
+
+        assert any(text in line for line in page((Section("", (words,)),), width).splitlines())
+
+
+def test_an_answer_from_a_doubtful_input_is_conditional():
+    yes = Headline("Yes", "Both moved.")
+
+    assert provided(yes, ()) == yes
+    assert provided(yes, ("Look.",)).answer == "Yes, if the input is right"
+    assert provided(Headline("", "Both stand."), ("Look.",)).answer == ""

@@ -11,11 +11,12 @@ from collections.abc import Iterable, Sequence
 import streamlit as st
 
 from tuner.wording import Section, Table
+from tuner.wording.layout import tied
 
 
 def escaped(text: str) -> str:
     """Make text safe in HTML; a value and its ± stay together."""
-    return html.escape(text).replace(" ± ", "\u00a0±\u00a0")
+    return html.escape(tied(text))
 
 
 def points_html(points: Iterable[str]) -> str:

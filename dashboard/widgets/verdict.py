@@ -14,7 +14,7 @@ import streamlit as st
 from dashboard.widgets.drawings import SIGN, STRIP, image_html
 from dashboard.widgets.pages import escaped, points_html
 from tuner.report.sheet import Tag
-from tuner.wording import Headline
+from tuner.wording import Headline, provided
 from tuner.wording.layout import FIRST
 
 # a sign per verdict, told apart by shape alone: a band between two posts, and what moved
@@ -37,7 +37,7 @@ SIGNS |= {"uncertain": SIGNS["cannot tell"], "unknown": SIGNS["measured"]}
 
 def show(headline: Headline, checks: Sequence[str], tags: Sequence[Tag], signs: Sequence[str]) -> None:
     """Show the answer, its sentence, what to check first, and the tags; `signs` name a sign per tag, "" for none."""
-    answer, sentence = headline
+    answer, sentence = provided(headline, checks)
     named = (*signs, *[""] * len(tags))
     cards = "".join(_card(tag, named[i]) for i, tag in enumerate(tags))
     head = f'<p class="answer" role="heading" aria-level="2">{escaped(answer)}</p>' if answer else ""

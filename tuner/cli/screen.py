@@ -32,11 +32,12 @@ def show(sections: Sequence[Section], headline: Headline | None = None) -> None:
 
 
 def _in_short(sections: Sequence[Section], headline: Headline) -> Section:
-    from tuner.wording import Section
+    from tuner.wording import Section, provided
     from tuner.wording.layout import FIRST
 
-    answer = f"{headline.answer}. " if headline.answer else ""
     checks = next((section.points for section in sections if section.title == FIRST), ())
+    headline = provided(headline, checks)
+    answer = f"{headline.answer}. " if headline.answer else ""
     said = (f"But check first: {text}" for text in checks)
     return Section("In short", points=(f"{answer}{headline.sentence}", *said))
 

@@ -41,8 +41,10 @@ from tuner.wording import (
     outcomes,
     pair_headline,
     pair_sections,
+    provided,
 )
 from tuner.wording import changes as change_words
+from tuner.wording.layout import tied
 
 if TYPE_CHECKING:
     from tuner.charts import Look
@@ -78,7 +80,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     return Sheet(
         title="What the change did",
         facts=_facts(("before", job.before), ("after", job.after)),
-        headline=change_headline(comparison),
+        headline=provided(change_headline(comparison), checks_of(page)),
         summary=(
             outcomes.closing_points(comparison)
             if comparison.measures
@@ -113,7 +115,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
     return Sheet(
         title="Are the two dampers alike?",
         facts=_facts((names[0], job.one), (names[1], job.other)),
-        headline=pair_headline(match),
+        headline=provided(pair_headline(match), checks_of(page)),
         summary=(),
         tags=match_tags(match, names, system),
         pictures=pictures(
@@ -139,7 +141,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
-        headline=fit_headline(job.judgement),
+        headline=provided(fit_headline(job.judgement), checks_of(page)),
         summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
@@ -218,7 +220,7 @@ def _set(sheet: Sheet) -> str:
     from tuner.charts import DARK, LIGHT, colour_swaps
 
     environment = Environment(autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    environment.filters["tied"] = lambda text: text.replace(" ± ", "\u00a0±\u00a0")
+    environment.filters["tied"] = tied
     template = environment.from_string(_packaged("tuner.report", "sheet.html"))
     return template.render(
         sheet=sheet,

@@ -12,7 +12,7 @@ from tuner.wording.cautions import CAUTIONS, cautions_for
 from tuner.wording.changes import change_sections
 from tuner.wording.changes import summary as change_summary
 from tuner.wording.fits import check_points, fit_sections
-from tuner.wording.headlines import Headline, change_headline, fit_headline, pair_headline
+from tuner.wording.headlines import Headline, change_headline, fit_headline, pair_headline, provided
 from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
 from tuner.wording.pairs import summary as pair_summary
@@ -35,4 +35,5 @@ __all__ = [
     "pair_sections",
     "pair_summary",
     "path_tables",
+    "provided",
 ]

@@ -47,6 +47,13 @@ class Headline(NamedTuple):
     sentence: str
 
 
+def provided(headline: Headline, checks: Sequence[str]) -> Headline:
+    """Make an answer conditional where an input has to be checked first."""
+    if not (checks and headline.answer):
+        return headline
+    return headline._replace(answer=f"{headline.answer}, if the input is right")
+
+
 def _verdict(side: SideComparison) -> str:
     if side.verdict == "no clear change" and side.changed:
         return "inside"

@@ -5,10 +5,12 @@ Takes text; gives `Section`, `Table` and lines of plain text. Uses: the standard
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+NO_BREAK = "\u00a0"
 WIDTH = 96  # columns of a page where nobody says otherwise
 
 # titles of the sections; the opening with the verdict has none
@@ -71,6 +73,15 @@ def table_lines(table: Table) -> list[str]:
     return [lines[0], "-" * max(len(line) for line in lines), *lines[1:]]
 
 
+def tied(text: str) -> str:
+    """Keep a value, its ± and its unit on one line, with spaces that do not break."""
+    return re.sub(
+        r" (?=± )|(?<=±) |(?<=[0-9]) (?=(?:%|[kmN]?m/s|in/s|N·s/m|N/mm|kg|mm|Hz|N|s|g|°)(?![A-Za-z]))",
+        NO_BREAK,
+        text,
+    )
+
+
 def page(sections: Sequence[Section], width: int = WIDTH) -> str:
     """Render sections as plain text of at most `width` columns (a table may need more, a word too)."""
     blocks: list[str] = []
@@ -97,11 +108,12 @@ def page(sections: Sequence[Section], width: int = WIDTH) -> str:
 
 
 def _wrapped(text: str, width: int, first: str, rest: str) -> list[str]:
-    return textwrap.wrap(
-        text,
+    lines = textwrap.wrap(
+        tied(text),
         width,
         initial_indent=first,
         subsequent_indent=rest,
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return [line.replace(NO_BREAK, " ") for line in lines]
