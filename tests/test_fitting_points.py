@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -205,6 +206,20 @@ def test_a_hand_stopped_time_is_worth_less_than_a_camera() -> None:
     assert fast[1] is not None
     assert fast[1].high - fast[1].low > 2 * (fast[0].high - fast[0].low)
     assert "coarse-time" in codes(hand)
+
+
+def test_times_that_repeat_better_than_a_hand_stops_them_are_asked_for_their_camera() -> None:
+    def repeated(spread: float) -> WeightsRecord:
+        once = weights(frame_rate=None)
+        late = np.concatenate([once.duration * 0.0, once.duration * 0.0 + spread])
+        twice = {n: np.tile(getattr(once, n), 2) for n in ("mass", "distance", "duration", "direction")}
+        twice["duration"] = twice["duration"] + late
+        return replace(once, **twice)
+
+    assert "times-filmed" in codes(fit(repeated(0.01)))
+    assert "times-filmed" not in codes(fit(repeated(0.15)))
+    assert "times-filmed" not in codes(fit(weights(frame_rate=None)))
+    assert "times-filmed" not in codes(fit(replace(repeated(0.01), frame_rate=240.0)))
 
 
 def test_a_weight_that_is_timed_too_early_is_named() -> None:

@@ -190,6 +190,7 @@ def fit_laws(
     offset: tuple[float, float] | None = None,
     points: float | None = None,
     floor: float = 0.0,
+    expected: tuple[float, float] = (0.0, 0.0),
     allow: tuple[str, ...] = ("line", "power", "leak + orifice", "knee", "two knees"),
 ) -> tuple[FittedLaw, ...]:
     """Fit every law that the points allow; best first.
@@ -208,6 +209,9 @@ def fit_laws(
     floor : float
         Squares that do not count against a law [as rss]: differences below what any law can promise must not
         decide between laws.
+    expected : (variance, points)
+        Variance of a point of weight 1 that was known beforehand [N^2], and how many points that is worth in the
+        choice; points that happen to lie closer together do not make a law surer than they are themselves.
 
     Raises
     ------
@@ -221,6 +225,7 @@ def fit_laws(
         weights = np.append(np.ones_like(speed) if weights is None else weights, offset[1])
         speed, force, intercept = np.append(speed, 0.0), np.append(force, offset[0]), True
     extra = 1 if intercept else 0
+    variance, known = expected
 
     def add(law: Law, jacobian: Array, residuals: Array, f0: float) -> None:
         w = np.ones_like(residuals) if weights is None else weights
@@ -229,6 +234,8 @@ def fit_laws(
             return
         covariance, df = covariance_at(jacobian, residuals, weights, clusters)
         rss = float(np.sum(w * residuals**2))
+        if rss < df * variance:
+            covariance = covariance * (df * variance / max(rss, 1e-12 * df * variance))
         fits.append(
             FittedLaw(
                 law,
@@ -237,7 +244,7 @@ def fit_laws(
                 df,
                 rss,
                 free,
-                aicc_of(rss + floor, count, free),
+                aicc_of(rss + floor + known * variance, count + known, free),
                 0.0,
                 _admissible(law, tested),
             )

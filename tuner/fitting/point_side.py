@@ -11,7 +11,7 @@ import numpy as np
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.choice import FittedLaw, fit_laws
-from tuner.fitting.points import PointBalance
+from tuner.fitting.points import SCATTER_WORTH, PointBalance
 from tuner.fitting.results import Curve, Secant, SideFit
 from tuner.fitting.side import speeds_inside
 from tuner.records import Side
@@ -98,6 +98,13 @@ def _laws(
     offset = (balance.offset(d), 1.0 / balance.offset_sd(d) ** 2 / unit)
     floor = float(np.sum(keep)) * (LAW_ERROR / max(balance.scatter, LAW_ERROR)) ** 2 / unit
     try:
-        return fit_laws(speed[keep], force[keep], weights[keep] / unit, offset=offset, floor=floor)
+        return fit_laws(
+            speed[keep],
+            force[keep],
+            weights[keep] / unit,
+            offset=offset,
+            floor=floor,
+            expected=(1.0 / unit, SCATTER_WORTH),
+        )
     except FitError:
         return None

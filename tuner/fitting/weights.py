@@ -27,6 +27,7 @@ SCALE_ERROR = 0.02  # relative error of a single scale reading; common practice,
 SCALE_STEP = 2.0  # smallest error of a mean scale reading [N]; common practice, no source
 SETTLED = 3.0  # time constants m/c until the speed counts as steady
 STEADY_SHARE = 0.1  # share of the time measured that this may take
+FILMED = 0.25  # repeats that agree this much better than hands do were not stopped by hand
 COARSE = 0.1  # relative error of a speed that is called coarse
 
 
@@ -133,7 +134,28 @@ def _notes(record: WeightsRecord, error: Array, damping: Array, speed: Array) ->
         )
         notes.append(Note("not-steady", text))
     if float(np.max(error)) > COARSE:
-        how = f"one frame of {record.frame_rate:g} Hz" if record.frame_rate else "a hand-stopped time"
-        text = f"the speed of the fastest row is known to {100 * float(np.max(error)):.0f} % only ({how})"
+        how, better = "a hand-stopped time", "; a film with a known frame rate tells it better"
+        if record.frame_rate:
+            how, better = f"one frame of {record.frame_rate:g} Hz", ""
+        text = f"the speed of the fastest row is known to {100 * float(np.max(error)):.0f} % only ({how}){better}"
         notes.append(Note("coarse-time", text))
+    apart = None if record.frame_rate else _repeated(record)
+    if apart is not None and apart < FILMED * HAND_STOPPED:
+        text = (
+            f"times were taken as stopped by hand, to {HAND_STOPPED:g} s, but repeated rows agree within "
+            f"{apart:.2g} s: if they come from a film, give its frame rate (the setting frame_rate, such as 240 Hz), "
+            "and the intervals shrink"
+        )
+        notes.append(Note("times-filmed", text))
     return tuple(notes)
+
+
+def _repeated(record: WeightsRecord) -> float | None:
+    """Give the standard deviation of repeated times [s], None where fewer than three rows repeat another."""
+    squares, free = 0.0, 0
+    same = np.stack([record.direction, record.mass, record.distance])
+    for group in np.unique(same, axis=1).T:
+        times = record.duration[(same == group[:, None]).all(axis=0)]
+        squares += float(np.sum((times - times.mean()) ** 2))
+        free += times.size - 1
+    return float(np.sqrt(squares / free)) if free >= 3 else None
