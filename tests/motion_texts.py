@@ -97,11 +97,13 @@ def flight(
     pitch: float = -1.2,
     jumps: int = 2,
     gesture: float = 9.0,
+    hold: float = 0.0,
     seed: int = 4,
 ) -> tuple[Array, Array, Array]:
     """Jumps with body axes ahead, left, up: time, specific force (n, 3), rotation (n, 3); nose up is about -y.
 
-    Rest, a lift of the nose by `gesture` degrees and back, rest, then per jump three seconds of rough riding, an
+    Rest, a lift of the nose by `gesture` degrees and back (with `hold` seconds at the top, and a knock each time the
+    hands let go), rest, then per jump three seconds of rough riding, an
     airtime of `air` seconds turning at `pitch` rad/s, a landing of 40 m/s**2, a second and a half of rest.
     """
     rng = np.random.default_rng(seed)
@@ -116,11 +118,18 @@ def flight(
     n = round(2.0 * rate)
     phase = np.arange(n) / n
     angle = math.radians(gesture) * 0.5 * (1 - np.cos(2 * math.pi * phase))
+    knock = np.zeros(angle.size)
+    if hold:
+        half, late = n // 2, round(0.3 * rate)
+        angle = np.concatenate([angle[:half], np.full(round(hold * rate), angle[half]), angle[half:]])
+        shake = 4.0 * np.sin(2 * math.pi * 3.0 * np.arange(late) * step)
+        knock = np.zeros(angle.size)
+        knock[half - late : half], knock[-late:] = shake, shake
     rates = np.gradient(angle, step)
     parts.append(
         (
-            np.column_stack([G * np.sin(angle), np.zeros(n), G * np.cos(angle)]),
-            np.column_stack([np.zeros(n), -rates, np.zeros(n)]),
+            np.column_stack([G * np.sin(angle), np.zeros(angle.size), G * np.cos(angle) + knock]),
+            np.column_stack([np.zeros(angle.size), -rates, np.zeros(angle.size)]),
         )
     )
     still(3.0)

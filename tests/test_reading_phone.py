@@ -384,6 +384,19 @@ def test_a_bounce_cut_off_at_its_start_is_read() -> None:
     assert isinstance(read(phone_text(TIME[alone], FORCE[alone])).record, BounceRecord)
 
 
+@pytest.mark.parametrize("rate", [100.0, 200.0])
+@pytest.mark.parametrize("hold", [0.0, 1.5])
+@pytest.mark.parametrize("air", [0.3, 0.7])
+def test_one_jump_made_as_the_instructions_say_is_a_jump(rate: float, hold: float, air: float) -> None:
+    """The nose lifted and held is no bounce, nor is what looks calm in a rough ride."""
+    for seed in range(4):
+        time, force, rotation = flight(rate=rate, air=air, jumps=1, hold=hold, seed=seed)
+        header = ["time (s)", *names("acc", "m/s2"), *names("gyro", "rad/s")]
+        text = table(header, [time, *force.T, *rotation.T], [".5f", *[".4f"] * 6])
+
+        assert isinstance(read(text).record, FlightRecord)
+
+
 def test_a_phone_that_falls_during_a_bounce() -> None:
     force = FORCE.copy()
     falling = (TIME > 22.0) & (TIME < 22.45)

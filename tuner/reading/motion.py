@@ -9,6 +9,7 @@ drive moves on for long.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +17,7 @@ import numpy as np
 from tuner.errors import InputRefused, ReadError
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source, match
-from tuner.reading.directions import at_rest
+from tuner.reading.directions import angle, at_rest
 from tuner.reading.layout import three_axes
 from tuner.reading.phone import GRAVITY, Phone, read_phone
 from tuner.reading.sensor import SensorTrace, read_sensor
@@ -28,6 +29,11 @@ LONG_AIR = 0.25  # s: a drop from the hand's height is shorter, a jump longer
 SHORT_BURST, LONG_DRIVE = 7.0, 12.0  # s of motion without rest: at most a bounce, at least a drive
 _CALLED = {"bounce": "a bounce", "travel": "a drive (travel)", "flight": "a jump (flight)"}
 MANY = 200_000  # rows that are enough to tell a drive from a bounce
+LIFTED = np.radians(
+    3.0
+)  # a nose that is lifted by a hand's breadth tilts the machine further; trials, no source
+ROUGHER = 4.0  # times the shake of the longest rest, beyond which the machine drives; trials, no source
+FEW_RINGS = 4  # the nose lifted and held once or twice; a bounce test has more
 STRONG = 1.5  # m/s**2: weaker motion is no bounce
 
 
@@ -35,12 +41,14 @@ STRONG = 1.5  # m/s**2: weaker motion is no bounce
 class Shown:
     """What a phone's recording shows.
 
-    airs : long airtimes; rings : short strong motions up and down between rests; longest : motion without rest [s];
+    airs : long airtimes; rings : short strong motions up and down between rests; tilts : those of them after which
+    the machine stands at another angle, as when its nose is lifted and held; longest : motion without rest [s];
     still : share of the time at rest.
     """
 
     airs: tuple[Airtime, ...]
     rings: int
+    tilts: int
     longest: float
     still: float
 
@@ -60,9 +68,9 @@ def shown_by(phone: Phone) -> Shown:
     airs: tuple[Airtime, ...] = ()
     if force is not None:
         airs = tuple(a for a in find_airtimes(time, force) if a.duration >= LONG_AIR)
-    rests = at_rest(phone)
+    rests = _calm(phone, at_rest(phone))
     signal = _upright(phone, rests)
-    rings = loose = 0
+    rings = loose = tilts = 0
     longest = 0.0
     for start, end in _bursts(time, rests):
         longest = max(longest, end - start)
@@ -76,12 +84,29 @@ def shown_by(phone: Phone) -> Shown:
         ):
             if start > time[0] and end < time[-1]:
                 rings += 1
+                tilts += _tilted(rests, start, end)
             elif rests:
                 loose += 1
     if not airs:
         rings += loose  # a bounce that the recording cuts off at one end
     still = sum(r.duration for r in rests) / max(float(time[-1] - time[0]), 1e-9)
-    return Shown(airs, rings, longest, still)
+    return Shown(airs, rings, tilts, longest, still)
+
+
+def _calm(phone: Phone, rests: list[Rest]) -> list[Rest]:
+    """Leave out what only looks like rest on the average: a rough ride, far rougher than the longest rest."""
+    if not rests:
+        return rests
+    shake = [float(phone.main.values[r.first : r.last].std(axis=0).max()) for r in rests]
+    usual = shake[max(range(len(rests)), key=lambda i: rests[i].duration)]
+    return [r for r, rough in zip(rests, shake, strict=True) if rough <= max(ROUGHER * usual, STRONG)]
+
+
+def _tilted(rests: Sequence[Rest], start: float, end: float) -> bool:
+    """Say whether the phone lies at another angle after a motion between two rests than before it."""
+    before = [r for r in rests if r.end <= start]
+    after = [r for r in rests if r.start >= end]
+    return bool(before and after) and angle(before[-1].mean, after[0].mean) >= LIFTED
 
 
 def _upright(phone: Phone, rests: tuple[Rest, ...] | list[Rest]) -> Array:
@@ -126,7 +151,8 @@ def kind_by_phone(source: Source) -> tuple[Kind, str]:
     phone = read_phone(source)
     shown = shown_by(phone)
     airs = ", ".join(f"{a.duration:.2f} s at {a.start:.1f} s" for a in shown.airs[:3])
-    if shown.airs and shown.rings <= len(shown.airs):
+    lifts = shown.tilts if shown.rings <= FEW_RINGS else 0
+    if shown.airs and shown.rings - lifts <= len(shown.airs):
         return (
             "flight",
             f"{_times(len(shown.airs), 'airtime')} in which the specific force vanishes ({airs})",
