@@ -834,3 +834,18 @@ def test_offsets_that_differ_clearly_are_not_taken_as_common():
 
     assert apart.log_sd > 1.5 * alike.log_sd
     assert apart.contains(1.0)
+
+
+def test_a_change_that_is_not_one_column_over_the_other_says_why():
+    """Two sweeps of one damper; what friction each of them finds differs, and cancels in the change."""
+    speeds = np.array([0.05, 0.09, 0.13, 0.2, 0.26, 0.39, 0.52])
+
+    def record(scale: float, friction: float) -> SweepRecord:
+        force = np.concatenate([900.0 * scale * speeds + friction, -2000.0 * scale * speeds - friction])
+        return SweepRecord(np.concatenate([speeds, -speeds]), force)
+
+    same = compare([fit(record(1.0, 12.0))], [fit(record(1.2, 12.0))]).compression
+    apart = compare([fit(record(1.0, 8.0))], [fit(record(1.2, 17.0))]).compression
+
+    assert not any("one column over the other" in reason for reason in same.reasons)
+    assert any("at 0.05 m/s" in reason and "cancels" in reason for reason in apart.reasons)

@@ -31,7 +31,6 @@ from tuner.wording import (
     page,
     pair_sections,
     pair_summary,
-    pairs,
     provided,
 )
 from tuner.wording.layout import Section, Table, table_lines
@@ -122,9 +121,11 @@ def test_the_page_of_one_setting(golden):
 
 
 def test_the_page_of_a_pair(golden):
+    alike = ChangeAt(0.26, ratio(0.99, 0.95, 1.04))
+    apart = ChangeAt(0.26, ratio(1.24, 1.17, 1.31))
     sides = (
-        SideMatch("compression", (ChangeAt(0.26, ratio(0.99, 0.95, 1.04)),), True, 0.99, ("within 10 %",)),
-        SideMatch("rebound", (ChangeAt(0.26, ratio(1.24, 1.17, 1.31)),), False, 0.999, ("beyond 10 %",)),
+        SideMatch("compression", (alike,), True, 0.99, ("within 10 %",), alike),
+        SideMatch("rebound", (apart,), False, 0.999, ("beyond 10 %",), apart),
     )
     pair = PairMatch(judge(bench_fit()), judge(after_fit()), sides, False, 0.10)
 
@@ -146,8 +147,9 @@ def every_page(system: str):
     for verdict, (change, changed), band in itertools.product(VERDICTS, ratios, (True, False)):
         sides = (compared(side, change, verdict, band=band, changed=changed) for side in SIDES)
         yield page(change_sections(comparison(*sides), system))
+        at = ChangeAt(0.26, change) if change else None
         match = tuple(
-            SideMatch(side, (ChangeAt(0.26, change),) if change else (), changed, 0.9 if change else None, ())
+            SideMatch(side, (at,), changed, 0.9, (), at) if at else SideMatch(side, (), changed, None, ())
             for side in SIDES
         )
         for matched in (True, False, None):
@@ -295,14 +297,13 @@ def test_files_read_alike_share_a_point():
 
 
 def test_a_match_says_which_of_the_two_does_what():
-    side = SideMatch("rebound", (ChangeAt(0.13, ratio(0.8, 0.75, 0.85)),), False, 0.99, ())
-    even = SideMatch("compression", (ChangeAt(0.13, ratio(1.0, 0.97, 1.03)),), True, 0.99, ())
+    side = SideMatch("rebound", (at := ChangeAt(0.13, ratio(0.8, 0.75, 0.85)),), False, 0.99, (), at)
+    even = SideMatch("compression", (at := ChangeAt(0.13, ratio(1.0, 0.97, 1.03)),), True, 0.99, (), at)
     pair = PairMatch(judge(bench_fit()), judge(after_fit()), (even, side), False, 0.1)
     text = pair_summary(pair, ("left.csv", "right.csv"))
 
     assert text.startswith("Not matched: rebound differs by more than 10 %.")
     assert "right.csv holds the spring back 20 % less (15 to 25 % less) on the way out than left.csv" in text
-    assert pairs.widest(()) is None
 
 
 # -- figures
@@ -475,3 +476,24 @@ def test_an_answer_from_a_doubtful_input_is_conditional():
     assert provided(yes, ()) == yes
     assert provided(yes, ("Look.",)).answer == "Yes, if the input is right"
     assert provided(Headline("", "Both stand."), ("Look.",)).answer == ""
+
+
+def test_an_open_verdict_says_what_is_likeliest():
+    away = replace(
+        compared("rebound", ratio(0.9, 0.7, 1.1), "cannot tell"), likeliest="away", probability=0.64
+    )
+    inside = replace(away, likeliest="inside")
+
+    assert changes.verdict_clause(away).endswith("(likeliest: away, 64 %)")
+    assert changes.verdict_clause(inside).endswith("(likeliest: inside the target before and after, 64 %)")
+
+
+def test_an_open_match_names_the_speed_that_is_open():
+    wide = ChangeAt(0.05, ratio(0.99, 0.86, 1.14))
+    narrow = ChangeAt(0.26, ratio(0.97, 0.90, 1.04))
+    side = SideMatch("compression", (wide, narrow), None, 0.81, (), wide)
+    pair = PairMatch(judge(bench_fit()), judge(after_fit()), (side, replace(side, side="rebound")), None, 0.1)
+
+    text = pair_summary(pair, ("left.csv", "right.csv"))
+
+    assert "cannot be told (alike is 81 % likely). It is open at 0.05 m/s" in text

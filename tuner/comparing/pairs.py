@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 from tuner.comparing.change import changes, refit_sds
 from tuner.comparing.confounders import Labels, confounders
-from tuner.comparing.reasons import at_speed, per_cent
+from tuner.comparing.reasons import at_speed, cancels_reason, per_cent
 from tuner.comparing.results import ChangeAt, PairMatch, SideMatch
 from tuner.comparing.verdict import within
 from tuner.errors import FitError, require
@@ -86,19 +86,21 @@ def _side(side: Side, one: DampingFit, other: DampingFit, tolerance: float, allo
         return SideMatch(side, (), None, None, (why,))
     chances = [_chances(at, tolerance) for at in ratio]
     share = f"{100 * tolerance:g} %"
+    cancels = cancels_reason(ratio, (one.side(side), other.side(side)))
+    more = () if cancels is None else (f"{side}: {cancels}",)
     off = [(at, out) for at, (_, out) in zip(ratio, chances, strict=True) if out >= SURE]
     if off:
         reasons = tuple(f"{side}: {_against(at)}, beyond {share}" for at, _ in off)
-        return SideMatch(side, ratio, False, max(out for _, out in off), reasons)
+        surest = max(off, key=lambda pair: pair[1])
+        return SideMatch(side, ratio, False, surest[1], (*reasons, *more), surest[0])
     worst = min(range(len(ratio)), key=lambda i: chances[i][0])
     probability = chances[worst][0]
     if probability >= SURE:
         widest = max(ratio, key=lambda at: abs(math.log(at.ratio.value)))
-        return SideMatch(
-            side, ratio, True, probability, (f"{side}: within {share}; at most {_against(widest)}",)
-        )
+        reason = f"{side}: within {share}; at most {_against(widest)}"
+        return SideMatch(side, ratio, True, probability, (reason, *more), widest)
     reason = _open_reason(side, ratio[worst], tolerance, min(one.runs, other.runs))
-    return SideMatch(side, ratio, None, probability, (reason,))
+    return SideMatch(side, ratio, None, probability, (reason, *more), ratio[worst])
 
 
 def match(

@@ -18,6 +18,8 @@ from tuner.judging import JudgedSide, ZetaAt
 from tuner.machine import Corner, Target
 from tuner.records import Kind, Side
 
+APART = 0.02  # of a change, on logarithms, that a reader of both columns would notice
+
 # which test shows a side that a record does not show
 SHOWING: dict[Kind, dict[Side, str]] = {
     "bounce": {
@@ -202,6 +204,23 @@ def speed_reason(at: ChangeAt, target: Target | None, usual: float) -> str | Non
     if abs(math.log(at.speed / target.speed)) <= 0.01:
         return None
     return f"the target is meant at {target.speed:g} m/s; compared at {at.speed:g} m/s, the nearest that both hold"
+
+
+def cancels_reason(change: Sequence[ChangeAt], pair: tuple[SideFit, SideFit]) -> str | None:
+    """Say where a change is not the quotient of what both tests say by themselves, and why; None where it is."""
+    odd = []
+    for at in change:
+        secants = [None if at.speed is None else side.secant_at(at.speed) for side in pair]
+        if secants[0] is not None and secants[1] is not None:
+            quotient = secants[1].value / secants[0].value
+            if quotient > 0 and abs(math.log(at.ratio.value / quotient)) > APART:
+                odd.append(f"{at.speed:g} m/s")
+    if not odd:
+        return None
+    return (
+        f"at {' and '.join(odd)} the change is not one column over the other: each test alone leaves friction and gas "
+        "force a little open, both together must have the same of them, and what is wrong in it cancels"
+    )
 
 
 def both_inside_reason(ratio: Estimate) -> str:

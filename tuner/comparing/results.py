@@ -13,6 +13,7 @@ from tuner.estimates import Estimate, Note
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import Side
 
+Way = Literal["toward", "away", "inside"]
 Verdict = Literal["toward", "away", "no clear change", "cannot tell"]
 
 
@@ -44,6 +45,7 @@ class SideComparison:
     probability: float | None
     reasons: tuple[str, ...]
     changed: bool | None
+    likeliest: Way | None = None  # of an open verdict: which outcome `probability` is about
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +94,8 @@ class Comparison:
 class SideMatch:
     """One side of two dampers: ratio other / one; matched None = cannot be told either way.
 
-    probability : that the side is within the tolerance (True, None) or outside (False).
+    probability : that the side is within the tolerance (True, None) or outside (False). at : the entry to name, the
+    surest outside, the least sure where it is open, the widest of two that are alike; None without any.
     """
 
     side: Side
@@ -100,6 +103,7 @@ class SideMatch:
     matched: bool | None
     probability: float | None
     reasons: tuple[str, ...]
+    at: ChangeAt | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

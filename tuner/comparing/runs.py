@@ -14,6 +14,7 @@ from tuner.comparing.confounders import confounders, unknown_conditions
 from tuner.comparing.measures import measure_changes
 from tuner.comparing.reasons import (
     both_inside_reason,
+    cancels_reason,
     change_reason,
     elsewhere,
     open_reasons,
@@ -104,9 +105,17 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
     elif verdict == "no clear change":
         seen = "a change of 25 % would have been seen"
         said.append(seen if shows_no_change(at.ratio) else both_inside_reason(at.ratio))
-    said += [odd, speed_reason(at, target, USUAL_SPEED), run_reason(before.fit, after.fit, allowance)]
+    said += [
+        odd,
+        cancels_reason(change, fits),
+        speed_reason(at, target, USUAL_SPEED),
+        run_reason(before.fit, after.fit, allowance),
+    ]
     reasons = tuple(reason for reason in said if reason is not None)
-    return SideComparison(side, change, at, one, other, verdict, probability, reasons, excludes_one(at.ratio))
+    likeliest = chance.likeliest if verdict == "cannot tell" and chance is not None else None
+    return SideComparison(
+        side, change, at, one, other, verdict, probability, reasons, excludes_one(at.ratio), likeliest
+    )
 
 
 def compare(

@@ -17,7 +17,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tuner.comparing.results import Verdict
+from tuner.comparing.results import Verdict, Way
 from tuner.estimates import Array, Estimate
 from tuner.judging import INSIDE_SURE, log_of, normal_below
 
@@ -46,6 +46,12 @@ class Chances(NamedTuple):
     toward: float
     away: float
     inside: float
+
+    @property
+    def likeliest(self) -> Way:
+        """The likeliest of the three."""
+        named: dict[Way, float] = {"toward": self.toward, "away": self.away, "inside": self.inside}
+        return max(named, key=lambda way: named[way])
 
 
 def _panels(damping: Damping, edges: list[float], slope: float, offset: float, width: float) -> Array:

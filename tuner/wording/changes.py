@@ -38,6 +38,11 @@ _VERDICT = {
     "no clear change": "no clear change",
     "cannot tell": "cannot tell whether it moved toward the target or away",
 }
+_LIKELIEST = {
+    "toward": "toward",
+    "away": "away",
+    "inside": "inside the target before and after",
+}
 
 
 def verdict_clause(side: SideComparison) -> str:
@@ -56,7 +61,9 @@ def verdict_clause(side: SideComparison) -> str:
             return f"no clear change ({sure} that it is below {figures.share_text(SMALL_CHANGE)})"
         known = "a real change, but" if side.changed else "no clear change;"
         return f"{known} inside the target before and after ({sure})"
-    return f"{_VERDICT[side.verdict]} ({'at best ' if side.verdict == 'cannot tell' else ''}{sure})"
+    if side.likeliest is not None:
+        sure = f"likeliest: {_LIKELIEST[side.likeliest]}, {sure.removesuffix(' sure')}"
+    return f"{_VERDICT[side.verdict]} ({sure})"
 
 
 def effect_clause(side: SideComparison, system: System) -> str:

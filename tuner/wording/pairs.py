@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tuner.comparing import ChangeAt, PairMatch
+from tuner.comparing import PairMatch
 from tuner.estimates import Note
 from tuner.records import SIDES, Side
 from tuner.units import System
@@ -44,29 +44,28 @@ def verdict_sentence(pair: PairMatch) -> str:
     return f"It cannot be told whether the two are alike within {tolerance}."
 
 
-def widest(ratio: Sequence[ChangeAt]) -> ChangeAt | None:
-    """Give the speed at which the two differ most, by proportion."""
-    return max(ratio, key=lambda at: max(at.ratio.value, 1.0 / at.ratio.value), default=None)
-
-
 def side_sentence(pair: PairMatch, side: Side, names: tuple[str, str], system: System) -> str:
-    """Say for a side which damper does what against the other, at the speed where they differ most."""
+    """Say for a side which damper does what against the other, at the speed that decides."""
     matched = pair.side(side)
     title = motion.SIDE_TITLE[side]
-    at = widest(matched.ratio)
+    at = matched.at
     if at is None:
         for judgement in (pair.one, pair.other):
             if not judgement.fit.side(side).seen:
                 return fits.not_seen(side, judgement.fit)
         return f"{title}: the two tests share no speed, so they cannot be held against each other."
-    verdict = {True: "alike", False: "not alike", None: "cannot be told"}[matched.matched]
+    verdict, lead = {
+        True: ("alike", "They differ most"),
+        False: ("not alike", "They differ most surely"),
+        None: ("cannot be told", "It is open"),
+    }[matched.matched]
     sure = "" if matched.probability is None else f" ({figures.probability_text(matched.probability)})"
+    if matched.matched is None and sure:
+        sure = f" (alike is {sure.strip(' ()').removesuffix(' sure')} likely)"
     where = "" if at.speed is None else f" at {figures.speed_text(at.speed, system)}"
     change = figures.more_or_less(at.ratio)
     text = motion.comparison_of(side, names[0], names[1], change)
-    return (
-        f"{title}: {verdict}{sure if matched.matched is not None else ''}. They differ most{where}: {text}."
-    )
+    return f"{title}: {verdict}{sure}. {lead}{where}: {text}."
 
 
 def summary(pair: PairMatch, names: tuple[str, str], system: System = "metric") -> str:
