@@ -46,7 +46,8 @@ def go(app: Any, step: str) -> None:
 
 
 def said(app: Any) -> str:
-    return " ".join(str(each.proto.body) for each in app.get("html") if "<style" not in str(each.proto.body))
+    bodies = (str(each.proto.body) for each in app.get("html"))
+    return " ".join(body for body in bodies if "<style" not in body).replace("\u00a0", " ")
 
 
 def fill_corner(app: Any) -> None:

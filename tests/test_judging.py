@@ -263,10 +263,17 @@ def test_modes_need_tyre_unsprung_mass_and_both_sides():
     full = corner_of(unsprung_mass=exact(28.0, "kg"), tyre_rate=exact(70e3, "N/m"))
     half = DampingFit("cycle", side_of("compression", 800.0), SideFit("rebound", False))
 
-    assert codes(judge(bench(), corner_of()).notes) == {"modes-unknown", "one-run"}
-    assert codes(judge(half, full).notes) == {"modes-one-side", "one-run"}
+    assert codes(judge(bench(), corner_of()).notes) == {"modes-unknown", "one-run", "inputs-exact"}
+    assert codes(judge(half, full).notes) == {"modes-one-side", "one-run", "inputs-exact"}
     assert judge(half, full).body_mode_zeta is None
     assert judge(bench(), full).body_mode_zeta is not None
+
+
+def test_numbers_of_the_corner_without_an_error_are_named():
+    exact_note = next(n for n in judge(bench(), corner_of()).notes if n.code == "inputs-exact")
+
+    assert exact_note.text.startswith("sprung_mass, spring_rate, motion_ratio of corner 'rear'")
+    assert "inputs-exact" not in codes(judge(bench(), corner_of(unsure=0.02)).notes)
 
 
 @pytest.mark.parametrize("kind", ["cycle", "sweep", "weights"])

@@ -273,6 +273,23 @@ def _run_notes(fit: DampingFit) -> tuple[Note, ...]:
     return (Note("one-run", text),)
 
 
+def _exact_notes(corner: Corner) -> tuple[Note, ...]:
+    """Say which numbers of the corner are taken as exact because nothing says how unsure they are."""
+    given = {
+        "sprung_mass": corner.sprung_mass,
+        "spring_rate": corner.spring_rate,
+        "motion_ratio": corner.motion_ratio.constant,
+    }
+    exact = [name for name, value in given.items() if value is not None and value.low == value.high]
+    if not exact:
+        return ()
+    text = (
+        f"{', '.join(exact)} of corner {corner.name!r}: given without +-, so taken as exact; write +- behind the "
+        "number, as in '95 kg +- 3 %', and its error is in the intervals"
+    )
+    return (Note("inputs-exact", text),)
+
+
 def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None = None) -> Judgement:
     """Put a fit on its corner and against its target.
 
@@ -317,5 +334,5 @@ def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None =
         critical_damping(corner),
         measured.get("body_mode_zeta", body),
         measured.get("wheel_hop_zeta", hop),
-        (*notes, *mode_notes, *_run_notes(fit)),
+        (*notes, *mode_notes, *(_exact_notes(corner) if seen else ()), *_run_notes(fit)),
     )

@@ -64,5 +64,5 @@ def fit(
             decided=job.decided,
             cautions=cautions_for([one.kind for one in job.fits]),
         ),
-        fit_headline(job.judgement),
+        fit_headline(job.judgement, system),
     )

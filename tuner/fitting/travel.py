@@ -247,7 +247,8 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
     elif static is None:
         notes.append(
             Note(
-                "static-unknown", "the travel at rest is not given (static_travel): ride height is not judged"
+                "static-unknown",
+                "the travel at rest is not given: ride height is not judged (static_travel in the machine file)",
             )
         )
     full = None if corner is None or corner.damper_travel is None else corner.damper_travel.value
@@ -257,7 +258,7 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         notes.append(
             Note(
                 "full-travel-unknown",
-                "the full travel is not given (damper_travel): stops are not counted",
+                "the full travel is not given: stops are not counted (damper_travel in the machine file)",
             )
         )
     else:

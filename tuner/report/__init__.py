@@ -141,7 +141,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
-        headline=provided(fit_headline(job.judgement), checks_of(page)),
+        headline=provided(fit_headline(job.judgement, system), checks_of(page)),
         summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),

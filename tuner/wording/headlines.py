@@ -12,6 +12,7 @@ from typing import NamedTuple
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import Judgement, Place
 from tuner.records import SIDES, Side
+from tuner.units import System
 from tuner.wording import drives, figures, jumps, outcomes, pairs
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
@@ -37,7 +38,8 @@ _STANDS: Mapping[Place, tuple[str, str]] = {
     "unknown": ("has no target to be held against", "have no target to be held against"),
 }
 
-_NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
+_CARDS = {"travel": drives.cards, "flight": jumps.cards}
+MOST_CARDS = 3
 
 
 class Headline(NamedTuple):
@@ -127,11 +129,14 @@ def _unjudged(judged: Mapping[Side, SideComparison]) -> Headline:
     return Headline(answer, f"{text[:1].upper()}{text[1:]}{tail}")
 
 
-def fit_headline(judgement: Judgement) -> Headline:
-    """Say in one sentence where a damper stands."""
+def fit_headline(judgement: Judgement, system: System = "metric") -> Headline:
+    """Say in one sentence where a damper stands; of a drive or a jump the first of what it shows."""
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
-        return Headline("", _NO_DAMPING.get(judgement.fit.kind, "This recording shows no damping."))
+        if judgement.fit.kind in _CARDS:
+            cards = _CARDS[judgement.fit.kind](judgement, system)[:MOST_CARDS]
+            return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in cards)}.")
+        return Headline("", "This recording shows no damping.")
     said = {side: _STANDS[judgement.side(side).place] for side in seen}
     if all(judgement.side(side).place == "unknown" for side in seen):
         named = " and ".join(f"{side} ({_WAY[side]})" for side in seen)

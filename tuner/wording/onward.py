@@ -14,6 +14,11 @@ from tuner.records import SIDES, Side
 from tuner.wording.layout import FIRST
 from tuner.wording.surer import surer_change, surer_pair
 
+# how a recording that shows no damping is made again
+_AGAIN = {
+    "travel": "drive the same line again at the same pace, with five seconds of rest at either end",
+    "flight": "make the same jump again at the same speed, three times before and three times after",
+}
 _MOVING = ("toward", "away")
 
 
@@ -36,7 +41,7 @@ def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
 
 
 def onward_fit(judgement: Judgement, *, checked: bool = True) -> tuple[str, ...]:
-    """Say what one test is good for; nothing of a drive or a jump, which shows no damping."""
+    """Say what one test is good for."""
     return (*_first(checked), *_after_fit(judgement))
 
 
@@ -51,6 +56,9 @@ def _first(checked: bool) -> tuple[str, ...]:
 
 
 def _after_fit(judgement: Judgement) -> tuple[str, ...]:
+    if judgement.fit.kind in _AGAIN:
+        again = _AGAIN[judgement.fit.kind]
+        return (f"Keep this recording as the 'before': change one thing, {again}, and compare the two.",)
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
         return ()

@@ -176,11 +176,16 @@ class Answer:
                 )
             )
         if knee:
+            shaft = (
+                ""
+                if self.log_ratio is None
+                else (f", which is {usual * math.exp(float(np.median(self.log_ratio))):.2f} m/s at the shaft")
+            )
             notes.append(
                 Note(
                     "ratio-at-speed",
                     f"the damping of {side} changes with speed; its ratio is given at {usual:.2f} m/s at the "
-                    f"{self.moves}",
+                    f"{self.moves}{shaft}",
                 )
             )
         fit = SideFit(side, seen=True, zeta=zeta, zeta_common=self.common_sd, notes=tuple(notes))
