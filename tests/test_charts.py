@@ -157,7 +157,7 @@ def test_a_bounce_has_one_row_without_a_speed():
     figure = ratio_band_figure(judged(result))
 
     assert len(figure.layout.yaxis.ticktext) == 1
-    assert "no test" in figure.layout.yaxis.ticktext[0]
+    assert "bounce" in figure.layout.yaxis.ticktext[0]
 
 
 def test_without_any_ratio_the_panels_say_so():

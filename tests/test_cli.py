@@ -173,6 +173,20 @@ def test_the_report_is_written_and_named(tuner, tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["report.html"]
 
 
+@pytest.mark.parametrize(
+    "words",
+    [("fit", THICK, *ON_CORNER), ("match", "--one", THICK, "--other", THIN)],
+    ids=["fit", "match"],
+)
+def test_every_answer_can_be_had_as_a_report(tuner, tmp_path, words):
+    report = tmp_path / "report.html"
+    ended = tuner(*words, "--report", report)
+
+    assert ended.status == 0
+    assert ended.out.endswith(f"Report: {report}\n")
+    assert screen.REPORT_MARK in report.read_text(encoding="utf-8")
+
+
 def test_the_report_overwrites_nothing_else(tuner, tmp_path):
     precious = tmp_path / "notes.html"
     precious.write_text("<html>my notes</html>")

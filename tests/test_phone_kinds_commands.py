@@ -202,6 +202,22 @@ def test_an_unknown_kind_gets_the_nearest(tuner):
     assert "sweep, cycle, weights" in tuner("how", "xyz").err
 
 
+@pytest.mark.parametrize(
+    ("called", "kind"), [("jump", "flight"), ("drive", "travel"), ("Phone", "bounce"), ("bench", "sweep")]
+)
+def test_what_people_call_a_test_leads_to_its_kind(tuner, called, kind):
+    assert f"Did you mean '{kind}'?" in tuner("how", called).err
+
+
+def test_how_alone_lists_the_tests(tuner):
+    ended = tuner("how")
+
+    assert (ended.status, ended.err) == (0, "")
+    for kind in KINDS:
+        assert f"- {kind}: {instruction(kind).title}" in " ".join(ended.out.split())
+    assert "needs the KIND" in tuner("how", "--drawing", "x.svg").err
+
+
 def test_the_drawing_is_written_once_and_never_over_something_else(tuner, tmp_path):
     place = tmp_path / "bounce.svg"
 

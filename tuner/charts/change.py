@@ -75,7 +75,7 @@ def change_figure(
         )
         rows = changes[side]
         clear = [not c.ratio.contains(1.0) for c in rows]
-        at = ["without a test speed" if c.speed is None else f"at {speed.text(c.speed)}" for c in rows]
+        at = ["from the bounce" if c.speed is None else f"at {speed.text(c.speed)}" for c in rows]
         figure.add_scatter(
             x=[float(f"{c.ratio.value:.5g}") for c in rows],
             y=[panel.place[c.speed] + 0.14 for c in rows],

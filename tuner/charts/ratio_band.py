@@ -145,7 +145,7 @@ def _draw_run(
     speed: Scale,
 ) -> None:
     def at(value: Speed) -> str:
-        return "without a test speed" if value is None else f"at {speed.text(value)}"
+        return "from the bounce" if value is None else f"at {speed.text(value)}"
 
     figure.add_scatter(
         x=[round(z.zeta.value, 4) for z in values],

@@ -129,5 +129,5 @@ def lay_panels(
 
 
 def _row_label(value: Speed, speed: Scale, emphasised: bool) -> str:
-    text = "no test<br>speed" if value is None else speed.text(value)
+    text = "from the<br>bounce" if value is None else speed.text(value)
     return f"<b>{text}</b><br>target" if emphasised and value is not None else text

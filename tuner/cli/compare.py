@@ -10,8 +10,6 @@ from tuner.cli import options, screen
 from tuner.cli.streams import Progress
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from tuner.jobs import CompareJob
     from tuner.units import System
 
@@ -31,7 +29,7 @@ SIDES = ("before", "after")
 @click.option("--after", multiple=True, required=True, metavar="FILE...", help="Test after the change.")
 @options.reading_options(SIDES)
 @options.machine_options
-@click.option("--report", "report_file", metavar="FILE.html", help="Write the report there as well.")
+@options.report_option
 @options.output_options
 def compare(
     before: tuple[str, ...],
@@ -73,7 +71,7 @@ def compare(
         )
         if report is not None:
             progress("writing the report")
-            write_report(job, system, report)
+            screen.write_job_report(job, system, report)
     if as_json:
         from tuner.exchange import compare_value
         from tuner.wording import change_summary
@@ -100,10 +98,3 @@ def show_change(job: CompareJob, system: System) -> None:
         ),
         change_headline(job.comparison),
     )
-
-
-def write_report(job: CompareJob, system: System, path: Path) -> None:
-    """Render the report and write it."""
-    from tuner.report import render_report
-
-    screen.write_report(path, render_report(job, system))

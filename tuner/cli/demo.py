@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from tuner.cli import options, screen
-from tuner.cli.compare import show_change, write_report
+from tuner.cli.compare import show_change
 from tuner.cli.samples import MACHINE, sample_folder
 from tuner.cli.streams import Progress
 
@@ -54,7 +54,7 @@ def demo(report_file: str | None, system: System) -> None:
             progress=progress,
         )
         progress("writing the report")
-        write_report(job, system, report)
+        screen.write_job_report(job, system, report)
     click.echo(
         'The rear left damper of the invented buggy "Dune Hopper No. 4", before and after some oil was let out:\n'
     )

@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
 @options.reading_options()
 @options.machine_options
+@options.report_option
 @options.output_options
 def fit(
     files: tuple[str, ...],
@@ -33,6 +34,7 @@ def fit(
     settings: tuple[str, ...],
     machine_file: str | None,
     corner: str | None,
+    report_file: str | None,
     system: System,
     as_json: bool,
 ) -> None:
@@ -42,6 +44,7 @@ def fit(
     damping ratio and its place against the target band come with it.
     """
     taken: set[str] = set()
+    report = None if report_file is None else screen.check_report_place(report_file)
     with Progress() as progress:
         from tuner.jobs import fit_job
 
@@ -49,6 +52,9 @@ def fit(
         reading = options.read_options(kinds, columns, units_of, settings)
         sources = options.sources_of(files, taken)
         job = fit_job(sources, reading, machine, corner, command=options.command_words(), progress=progress)
+        if report is not None:
+            progress("writing the report")
+            screen.write_job_report(job, system, report)
     if as_json:
         from tuner.exchange import fit_value
 
@@ -66,3 +72,5 @@ def fit(
         ),
         fit_headline(job.judgement, system),
     )
+    if report is not None:
+        click.echo(f"\nReport: {report}")

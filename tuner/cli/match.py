@@ -29,6 +29,7 @@ SIDES = ("one", "other")
 )
 @options.reading_options(SIDES)
 @options.machine_options
+@options.report_option
 @options.output_options
 def match(
     one: tuple[str, ...],
@@ -40,6 +41,7 @@ def match(
     settings: tuple[str, ...],
     machine_file: str | None,
     corner: str | None,
+    report_file: str | None,
     system: System,
     as_json: bool,
 ) -> None:
@@ -50,6 +52,7 @@ def match(
     --column and --unit.
     """
     taken: set[str] = set()
+    report = None if report_file is None else screen.check_report_place(report_file)
     share = None if tolerance is None else share_of(tolerance)
     with Progress() as progress:
         from tuner.jobs import match_job
@@ -69,6 +72,9 @@ def match(
             command=options.command_words(),
             progress=progress,
         )
+        if report is not None:
+            progress("writing the report")
+            screen.write_job_report(job, system, report)
     names = name_of(one), name_of(other)
     if as_json:
         from tuner.exchange import match_value
@@ -89,6 +95,8 @@ def match(
         ),
         pair_headline(job.match),
     )
+    if report is not None:
+        click.echo(f"\nReport: {report}")
 
 
 def share_of(text: str) -> float:

@@ -142,6 +142,12 @@ def units_option(command: Command) -> Command:
     )(command)
 
 
+def report_option(command: Command) -> Command:
+    """Add --report."""
+    text = "Write the report there as well."
+    return click.option("--report", "report_file", metavar="FILE.html", help=text)(command)
+
+
 def output_options(command: Command) -> Command:
     """Add --units and --json."""
     json = click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI) instead of text.")

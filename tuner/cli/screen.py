@@ -16,6 +16,8 @@ import click
 from tuner.errors import UsageError
 
 if TYPE_CHECKING:
+    from tuner.jobs import CompareJob, FitJob, MatchJob
+    from tuner.units import System
     from tuner.wording import Headline, Section
 
 # the line by which a report of ours is known; whatever lacks it is never overwritten
@@ -112,6 +114,13 @@ def free_report_place(folder: Path, stem: str) -> Path:
 def write_report(path: Path, text: str) -> None:
     """Write the report whole or not at all."""
     write_whole(path, text, "report")
+
+
+def write_job_report(job: CompareJob | MatchJob | FitJob, system: System, path: Path) -> None:
+    """Render the report of a job and write it."""
+    from tuner.report import render_report
+
+    write_report(path, render_report(job, system))
 
 
 def write_whole(path: Path, text: str, what: str) -> None:

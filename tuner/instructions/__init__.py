@@ -8,11 +8,34 @@ from __future__ import annotations
 from importlib.resources import files
 
 from tuner.errors import UsageError
-from tuner.instructions.pages import instruction_sections
+from tuner.instructions.pages import contents_sections, instruction_sections
 from tuner.instructions.texts import INSTRUCTIONS, Instruction
-from tuner.records import KINDS
+from tuner.records import KINDS, Kind
 
-__all__ = ["INSTRUCTIONS", "Instruction", "drawing", "instruction", "instruction_sections"]
+__all__ = [
+    "INSTRUCTIONS",
+    "Instruction",
+    "contents_sections",
+    "drawing",
+    "instruction",
+    "instruction_sections",
+]
+
+# what people call a test -> its kind
+_CALLED: dict[str, Kind] = {
+    "jump": "flight",
+    "jumps": "flight",
+    "drive": "travel",
+    "driving": "travel",
+    "ride": "travel",
+    "bench": "sweep",
+    "dyno": "sweep",
+    "hung": "weights",
+    "weight": "weights",
+    "push": "bounce",
+    "drop": "bounce",
+    "phone": "bounce",
+}
 
 
 def instruction(kind: str) -> Instruction:
@@ -22,7 +45,8 @@ def instruction(kind: str) -> Instruction:
             return text
     from difflib import get_close_matches
 
-    near = get_close_matches(kind, KINDS, n=1)
+    meant = _CALLED.get(kind.lower())
+    near = [meant] if meant else get_close_matches(kind, KINDS, n=1)
     hint = f"Did you mean '{near[0]}'?" if near else "Kinds: " + ", ".join(KINDS) + "."
     raise UsageError(f"there is no test called {kind!r}", hint=hint)
 

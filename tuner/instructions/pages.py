@@ -5,7 +5,7 @@ Takes a kind of record; gives `Section`s. Uses: instructions.texts, wording.layo
 
 from __future__ import annotations
 
-from tuner.instructions.texts import Instruction
+from tuner.instructions.texts import INSTRUCTIONS, Instruction
 from tuner.wording.layout import CAREFUL, OPENING, Section, filled
 
 NEEDED, STEPS, HOW_OFTEN, NOTE_DOWN, SPOILS, FILE, EXAMPLE = (
@@ -33,6 +33,15 @@ def instruction_sections(instruction: Instruction) -> tuple[Section, ...]:
             Section(FILE, paragraphs=(instruction.file,)),
             Section(EXAMPLE, lines=typed_lines(instruction.example)),
         )
+    )
+
+
+def contents_sections() -> tuple[Section, ...]:
+    """Give the list of the tests: each with its kind and what it tells."""
+    points = tuple(f"{text.kind}: {text.title}. {text.answers}" for text in INSTRUCTIONS.values())
+    return (
+        Section(OPENING, paragraphs=("Tests that can be made, by what they need",), points=points),
+        Section("How to make one of them", lines=("tuner how KIND",)),
     )
 
 

@@ -76,6 +76,11 @@ def _from_rest(source: Source, phone: Phone) -> Vertical:
     size = float(np.linalg.norm(rest))
     up = rest / size
     source.decided.append(f"up is {named(up)}: so gravity says at rest")
+    unneeded = [name for name in ("start", "up_axis") if source.options.choice(name)]
+    if unneeded:
+        source.decided.append(
+            f"not needed, as gravity tells which way is up: the setting {' and '.join(unneeded)}"
+        )
     if abs(size / GRAVITY - 1.0) > 0.03:
         notes.append(
             Note(

@@ -194,7 +194,10 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
             cells[2] = f"+{cells[2]}"
         rows.append((f"{name_of(change)}, {_unit_of(change, system)}", *cells))
     signs = "; turning is + when the nose goes up" if comparison.before.fit.kind == "flight" else ""
-    first = Table(f"Before and after{signs}", ("measure", "before", "after", "difference"), tuple(rows))
+    ground = "" if comparison.ground is None else ", over the ground that both drives share"
+    first = Table(
+        f"Before and after{ground}{signs}", ("measure", "before", "after", "difference"), tuple(rows)
+    )
     return (first, *_share_tables(comparison, system))
 
 
