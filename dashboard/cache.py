@@ -44,6 +44,11 @@ NEEDED_SOON = (
     "tuner.comparing",
     "plotly.io",
     "plotly.graph_objects",
+    "scipy.special",
+    "tuner.charts",
+    "tuner.exchange",
+    "tuner.report.tags",
+    "tuner.wording",
 )
 PATIENCE = 0.3  # seconds before a page says that it is working
 
@@ -99,6 +104,13 @@ class Shelf:
             ):
                 self._work.popitem(last=False)
         return work
+
+    def put(self, key: Hashable, answer: Any, weight: int = 0) -> None:
+        """Put work there that was done elsewhere, unless it is there or under way."""
+        done: Future[Any] = Future()
+        done.set_result(answer)
+        with self._lock:
+            self._work.setdefault(key, (done, weight))
 
     def _weight(self) -> int:
         return sum(weight for _, weight in self._work.values())
@@ -259,6 +271,16 @@ def tested(runs: Sequence[Run], machine_held: Held | None, corner_name: str | No
     )
 
 
+def put_tested(run: Run, found: Tested, machine_held: Held | None, corner_name: str | None) -> None:
+    """Put a run there that was read and fitted elsewhere."""
+    shelf, left = _shelf(), list(found.fits)
+    for recording, reading in zip(run.recordings, found.readings, strict=True):
+        shelf.put(("reading", _key(run, recording)), reading, weight=2 * recording.held.size)
+    for group in _groups(run, found.readings):
+        place = (machine_held, corner_name) if group.needs_corner else None
+        shelf.put(("fit", group.keys, place), (left.pop(0),))
+
+
 class _Group(NamedTuple):
     """Readings that are fitted in one go, and whether the corner goes into that fit."""
 
@@ -301,13 +323,16 @@ def machine(held: Held | None) -> MachineInput | None:
     """Read a machine file, None for none; raises MachineError or UnitError."""
     if held is None:
         return None
+    return _ask(f"reading {held.name}", ("machine", held), _machine(held))
 
+
+def _machine(held: Held) -> Callable[[], MachineInput]:
     def make() -> MachineInput:
         from tuner.jobs import Source, machine_from
 
         return machine_from(Source(held.name, data=data_of(held)))
 
-    return _ask(f"reading {held.name}", ("machine", held), make)
+    return make
 
 
 def asked(runs: tuple[Run, ...]) -> Hashable:
@@ -378,9 +403,10 @@ def preview(run: Run, recording: Recording) -> Preview:
     return _ask(f"looking at {recording.held.name}", ("preview", _key(run, recording)), make)
 
 
-def warm() -> None:
-    """Load in the background what the first result will need, once somebody is here."""
+def warm(machine_held: Held) -> None:
+    """Load in the background what the first result will need, and read the machine of the examples."""
     _shelf().ask(("warm",), lambda: [importlib.import_module(name) for name in NEEDED_SOON])
+    _shelf().ask(("machine", machine_held), _machine(machine_held))
 
 
 def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:

@@ -129,16 +129,14 @@ def _path(setup: Setup, corner: str | None) -> None:
 
 
 def _pictures(job: CompareJob, labels: tuple[str, str], key: tuple[object, ...]) -> None:
-    system, here = state.current().system, look()
-    comparison = job.comparison
+    here, comparison = look(), job.comparison
     judged = ((labels[0], comparison.before), (labels[1], comparison.after))
     changes = {side: comparison.side(side).change for side in SIDES}
-    groups = cache.drawn_in(
-        system,
-        ("groups", key, labels, here.name),
+    pictures.show_groups(
         lambda units: charts.figure_groups(judged, changes, units, target_speed(judged), here, comparison),
+        (key, labels, here.name),
+        "change",
     )
-    pictures.show_groups(groups, "change")
 
 
 def _words(job: CompareJob) -> None:

@@ -45,12 +45,11 @@ def _verdict(job: FitJob) -> None:
 def _pictures(job: FitJob, key: tuple[object, ...]) -> None:
     system, here = state.current().system, look()
     judged = (("now", job.judgement),)
-    groups = cache.drawn_in(
-        system,
-        ("groups", key, here.name),
+    pictures.show_groups(
         lambda units: charts.figure_groups(judged, None, units, target_speed(judged), here),
+        (key, here.name),
+        "one",
     )
-    pictures.show_groups(groups, "one")
     left = cache.drawn_in(
         system,
         ("residuals", key, here.name),

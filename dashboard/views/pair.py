@@ -61,15 +61,14 @@ def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
 
 
 def _pictures(job: MatchJob, names: tuple[str, str], key: tuple[object, ...]) -> None:
-    system, here = state.current().system, look()
+    here = look()
     judged = ((names[0], job.match.one), (names[1], job.match.other))
     ratios = {side: job.match.side(side).ratio for side in SIDES}
-    groups = cache.drawn_in(
-        system,
-        ("groups", key, names, here.name),
+    pictures.show_groups(
         lambda units: charts.figure_groups(judged, ratios, units, target_speed(judged), here),
+        (key, names, here.name),
+        "pair",
     )
-    pictures.show_groups(groups, "pair")
 
 
 def _words(job: MatchJob, names: tuple[str, str]) -> None:

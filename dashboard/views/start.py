@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import cache, examples
+from dashboard import beforehand, cache, examples
 from dashboard.bench import Question
+from dashboard.widgets import pictures
 
 QUESTIONS: tuple[tuple[Question, str, str], ...] = (
     ("change", "Did my change help?", "One test before the change, one after it."),
@@ -33,7 +34,9 @@ def show() -> None:
         st.page_link("views/how.py", label="How do I test without a bench?")
         st.markdown("A phone, a bathroom scale, a tape: what to do, step by step.")
     st.html('<p class="soft">The files you add stay on the computer that runs this program.</p>')
-    cache.warm()
+    cache.warm(examples.sample_machine())
+    pictures.get_ready()
+    beforehand.begin()
 
 
 show()

@@ -60,12 +60,13 @@ class Times:
 # notes in the page itself, from the event of the next click: the verdict with that sign, and all drawn and painted
 WATCH = """sign => {
   const app = document.querySelector('[data-testid=stApp]'), seen = window.watched = {};
+  const said = () => document.querySelector('.verdicts').innerText.replaceAll('\u00a0', ' ');
   let begun;
   document.addEventListener('click', () => { begun ??= performance.now(); }, {capture: true, once: true});
   const since = () => (performance.now() - begun) / 1000;
   const watch = new MutationObserver(() => {
     if (begun === undefined) return;
-    if (!seen.verdict && document.querySelector('.verdicts').innerText.includes(sign)) seen.verdict = since();
+    if (!seen.verdict && said().includes(sign)) seen.verdict = since();
     if (seen.verdict && app.getAttribute('data-test-script-state') === 'notRunning') {
       watch.disconnect();
       requestAnimationFrame(() => requestAnimationFrame(() => { seen.drawn = since(); }));

@@ -5,8 +5,9 @@ Takes judged runs and changes; gives `FigureGroup`s. Uses: the pictures of this 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
 
 from tuner.charts.change import change_figure
@@ -30,11 +31,16 @@ Judged = Sequence[tuple[str, "Judgement"]]  # (label, judgement) of each run
 
 
 class NamedFigure(NamedTuple):
-    """A figure, a name that is unique on its page, and a label that tells it from others of its group."""
+    """A name that is unique on its page, a label that tells it from others of its group, and how it is drawn."""
 
     name: str
     label: str
-    figure: go.Figure
+    draw: Callable[[], go.Figure]
+
+    @property
+    def figure(self) -> go.Figure:
+        """The figure, drawn anew every time."""
+        return self.draw()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +60,7 @@ def figure_groups(
     look: Look = LIGHT,
     comparison: Comparison | None = None,
 ) -> tuple[FigureGroup, ...]:
-    """Draw all that belongs to a result; what has no data is left out.
+    """Give all that belongs to a result, to be drawn when it is looked at; what has no data is left out.
 
     Force over speed, ratio against band, change and loops; of bounces, drives and jumps what was recorded, and, with
     their `comparison`, measures before and after and the ground that drives share.
@@ -84,7 +90,7 @@ def _force_speed(judged: Judged, system: System, look: Look) -> FigureGroup | No
         "To the upper right the shaft goes in, to the lower left it comes out. Marks are measured points, lines "
         "are the fitted law with its 95 % band; gas force and dry friction are taken off. The further a line runs "
         "from zero force, the harder the damper works against that motion.",
-        (NamedFigure("force-speed", "", force_speed_figure(runs, system, look)),),
+        (NamedFigure("force-speed", "", partial(force_speed_figure, runs, system, look)),),
     )
 
 
@@ -104,7 +110,7 @@ def _ratios(judged: Judged, system: System, look: Look) -> FigureGroup | None:
         f"{rows}; bars are 95 % intervals. "
         + (field if banded else "")
         + "1 is critical damping: the mass comes back without swinging.",
-        (NamedFigure("ratio-band", "", ratio_band_figure(judged, system, look)),),
+        (NamedFigure("ratio-band", "", partial(ratio_band_figure, judged, system, look)),),
     )
 
 
@@ -118,11 +124,11 @@ def _changes(
     if not any(changes[side] for side in SIDES):
         return None
     labels = (judged[0][0], judged[1][0])
-    figure = change_figure(changes, system, look, labels=labels, target_speed=target_speed)
+    draw = partial(change_figure, changes, system, look, labels=labels, target_speed=target_speed)
     return FigureGroup(
         f"Damping {labels[1]}, against {labels[0]}",
         "A filled mark is a clear change: its 95 % interval leaves 'no change' out. An open mark is not.",
-        (NamedFigure("change", "", figure),),
+        (NamedFigure("change", "", draw),),
     )
 
 
@@ -138,7 +144,7 @@ def _loops(judged: Judged, system: System, look: Look) -> FigureGroup | None:
         "out; the area is the energy taken out. A flat piece right after a turn, before the force builds up, is "
         "dead stroke: air in the oil or too little of it.",
         tuple(
-            NamedFigure(f"loop-{i}", speed.text(peak), loop_figure(runs, peak, system, look))
+            NamedFigure(f"loop-{i}", speed.text(peak), partial(loop_figure, runs, peak, system, look))
             for i, peak in enumerate(speeds)
         ),
     )

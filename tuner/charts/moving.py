@@ -5,6 +5,7 @@ Takes judged runs and their comparison; gives `FigureGroup`s. Uses: the pictures
 
 from __future__ import annotations
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 from tuner.charts.bounces import MOST_STRIPS, bounce_figure
@@ -62,7 +63,7 @@ def _outcomes(judged: Judged, comparison: Comparison, system: System, look: Look
         "Before and after",
         "Every measure on a scale of its own; bars are 95 % intervals of each side. Whether a change is clear is "
         "judged on the difference, over the same ground where there is any, and that is surer than the bars.",
-        (NamedFigure("outcomes", "", outcome_figure(measures, system, look, labels=labels)),),
+        (NamedFigure("outcomes", "", partial(outcome_figure, measures, system, look, labels=labels)),),
     )
 
 
@@ -72,12 +73,12 @@ def _ground(judged: Judged, comparison: Comparison, system: System, look: Look) 
         return None
     labels = (judged[0][0], judged[1][0])
     traces = [traces_of(judgement) for judgement in (comparison.before, comparison.after)]
-    figure = same_ground_figure(traces[0], traces[1], ground, system, look, labels=labels)
+    draw = partial(same_ground_figure, traces[0], traces[1], ground, system, look, labels=labels)
     return FigureGroup(
         "The same ground, before and after",
         "The stretches that move the shaft most, of those that were found in both recordings; the drive after is "
         "stretched to the pace of the one before, so that bump stands over bump.",
-        (NamedFigure("same-ground", "", figure),),
+        (NamedFigure("same-ground", "", draw),),
     )
 
 
@@ -95,9 +96,9 @@ def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
             NamedFigure(
                 f"bounces-{position}",
                 label,
-                bounce_figure(label, traces_of(j), system, look, position=position, of=len(judged))
+                partial(bounce_figure, label, traces_of(j), system, look, position=position, of=len(judged))
                 if len(judged) > 1
-                else bounce_figure(label, traces_of(j), system, look),
+                else partial(bounce_figure, label, traces_of(j), system, look),
             )
             for position, label, j in runs
         ),
@@ -108,12 +109,14 @@ def _shares(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     runs = _of_kind(judged, "travel")
     if not runs:
         return None
-    figure = speed_share_figure([Run(label, judgement.fit) for _, label, judgement in runs], system, look)
+    draw = partial(
+        speed_share_figure, [Run(label, judgement.fit) for _, label, judgement in runs], system, look
+    )
     return FigureGroup(
         "How long the shaft moves how fast",
         "Each strip is cut to the share of the whole time that the shaft spends at that speed; the bar across its end "
         "is the 95 % interval. Damping at low speed works in the upper rows of each side, sharp bumps in the lower.",
-        (NamedFigure("speed-share", "", figure),),
+        (NamedFigure("speed-share", "", draw),),
     )
 
 
@@ -127,7 +130,8 @@ def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
         traces = traces_of(judgement)[:MOST_DRIVES]
         for number, trace in enumerate(traces, start=1):
             name = label if len(traces) == 1 else f"{label}, drive {number}"
-            figure = drive_figure(
+            draw = partial(
+                drive_figure,
                 name,
                 trace,
                 system,
@@ -137,7 +141,7 @@ def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
                 position=position if several else 1,
                 of=len(judged),
             )
-            figures.append(NamedFigure(f"drive-{position}-{number}", name, figure))
+            figures.append(NamedFigure(f"drive-{position}-{number}", name, draw))
     if not figures:
         return None
     return FigureGroup(
@@ -153,10 +157,10 @@ def _jumps(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     runs = _of_kind(judged, "flight")
     if not runs:
         return None
-    figure = jump_figure([Run(label, judgement.fit) for _, label, judgement in runs], system, look)
+    draw = partial(jump_figure, [Run(label, judgement.fit) for _, label, judgement in runs], system, look)
     return FigureGroup(
         "The jumps, laid over each other",
         "Every line begins at take-off. In the air the frame feels next to nothing and turns at a steady rate; the "
         "upright lines are the mean landings, the marks at the foot the single ones.",
-        (NamedFigure("jumps", "", figure),),
+        (NamedFigure("jumps", "", draw),),
     )

@@ -1,0 +1,134 @@
+"""The examples are measured beforehand: all, to the same numbers, in a process that goes when the server goes."""
+
+from __future__ import annotations
+
+import multiprocessing
+import time
+import urllib.request
+from pathlib import Path
+
+import pytest
+from browsing import start
+
+from dashboard import beforehand, cache, examples
+from tuner.records import SIDES
+
+
+def test_every_recording_of_the_examples_is_measured_once():
+    wanted = {
+        recording.held.sha256
+        for name in examples.EXAMPLES
+        for run in examples.setup_of(name, None).runs
+        for recording in run.recordings
+    }
+    found = [recording.held.sha256 for run, _, _ in beforehand.runs() for recording in run.recordings]
+
+    assert sorted(found) == sorted(wanted)
+
+
+@pytest.mark.parametrize("position", [0, 1])
+def test_what_is_put_there_is_what_a_page_would_have_worked_out(position):
+    name = "weights" if position else "thinner"
+    run, corner, task = next(
+        each for each in beforehand.runs() if each[0] in examples.setup_of(name, None).runs
+    )
+    answer = beforehand.measure(task)
+    assert answer is not None
+    shelf = cache._shelf()
+    shelf._work.clear()
+    (worked_out,) = cache.tested((run,), examples.sample_machine(), corner)
+    shelf._work.clear()
+    cache.put_tested(run, answer, examples.sample_machine(), corner)
+    held = dict(shelf._work)
+
+    (found,) = cache.tested((run,), examples.sample_machine(), corner)
+
+    assert all(shelf._work[key] is work for key, work in held.items())  # nothing was worked out again
+    for one, other in zip(found.fits, worked_out.fits, strict=True):
+        for side in SIDES:
+            assert one.side(side).secant == other.side(side).secant
+
+
+def test_a_run_that_is_refused_is_left_to_the_page(tmp_path):
+    bad = tmp_path / "bad.csv"
+    bad.write_text("nothing here\n")
+
+    assert beforehand.measure(beforehand.Task((bad,), tmp_path / "none.toml", None)) is None
+
+
+def test_the_worker_ends_when_nobody_listens():
+    mine, theirs = multiprocessing.get_context("spawn").Pipe(duplex=False)
+    mine.close()
+
+    beforehand.measure_all(theirs, [task for _, _, task in beforehand.runs()][-1:])
+
+    assert theirs.closed
+
+
+def test_single_pages_start_nothing(monkeypatch):
+    begun = []
+    monkeypatch.setattr(beforehand, "_fetch", lambda: begun.append(1))
+    beforehand.begin()
+
+    assert begun == []
+
+
+@pytest.mark.skipif(not Path("/proc/self/task").is_dir(), reason="this system does not list its processes")
+def test_the_process_goes_when_the_server_goes(tmp_path, server_of_its_own):
+    process, worker = server_of_its_own
+
+    process.terminate()
+    process.wait(timeout=30)
+    until = time.monotonic() + 20
+    while worker.exists() and "Z" not in _state(worker) and time.monotonic() < until:
+        time.sleep(0.1)
+
+    assert not worker.exists() or "Z" in _state(worker)
+
+
+def _state(process: Path) -> str:
+    try:
+        return process.joinpath("stat").read_text().rpartition(")")[2].split()[0]
+    except OSError:
+        return "Z"
+
+
+@pytest.fixture
+def server_of_its_own(tmp_path, visit_to):
+    """Start a server, look at its first screen, and wait for the process that measures the examples."""
+    process, address = start(folder=tmp_path)
+    try:
+        visit_to(address)
+        until = time.monotonic() + 60
+        while not (workers := _spawned_by(process.pid)) and time.monotonic() < until:
+            time.sleep(0.1)
+        assert workers, "no process was begun for the examples"
+        yield process, workers[0]
+    finally:
+        process.terminate()
+        process.communicate(timeout=30)
+
+
+@pytest.fixture
+def visit_to(browser):
+    def visit(address: str) -> None:
+        assert urllib.request.urlopen(f"{address}/healthy", timeout=20).status == 200
+        page = browser.new_context().new_page()
+        page.goto(address)
+        page.get_by_role("link", name="Did my change help?", exact=True).wait_for(timeout=60_000)
+
+    return visit
+
+
+def _spawned_by(parent: int) -> list[Path]:
+    found = []
+    for each in Path("/proc").iterdir():
+        if each.name.isdigit():
+            try:
+                fields = each.joinpath("stat").read_text().rpartition(")")[2].split()
+                words = each.joinpath("cmdline").read_bytes()
+            except OSError:
+                continue
+            if int(fields[1]) == parent and b"spawn_main" in words:
+                found.append(each)
+    return found
