@@ -126,6 +126,51 @@ def results(browser: Any, address: str, times: Times) -> None:
             page.context.close()
 
 
+# notes in the page itself, from the next click: the verdict, and all drawn and painted
+WATCH_EXAMPLE = """() => {
+  const app = document.querySelector('[data-testid=stApp]'), seen = window.watched = {};
+  let begun;
+  document.addEventListener('click', () => { begun ??= performance.now(); }, {capture: true, once: true});
+  const since = () => (performance.now() - begun) / 1000;
+  const watch = new MutationObserver(() => {
+    if (begun === undefined) return;
+    if (!seen.verdict && document.querySelector('.verdicts')) seen.verdict = since();
+    if (seen.verdict && document.querySelector('.js-plotly-plot .main-svg')
+        && app.getAttribute('data-test-script-state') === 'notRunning') {
+      watch.disconnect();
+      requestAnimationFrame(() => requestAnimationFrame(() => { seen.drawn = since(); }));
+    }
+  });
+  watch.observe(document.body, {subtree: true, childList: true, characterData: true, attributes: true});
+}"""
+
+
+def examples_opened(browser: Any, times: Times) -> None:
+    """Open every kind of example for the first time, from the first screen of a new server, after a slow reader."""
+    with running() as address:
+        page = fresh(browser, address)
+        for words in (
+            "oil let out, on a bench",
+            "oil let out, by phone",
+            "thinner oil, peak forces",
+            "two drives",
+            "jumps",
+            "rear left against rear right",
+            "hung weights",
+        ):
+            link = page.get_by_role("link", name=words, exact=True).first
+            link.wait_for(timeout=WAIT)
+            rest(page)
+            page.wait_for_timeout(15_000 if not times.taken.get("example, click to the verdict") else 1000)
+            page.evaluate(WATCH_EXAMPLE)
+            link.click()
+            page.wait_for_function("() => window.watched.drawn", timeout=WAIT)
+            for what, key in (("the verdict", "verdict"), ("all drawn", "drawn")):
+                times.note(f"example, click to {what}", page.evaluate(f"() => window.watched.{key}"))
+            page.get_by_role("link", name="Questions").first.click()
+        page.context.close()
+
+
 def changes(browser: Any, address: str, times: Times) -> None:
     """Change something on a page that shows a result, over and over."""
     page = fresh(browser, address, "change?example=drained")
@@ -279,6 +324,7 @@ def _usual(times: Times) -> None:
     with sync_playwright() as driver:
         browser = driver.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
         first_screens(browser, times)
+        examples_opened(browser, times)
         with running() as address:
             for step in (results, changes):
                 step(browser, address, times)
