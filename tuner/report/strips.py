@@ -10,13 +10,13 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from tuner.judging import JudgedSide
-from tuner.wording.figures import band_text
+from tuner.wording.figures import band_text, zeta_text
 
 WIDTH, RIGHT = 340.0, 6.0
 LEFT, WIDE, LONGEST = (
-    100.0,
+    60.0,
     8.2,
-    16,
+    18,
 )  # room for names left of the scale: the least, a character, the most characters
 BASE, ROW, FIRST = 66.0, 24.0, 20.0
 
@@ -30,7 +30,7 @@ def strip(runs: Sequence[tuple[str, JudgedSide]]) -> Markup | None:
     largest = max([z.value for *_, z in shown] + ([band[1]] if band else []))
     top = max([min(z.high, 1.4 * largest) for *_, z in shown] + ([band[1]] if band else [])) * 1.12
 
-    named = [f"{_short(label)} {zeta.value:.2f}" for _, label, zeta in shown]
+    named = [_short(label) for _, label, _ in shown]  # the numbers stand under the strip, with their ±
     left = max(LEFT, WIDE * max(map(len, named)) + 10.0)
 
     def at(zeta: float) -> float:
@@ -48,7 +48,7 @@ def strip(runs: Sequence[tuple[str, JudgedSide]]) -> Markup | None:
             _mark(1 if len(runs) == 1 else i, y, at(zeta.low), at(zeta.value), at(zeta.high))
             + _name(named[row], left, y)
         )
-    words = "; ".join(f"{label} {zeta.value:.2f}" for _, label, zeta in shown)
+    words = "; ".join(f"{label} {zeta_text(zeta)}" for _, label, zeta in shown)
     target = f"; target {band_text(band)}" if band is not None else ""
     return Markup('<svg class="strip" viewBox="0 0 {} {}" role="img" aria-label="{}">{}</svg>').format(
         int(WIDTH), int(BASE + 18), f"Damping ratio: {words}{target}", Markup("").join(parts)
