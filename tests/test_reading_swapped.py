@@ -78,6 +78,17 @@ def test_two_tests_with_the_same_forces_at_other_speeds_are_doubted():
     assert "same-forces" in found
 
 
+def test_masses_and_times_under_each_other_are_doubted():
+    masses, times = [10, 20, 30, 45, 60], [2.153, 0.654, 0.367, 0.184, 0.121]
+
+    def table(first: list[float], second: list[float]) -> bytes:
+        rows = [f"{a};60;{b};compression" for a, b in zip(first, second, strict=True)]
+        return "\n".join(["mass (kg);distance (mm);time (s);direction", *rows]).encode()
+
+    assert "columns-swapped" in codes(read_bytes(table(times, masses), "swapped.csv"))
+    assert "columns-swapped" not in codes(read_bytes(table(masses, times), "fair.csv"))
+
+
 @pytest.mark.parametrize("power", [0.4, 1.0, 1.5, 2.0])
 @pytest.mark.parametrize("rest", [-150.0, 0.0, 250.0])
 def test_no_law_of_oil_is_too_steep(power: float, rest: float):

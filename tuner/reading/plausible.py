@@ -1,6 +1,6 @@
 """Numbers that no damper on any bench can have: wrong units and swapped columns come out here.
 
-Takes values in SI; raises ReadError, or gives notes. Uses: errors, estimates, columns.
+Takes values in SI; raises ReadError, or gives notes. Uses: errors, estimates, columns, tables.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ import numpy as np
 
 from tuner.estimates import Array, Note
 from tuner.reading.columns import Source
+from tuner.reading.tables import Table
 
 FASTEST = 20.0  # m/s
 SLOWEST = (
@@ -25,7 +26,7 @@ STEEPEST = (
 )
 STEEP_GAP = 0.05  # of the largest force, by which both sides must miss any common force at rest
 ROUND_POINTS = 5  # distinct numbers that must all be round to be a clue
-ROUND_SPEEDS = 0.5  # share of round numbers that speeds set by hand have at least; measured ones have a fifth
+ROUND_SPEEDS = 0.5  # share of round numbers that what was set has at least; measured ones have a fifth
 USUAL_SIDES = 2.0  # compression over rebound; common practice is the other way round, no source
 
 _HINT = "Check the unit of that column (--unit {role}=UNIT) and that columns are not swapped (--column {role}=NAME)."
@@ -134,16 +135,19 @@ def _last_digits(numbers: Array) -> Array:
     return np.empty(0)
 
 
-def swapped(source: Source, speed: Array, force: Array, speed_role: str, force_role: str) -> tuple[Note, ...]:
-    """Note a force column that looks set by hand and a speed column that looks measured, as the file writes them."""
-    forces, speeds = _last_digits(force), _last_digits(speed)
-    if forces.size < ROUND_POINTS or speeds.size < ROUND_POINTS or (forces % 5 != 0).any():
+def swapped(source: Source, table: Table, given: str, measured: str) -> tuple[Note, ...]:
+    """Note columns of which the measured one looks set by hand and the one that was set looks measured.
+
+    given, measured : roles, such as the speed that a bench was set to and the force that it showed.
+    """
+    chosen, found = (_last_digits(source.column(role, table).numbers) for role in (given, measured))
+    if found.size < ROUND_POINTS or chosen.size < ROUND_POINTS or (found % 5 != 0).any():
         return ()
-    if float(np.mean(speeds % 5 == 0)) >= ROUND_SPEEDS:
+    if float(np.mean(chosen % 5 == 0)) >= ROUND_SPEEDS:
         return ()
     text = (
-        f"column {source.use(force_role).name!r} holds round numbers only and column "
-        f"{source.use(speed_role).name!r} does not, as if speeds that were set stood under force and measured forces "
-        "under speed: check that the two are not swapped"
+        f"column {source.use(measured).name!r} holds round numbers only and column {source.use(given).name!r} does "
+        "not, as if what was set and what was measured stood under each other's name: check that the two are not "
+        "swapped"
     )
     return (Note("columns-swapped", text),)

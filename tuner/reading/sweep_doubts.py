@@ -22,8 +22,7 @@ def swapped(source: Source, table: Table, used: Sequence[str], steep: tuple[Note
     for role in (r for r in used if r.endswith("force")):
         speed = next((r for r in (role.replace("force", "velocity"), "velocity") if r in used), "")
         if speed and not odd:
-            speeds, forces = source.column(speed, table).numbers, source.column(role, table).numbers
-            odd = plausible.swapped(source, speeds, forces, speed, role)
+            odd = plausible.swapped(source, table, speed, role)
             if odd and steep and not {speed, role} & set(source.options.columns):
                 raise source.refuse(
                     "must have its speeds and forces in the columns that are named so",

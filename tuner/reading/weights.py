@@ -179,6 +179,8 @@ def read(source: Source) -> WeightsRecord:
     for row in (int(np.argmax(speed)), int(np.argmin(speed))):
         found = plausible.secant(source, "distance", float(speed[row]), float(data[row, 0]) * GRAVITY)
         notes += [n for n in found if n.code not in {x.code for x in notes}]
+    if source.has("duration"):
+        notes += plausible.swapped(source, table, "mass", "duration")
     for name, values in readings.items():
         if values and max(abs(v) for v in values) > 20e3:
             raise source.refuse(
