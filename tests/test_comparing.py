@@ -627,8 +627,8 @@ def test_what_temperature_can_explain_is_narrowed_by_leak_and_orifice():
     full = 100 * (thinning(293.15, 313.15) - 1)
 
     assert "20 degC before and 40 degC after" in text
-    assert f"compression {full / 2:+.0f} %" in text
-    assert f"rebound {full:+.0f} %" in text
+    assert f"weaken the damping by anything up to {-full / 2:.0f} % in compression" in text
+    assert f"{-full:.0f} % in rebound" in text
     assert full < -50  # a cold damper is a strong one
 
 

@@ -39,7 +39,9 @@ def _verdict(job: FitJob) -> None:
     seen = any(judgement.fit.side(side).seen for side in SIDES)
     signs = [judgement.side(side).place for side in SIDES] if seen else []
     checks = wording.check_points(job.notes, system)
-    verdict.show(wording.fit_headline(judgement, system), checks, fit_tags(judgement, system), signs)
+    verdict.show(
+        wording.fit_headline(judgement, system, over_cards=True), checks, fit_tags(judgement, system), signs
+    )
 
 
 def _pictures(job: FitJob, key: tuple[object, ...]) -> None:

@@ -95,12 +95,12 @@ def _temperature(before: DampingFit, after: DampingFit, labels: Labels) -> Itera
     parts = []
     for side in SIDES:
         share = _leak_share(before, side, USUAL_SPEED)
-        parts.append(f"{side} {100 * share * (factor - 1.0):+.0f} %")
+        parts.append(f"{abs(100 * share * (factor - 1.0)):.0f} % in {side}")
     yield Note(
         "oil-temperature",
         f"the oil was at {one - ZERO_CELSIUS:.0f} degC {labels.first} and {other - ZERO_CELSIUS:.0f} degC "
-        f"{labels.second}; that alone can change damping by anything from nothing to {', '.join(parts)} "
-        "(all of the leak flow follows viscosity, none of the orifice flow does)",
+        f"{labels.second}; that alone can {'weaken' if factor < 1.0 else 'strengthen'} the damping by anything up to "
+        f"{' and '.join(parts)} (a leak follows the oil's viscosity, an orifice does not)",
     )
 
 

@@ -12,7 +12,7 @@ Texts from files are data: the template escapes every one.
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from importlib import metadata, resources
 from typing import TYPE_CHECKING
 
@@ -34,10 +34,8 @@ from tuner.wording import (
     cautions_for,
     change_headline,
     change_sections,
-    drives,
     fit_headline,
     fit_sections,
-    jumps,
     outcomes,
     pair_headline,
     pair_sections,
@@ -141,7 +139,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
-        headline=provided(fit_headline(job.judgement, system), checks_of(page)),
+        headline=provided(fit_headline(job.judgement, system, over_cards=True), checks_of(page)),
         summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
@@ -160,10 +158,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
 
 def _beside_the_sides(judgement: Judgement, system: System) -> tuple[str, ...]:
     """Give what one test says beside its tags."""
-    if judgement.fit.kind == "bounce":
-        return bounces.corner_points(judgement, system)
-    closing: Mapping[str, str] = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
-    return (closing[judgement.fit.kind],) if judgement.fit.kind in closing else ()
+    return bounces.corner_points(judgement, system) if judgement.fit.kind == "bounce" else ()
 
 
 def _facts(*jobs: tuple[str, FitJob]) -> tuple[str, ...]:

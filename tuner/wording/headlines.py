@@ -39,6 +39,7 @@ _STANDS: Mapping[Place, tuple[str, str]] = {
 }
 
 _CARDS = {"travel": drives.cards, "flight": jumps.cards}
+_NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
 MOST_CARDS = 3
 
 
@@ -129,10 +130,15 @@ def _unjudged(judged: Mapping[Side, SideComparison]) -> Headline:
     return Headline(answer, f"{text[:1].upper()}{text[1:]}{tail}")
 
 
-def fit_headline(judgement: Judgement, system: System = "metric") -> Headline:
-    """Say in one sentence where a damper stands; of a drive or a jump the first of what it shows."""
+def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards: bool = False) -> Headline:
+    """Say in one sentence where a damper stands.
+
+    Of a drive or a jump it says the first of what it shows; `over_cards`, which show that already, what it is good for.
+    """
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
+        if judgement.fit.kind in _CARDS and over_cards:
+            return Headline("", _NO_DAMPING[judgement.fit.kind])
         if judgement.fit.kind in _CARDS:
             cards = _CARDS[judgement.fit.kind](judgement, system)[:MOST_CARDS]
             return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in cards)}.")
