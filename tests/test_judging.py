@@ -272,7 +272,7 @@ def test_modes_need_tyre_unsprung_mass_and_both_sides():
 def test_numbers_of_the_corner_without_an_error_are_named():
     exact_note = next(n for n in judge(bench(), corner_of()).notes if n.code == "inputs-exact")
 
-    assert exact_note.text.startswith("sprung_mass, spring_rate, motion_ratio of corner 'rear'")
+    assert "without an error of sprung_mass and spring_rate and motion_ratio" in exact_note.text
     assert "inputs-exact" not in codes(judge(bench(), corner_of(unsure=0.02)).notes)
 
 
