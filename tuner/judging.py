@@ -284,8 +284,8 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
     if not exact:
         return ()
     text = (
-        f"corner {corner.name!r} is given without an error of {' and '.join(exact)}, which is therefore taken as exact; "
-        "written as '95 kg +- 3 %', the error is in the intervals"
+        f"corner {corner.name!r} is given without an error of {' and '.join(exact)}, which is therefore taken as "
+        "exact; written as '95 kg +- 3 %', the error is in the intervals"
     )
     return (Note("inputs-exact", text),)
 
