@@ -30,7 +30,7 @@ def show(corner: str) -> None:
     chosen = st.segmented_control(
         "What do you want to fill in?",
         names,
-        default=names[0],
+        default=None if state.value(STEP) else names[0],
         required=True,
         key=STEP,
         label_visibility="collapsed",
