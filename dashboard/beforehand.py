@@ -1,6 +1,6 @@
 """The examples measured beforehand, in a process of its own, so that one click shows their result at once.
 
-Takes nothing; puts readings and fits on the shelf. Uses: tuner.jobs; cache, examples.
+Takes nothing; puts readings and fits on the shelf. Uses: tuner.jobs; cache, examples, workers.
 
 It begins when the first screen has been seen, gives way to everything else on the computer, and ends by itself. What
 a visitor opens before it is ready is measured for them as their own files are.
@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from dashboard import cache, examples
+from dashboard import cache, examples, workers
 from dashboard.bench import Run
 
 if TYPE_CHECKING:
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
 # what people open first goes first; the other examples are made of the same recordings
 ORDER = ("drained", "twins", "weights", "drained-bounce", "thinner", "drives", "jumps")
 
-_wanted = threading.Event()  # a server wants it; the tests of single pages do not
 _begun = threading.Lock()
 
 
@@ -39,14 +38,9 @@ class Task(NamedTuple):
     corner: str | None
 
 
-def want() -> None:
-    """Say that this process serves visitors."""
-    _wanted.set()
-
-
 def begin() -> None:
-    """Begin once, if a server wants it; gives control back at once."""
-    if _wanted.is_set() and _begun.acquire(blocking=False):
+    """Begin once, in a server only; gives control back at once."""
+    if workers.serving() and _begun.acquire(blocking=False):
         threading.Thread(target=_fetch, daemon=True, name="examples beforehand").start()
 
 

@@ -1,6 +1,6 @@
 """What outlives a rerun and a reload: added bytes and finished work, both found by content.
 
-Takes bytes, recordings and runs; gives readings, fits and jobs. Uses: tuner.jobs, streamlit; bench, messages.
+Takes bytes, recordings and runs; gives readings, fits and jobs. Uses: tuner.jobs, streamlit; bench, messages, workers.
 
 Every key is a SHA-256 of whole bytes together with frozen settings, so that an edited copy of a file is another
 file. Both shelves are bounded; what was longest unused goes first. Work runs in two threads beside the pages, so
@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
 
+from dashboard import workers
 from dashboard.bench import Held, Recording, Run, Workbench
 from tuner.errors import ReadError, TunerError
 
@@ -312,8 +313,11 @@ def _all_read(run: Run) -> tuple[Reading, ...]:
 
 def _fitting(found: tuple[Reading, ...], corner: Corner | None) -> Callable[[], tuple[DampingFit, ...]]:
     def make() -> tuple[DampingFit, ...]:
+        from tuner.fitting import fitted_together
         from tuner.jobs import fit_readings
 
+        if fitted_together([reading.record for reading in found]):  # bounces, which take seconds
+            return workers.run(fit_readings, found, corner)
         return fit_readings(found, corner)
 
     return make

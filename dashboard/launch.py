@@ -133,10 +133,10 @@ def _serve(address: str, port: int, key: str) -> int:
     from starlette.responses import PlainTextResponse, RedirectResponse
     from starlette.routing import Route
 
-    from dashboard import beforehand
+    from dashboard import workers
     from dashboard.sitemap import PAGES
 
-    beforehand.want()
+    workers.serve()
 
     def healthy(request: Request) -> PlainTextResponse:
         return PlainTextResponse("ok")
