@@ -236,3 +236,20 @@ def test_an_empty_form_has_no_machine_and_no_complaint():
         "spring_rate",
         "motion_ratio",
     ]
+
+
+@pytest.mark.parametrize("text", ["-3", "0"])
+def test_what_cannot_be_is_said_at_its_field_before_the_corner_is_complete(page, text):
+    page.button(key="w_begin_rear left").click().run()
+    type_in(page, "Sprung mass", text)
+
+    assert "Not yet:</b> Sprung mass must be positive" in said(page)
+    assert "To put right: Sprung mass must be positive" in said(page)
+
+
+def test_two_numbers_that_do_not_go_together_are_both_named_on_every_step(page):
+    fill_corner(page)
+    go(page, "Mass")
+    type_in(page, "Sprung mass", "9500")
+
+    assert "To put right: Spring rate must be a spring that fits 9500 kg" in said(page)

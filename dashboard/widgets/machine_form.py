@@ -152,9 +152,14 @@ def show_problem(corner: str, key: str) -> None:
 
 def show_refusal(problem: TunerError) -> None:
     """Show one refusal as one quiet line."""
+    st.html(f'<p class="wrong" role="alert"><b>Not yet:</b> {escaped(refusal_words(problem))}</p>')
+
+
+def refusal_words(problem: TunerError) -> str:
+    """Give a refusal and its hint in the units of the visitor."""
     words = sentence(re.sub(r"(?<=[a-z])_(?=[a-z])", " ", problem.message), state.current().system)
     hint = f" {sentence(problem.hint, state.current().system)}" if problem.hint else ""
-    st.html(f'<p class="wrong" role="alert"><b>Not yet:</b> {escaped(words)}{escaped(hint)}</p>')
+    return f"{words}{hint}"
 
 
 def drawing(name: str) -> None:

@@ -16,7 +16,7 @@ from dashboard.look import look
 from dashboard.widgets import machine_form, machine_sums, pages, pictures
 from dashboard.widgets.machine_form import field
 from tuner.charts import linkage_figure
-from tuner.machine.form import BY_TABLE, TAPE, Entry, Row, with_unit, without_unit
+from tuner.machine.form import BY_TABLE, TAPE, Entry, Row, called, with_unit, without_unit
 from tuner.units import SHOWN
 from tuner.wording.corners import corner_doubts, corner_lacks, corner_values_table
 
@@ -171,10 +171,13 @@ def show_findings(corner: str) -> None:
     st.subheader("Does it fit together?", anchor=False)
     known = found.corners.get(corner)
     if known is None:
-        missing = [key.replace("_", " ") for at, key in found.missing if at == corner]
-        wrong = [key.replace("_", " ") for at, key in found.problems if at == corner]
+        missing = [called(key) for at, key in found.missing if at == corner]
         said = [f"Still needed: {', '.join(missing)}."] if missing else []
-        said += [f"To put right: {', '.join(wrong)}."] if wrong else []
+        said += [
+            f"To put right: {machine_form.refusal_words(problem)}"
+            for (at, _), problem in found.problems.items()
+            if at == corner
+        ]
         st.html(f'<div class="words">{pages.points_html(said)}</div>')
         return
     doubts = corner_doubts(known, system)

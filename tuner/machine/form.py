@@ -27,7 +27,15 @@ from tuner.machine.entries import (
     read_target,
 )
 from tuner.machine.file import machine_from_values
-from tuner.machine.parts import DEFAULT_TARGET, DEFAULT_TARGET_SPEED, TARGETS, Corner, Machine
+from tuner.machine.parts import (
+    DEFAULT_TARGET,
+    DEFAULT_TARGET_SPEED,
+    TARGETS,
+    Corner,
+    Machine,
+    positive,
+    zero_or_positive,
+)
 from tuner.machine.tables import Table
 from tuner.machine.writing import short
 from tuner.units import SHOWN, System, amount_to_si, shown
@@ -62,6 +70,8 @@ KINDS: Mapping[str, str] = {
     "speed": "speed",
 }
 NEEDED = ("sprung_mass", "spring_rate", "motion_ratio")
+CORNER_PLACES = (*CORNER_KINDS, "spring_rate", "motion_ratio")
+_CALLED = {"static_travel": "travel at rest"}  # a key whose field is called otherwise
 BY_TABLE = "motion_ratio_by"  # a choice: the motion ratio is the table when it says "table"
 # how well a tape may be read, likely ones first
 TAPE: Mapping[System, tuple[str, ...]] = {
@@ -230,11 +240,16 @@ def typed(form: MachineForm, corner: str, key: str) -> Estimate | None:
         raise _told(refusal) from None
 
 
+def called(key: str) -> str:
+    """Give the words that stand over the field of that key."""
+    return _CALLED.get(key, key.replace("_", " "))
+
+
 def _plain(message: str) -> str:
     """Take the place out of a refusal, and write its key as words."""
     text = re.sub(r" '$", "'", message.removeprefix(f"{_WHERE}: "))
     for key in sorted(KINDS, key=len, reverse=True):
-        text = re.sub(rf"\b(?:corners\..*\.|body\.|target\.)?{key}\b", key.replace("_", " "), text)
+        text = re.sub(rf"\b(?:corners\..*\.|body\.|target\.)?{key}\b", called(key), text)
     return re.sub(r"^(.+?): \1\b", r"\1", text)
 
 
@@ -244,7 +259,9 @@ def read_form(form: MachineForm) -> FormRead:
     missing: list[Place] = []
     for corner, key in (place for place, _ in form.entries if place[1] in KINDS):
         try:
-            typed(form, corner, key)
+            value = typed(form, corner, key)
+            if value is not None and corner and key in CORNER_PLACES:
+                (zero_or_positive if key == "tyre_damping" else positive)(value, called(key))
         except TunerError as refusal:
             problems[corner, key] = refusal
     corners: dict[str, Corner] = {}
@@ -274,7 +291,7 @@ def read_form(form: MachineForm) -> FormRead:
 def _check_rows(form: MachineForm, name: str, problems: dict[Place, TunerError]) -> None:
     """Find the first row of the motion ratio table that is only half filled in."""
     for number, (wheel, damper) in enumerate(form.rows(name), 1):
-        if form.by_table(name) and not (wheel.strip() and damper.strip()):
+        if form.by_table(name) and bool(wheel.strip()) != bool(damper.strip()):
             empty = "damper" if wheel.strip() else "wheel"
             problems[name, "motion_ratio"] = MachineError(
                 f"row {number} of the table must have both travels; that of the {empty} is missing"
@@ -293,15 +310,16 @@ def _key_of(refusal: TunerError, name: str, given: Mapping[str, Any]) -> str:
 
 def _corner_values(form: MachineForm, name: str) -> dict[str, Any]:
     given: dict[str, Any] = {}
-    for key in (*CORNER_KINDS, "spring_rate", "motion_ratio"):
+    for key in CORNER_PLACES:
         text = form.entry(name, key).joined()
         if form.entry(name, key).text.strip():
             given[key] = text
     if form.by_table(name):
         given.pop("motion_ratio", None)
         tape = form.entry(name, "tape").spread
-        if form.rows(name):
-            given["motion_ratio"] = [[Entry(cell, tape).joined() for cell in row] for row in form.rows(name)]
+        rows = [row for row in form.rows(name) if any(cell.strip() for cell in row)]
+        if rows:
+            given["motion_ratio"] = [[Entry(cell, tape).joined() for cell in row] for row in rows]
     return given
 
 

@@ -155,8 +155,8 @@ class Corner:
             _need(
                 self.static_travel.value < self.damper_travel.value,
                 "static_travel",
-                f"smaller than damper_travel ({self.damper_travel.value:g} m)",
-                f"{self.static_travel.value:g} m",
+                f"smaller than damper_travel ({1000 * self.damper_travel.value:g} mm)",
+                f"{1000 * self.static_travel.value:g} mm",
             )
 
 
