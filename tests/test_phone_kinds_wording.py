@@ -306,7 +306,7 @@ def test_the_summary_for_scripts_is_the_opening():
 def test_headlines_of_drives_and_jumps():
     assert change_headline(results.jump_change()) == (
         "A clear change",
-        "The nose drops less; it lands softer.",
+        "The nose drops less; it lands softer. Whether that is better you must say: jumps show no damping.",
     )
     still = replace(
         results.jump_change(), measures=tuple(c for c in results.jump_change().measures if c.changed is False)

@@ -75,7 +75,7 @@ def _after_fit(judgement: Judgement) -> tuple[str, ...]:
 
 def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
     if comparison.measures:
-        return ()
+        return _after_measures(comparison)
     sides: dict[Side, SideComparison] = {side: comparison.side(side) for side in SIDES}
     told = {name: side for name, side in sides.items() if side.before.band is not None and side.at_target}
     if not told:
@@ -95,6 +95,14 @@ def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
         points.append("Do not decide on these tests: make the answer surer first.")
     points += [text for name, side in told.items() if (text := _from_here(name, side))]
     return tuple(points)
+
+
+def _after_measures(comparison: Comparison) -> tuple[str, ...]:
+    """Say what drives and jumps leave to their driver."""
+    shows = "What it did to the damping, a bounce of the corner or a bench shows."
+    if any(change.changed for change in comparison.measures):
+        return (f"Is that what you wanted? Then keep the change, else take it back. {shows}",)
+    return (f"Do not decide on these recordings. {shows}",)
 
 
 def _from_here(name: Side, side: SideComparison) -> str:

@@ -169,7 +169,11 @@ def headline_words(comparison: Comparison) -> tuple[str, str]:
     clear = list(dict.fromkeys(verdict(change) for change in told if change.changed))
     if clear:
         text = "; ".join(clear)
-        return "A clear change", f"{text[:1].upper()}{text[1:]}."
+        what = "jumps show" if comparison.before.fit.kind == "flight" else "drives show"
+        return (
+            "A clear change",
+            f"{text[:1].upper()}{text[1:]}. Whether that is better you must say: {what} no damping.",
+        )
     still = [name_of(change).lower() for change in told if change.changed is False]
     if still:
         return NO_CHANGE[:1].upper() + NO_CHANGE[1:], f"No clear change of {', '.join(still)}."

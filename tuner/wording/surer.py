@@ -17,6 +17,12 @@ from tuner.records import SIDES
 
 BENCH = ("sweep", "cycle", "weights")
 
+# drives and jumps differ so much from each other that two of them show little
+_MORE: Mapping[str, str] = {
+    "travel": "Drive the same line three times before a change and three times after it.",
+    "flight": "Make three jumps before a change and three after it, at the same speed.",
+}
+
 # what to do about a confounder or a doubt, by its code
 _REMEDY: Mapping[str, str] = {
     "different-kinds": "Test both the same way: two kinds of test do not show the same thing.",
@@ -70,9 +76,8 @@ def _surer(
     if single:
         where = "each test" if len(single) > 1 else f"the test '{single[0]}'"
         how = ", with the damper taken off and mounted again in between" if fits[0].kind in BENCH else ""
-        points.append(
-            f"Make {where} a second time{how}: the scatter from run to run is then measured instead of allowed for."
-        )
+        again = f"Make {where} a second time{how}: the scatter from run to run is then measured instead of allowed for."
+        points.append(_MORE.get(fits[0].kind, again))
     points += [_REMEDY[note.code] for note in notes if note.code in _REMEDY]
     return tuple(dict.fromkeys(points))
 
