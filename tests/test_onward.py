@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.builders import after_fit, bench_fit, machine
+from tests.builders import after_fit, bench_fit, bounce_fit, machine
 from tests.test_wording import compared, comparison, ratio
 from tuner import fit, read_file
 from tuner.comparing import compare
@@ -127,3 +127,21 @@ def test_an_upper_bound_is_rounded_up(high, kind, text):
     unit = {"length": "m", "force": "N"}[kind]
 
     assert figures.upper_bound(Estimate(0.0, 0.0, high, unit), kind, "metric") == text
+
+
+def test_a_bench_test_against_a_bounce_says_first_that_both_must_be_made_alike():
+    mixed = compare([bench_fit()], [bounce_fit()], machine().corner("rear"), machine().target)
+
+    points = onward_change(mixed)
+
+    assert change_headline(mixed).sentence.startswith("One test is of the whole corner")
+    assert "bounce" in changes.verdict_clause(mixed.compression)
+    assert "Test both the same way" in " ".join(points)
+    assert not any("a second time" in point for point in points)
+    assert not {"speed-range", "no-overlap"} & {note.code for note in mixed.confounders}
+
+
+def test_a_bounce_without_a_machine_asks_for_it():
+    alone = compare([bounce_fit()], [bounce_fit()])
+
+    assert any(point.startswith("Describe the machine") for point in onward_change(alone))

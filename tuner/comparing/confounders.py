@@ -156,7 +156,7 @@ def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
 
 
 def _speeds(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
-    if before.kind == after.kind == "bounce":  # compared by their ratios, not at speeds
+    if "bounce" in (before.kind, after.kind):  # compared by its ratio, not at speeds
         return
     for side in SIDES:
         one, other = before.side(side), after.side(side)
@@ -168,13 +168,13 @@ def _speeds(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
         if not first & second:
             yield Note(
                 "no-overlap",
-                f"{side} was tested at no reference speed both {labels.first} and {labels.second}",
+                f"no reference speed was tested in {side} both {labels.first} and {labels.second}",
             )
             continue
         alone = [(labels.first, first - second), (labels.second, second - first)]
         said = [f"{', '.join(f'{v:g}' for v in sorted(vs))} m/s only {when}" for when, vs in alone if vs]
         yield Note(
-            "speed-range", f"{side} was tested at {' and '.join(said)}; only the shared speeds are compared"
+            "speed-range", f"tested in {side} at {' and '.join(said)}; only the shared speeds are compared"
         )
 
 

@@ -45,9 +45,17 @@ _LIKELIEST = {
 }
 
 
+def of_two_kinds(side: SideComparison) -> bool:
+    """Say whether one test gives a ratio without a speed, as a bounce does, and the other does not."""
+    bounced = [any(at.speed is None for at in judged.zeta) for judged in (side.before, side.after)]
+    return bounced[0] != bounced[1]
+
+
 def verdict_clause(side: SideComparison) -> str:
     """Give the verdict on a side in a few words, with the probability behind it."""
     judged = side.before.band is not None and side.before.zeta and side.after.zeta
+    if side.verdict == "cannot tell" and not side.change and of_two_kinds(side):
+        return "cannot tell, because one test is of the whole corner (a bounce) and the other of the damper alone"
     if side.verdict == "cannot tell" and not side.change:
         return "cannot tell, because the two tests share no speed at which it was measured"
     if side.verdict == "cannot tell" and not judged:

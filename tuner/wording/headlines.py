@@ -1,7 +1,7 @@
 """The answer to a question in one or two words, and one sentence behind it, for the head of a page.
 
 Takes comparisons, judgements and matches; gives `Headline`s. Uses: units, records, comparing, judging,
-wording.drives, wording.figures, wording.jumps, wording.outcomes, wording.pairs.
+wording.changes, wording.drives, wording.figures, wording.jumps, wording.outcomes, wording.pairs.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import Judgement, Place
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import drives, figures, jumps, outcomes, pairs
+from tuner.wording import changes, drives, figures, jumps, outcomes, pairs
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
 
@@ -71,6 +71,9 @@ def change_headline(comparison: Comparison) -> Headline:
         return Headline(*outcomes.headline_words(comparison))
     sides = {side: comparison.side(side) for side in SIDES}
     judged = {name: side for name, side in sides.items() if side.at_target is not None}
+    if not judged and any(changes.of_two_kinds(side) for side in sides.values()):
+        why = "One test is of the whole corner (a bounce) and the other of the damper alone: make both the same way."
+        return Headline("Cannot tell", why)
     if not judged:
         return Headline(
             "Cannot tell", "These tests share nothing that could be compared: the reasons say why."

@@ -61,7 +61,8 @@ def surer_pair(pair: PairMatch) -> tuple[str, ...]:
 def _surer(
     judged_runs: tuple[tuple[str, Judgement], tuple[str, Judgement]], notes: Iterable[Note], *, judged: bool
 ) -> tuple[str, ...]:
-    points: list[str] = []
+    notes = tuple(notes)
+    points = [_REMEDY[note.code] for note in notes if note.code == "different-kinds"]
     fits = [judgement.fit for _, judgement in judged_runs]
     for side in SIDES:
         unseen = next((fit for fit in fits if not fit.side(side).seen), None)
@@ -72,8 +73,13 @@ def _surer(
         points.append(
             "Describe the machine: mass, spring and motion ratio of the corner turn damping into a ratio."
         )
+    if judged and first.corner is None and fits[0].kind == "bounce":
+        points.append(
+            "Describe the machine: its target says where the ratio should be, and mass, spring and tyre make it surer."
+        )
     single = [label for label, judgement in judged_runs if _single(judgement.fit)]
-    if single:
+    kinds = {fit.kind for fit in fits}
+    if single and not ("bounce" in kinds and len(kinds) > 1):
         where = "each test" if len(single) > 1 else f"the test '{single[0]}'"
         how = ", with the damper taken off and mounted again in between" if fits[0].kind in BENCH else ""
         again = f"Make {where} a second time{how}: the scatter from run to run is then measured instead of allowed for."
