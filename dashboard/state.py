@@ -20,6 +20,7 @@ from dashboard.bench import QUESTIONS, Question, Run, Setup, Workbench
 
 KEY = "workbench"
 ADDRESS = "address"  # the parameters as they were last written
+LAST = "last question"  # the page of the question that was looked at last
 ROUND = "round"  # how often the adders were emptied: a new key empties a widget
 PAGE = "page"  # a link to a page comes in as ?page=..., see `launch`
 PARAMETERS = ("units", "corner", "example", "bench")
@@ -65,6 +66,17 @@ def value(key: str) -> Any:
 def put(key: str, given: Any) -> None:
     """Give a widget a value, before it is drawn."""
     st.session_state[key] = given
+
+
+def remember(question: Question) -> None:
+    """Keep which question is being looked at, for the way back from other pages."""
+    st.session_state[LAST] = question
+
+
+def remembered() -> Question | None:
+    """Give the question that was looked at last, None before any."""
+    found: Question | None = st.session_state.get(LAST)
+    return found
 
 
 def fresh(name: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import beforehand, cache, examples
+from dashboard import beforehand, cache, examples, messages, state
 from dashboard.bench import Question
 from dashboard.widgets import pictures
 
@@ -21,7 +21,7 @@ def show() -> None:
     for question, words, needs in QUESTIONS:
         with st.container(key=f"question_{question}", border=True):
             st.page_link(f"views/{question}.py", label=words)
-            st.markdown(needs)
+            st.markdown(f"{needs} {_there(question)}")
             with st.container(horizontal=True, key=f"examples_{question}", gap="small"):
                 st.html('<span class="soft">Examples:</span>', width="content")
                 for name, example in examples.of_question(question).items():
@@ -37,6 +37,15 @@ def show() -> None:
     cache.warm(examples.sample_machine())
     pictures.get_ready()
     beforehand.begin()
+
+
+def _there(question: Question) -> str:
+    """Say which files of the visitor's own are there for a question, "" without any."""
+    names = [each.held.name for run in state.current().runs(question) for each in run.recordings]
+    if not names:
+        return ""
+    more = f" and {len(names) - 2} more" if len(names) > 2 else ""
+    return f"**There is already: {messages.plain(', '.join(names[:2]) + more)}.**"
 
 
 show()

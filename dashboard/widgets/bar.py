@@ -1,14 +1,17 @@
 """The bar over every page: the way back to the questions, the machine, metric or US.
 
-Takes the path of the page; gives nothing. Uses: streamlit; state, cache, examples.
+Takes the path of the page; gives nothing. Uses: errors, streamlit; bench, cache, messages, sitemap, state.
 """
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import state
+from dashboard import cache, state
+from dashboard.bench import QUESTIONS, Held
 from dashboard.messages import plain
+from dashboard.sitemap import PAGES
+from tuner.errors import TunerError
 
 UNITS = {"metric": "metric", "us": "US"}
 
@@ -21,10 +24,11 @@ def show(page: str) -> None:
             st.html('<p class="name">tuner</p>', width="content")
         else:
             st.page_link("views/start.py", label="← Questions")
+            back_to_question(page)
         st.space("stretch")
         if page != "machine":
             machine = state.current().machine
-            st.page_link("views/machine.py", label=plain(machine.name) if machine else "The machine")
+            st.page_link("views/machine.py", label=plain(_name(machine)) if machine else "The machine")
         st.segmented_control(
             "Units",
             list(UNITS),
@@ -35,6 +39,23 @@ def show(page: str) -> None:
             on_change=_choose_units,
             label_visibility="collapsed",
         )
+
+
+def back_to_question(page: str) -> None:
+    """Lead from another page straight back to the question that was being looked at."""
+    question = state.remembered()
+    if question is not None and page not in QUESTIONS:
+        file, title = PAGES[question]
+        st.page_link(f"views/{file}", label=title)
+
+
+def _name(held: Held) -> str:
+    """Give the name that a machine file gives its machine; the file's own where it cannot be read any more."""
+    try:
+        machine = cache.machine(held)
+    except TunerError:
+        return held.name
+    return held.name if machine is None else machine.machine.name
 
 
 def _choose_units() -> None:

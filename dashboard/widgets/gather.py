@@ -34,6 +34,7 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
 
     Once all is there, it folds up so that the verdict stands first. `more` adds to the foot of it.
     """
+    state.remember(question)
     setup = state.setup(question)
     _banner(setup)
     missing = [run for run in setup.runs if not run.recordings]
