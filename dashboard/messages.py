@@ -1,6 +1,6 @@
 """Refusals as the library words them, shown where they belong; defects of ours stay loud.
 
-Takes TunerErrors; gives a box with the sentence and its hint. Uses: errors, streamlit.
+Takes TunerErrors; gives a box with the sentence and its hint. Uses: errors, wording, streamlit; state.
 """
 
 from __future__ import annotations
@@ -11,10 +11,12 @@ from contextlib import contextmanager
 
 import streamlit as st
 
+from dashboard import state
 from tuner.errors import TunerError
+from tuner.wording.fits import sentence
 
 MENUS = "the menus are under 'Say what it is'"
-_OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?([^\s,;()]*[^\s,;().])")
+_OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?('[^']*'|[^\s,;()]*[^\s,;().])")
 _MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-.!|~$:"})
 
 
@@ -25,13 +27,12 @@ def plain(text: str) -> str:
 
 def refuse(error: TunerError, name: str = "") -> None:
     """Show the sentence and the hint of a refusal; a sentence that begins with the `name` of a file keeps it."""
-    text = (
-        error.message
-        if name and error.message.startswith(name)
-        else error.message[:1].upper() + error.message[1:]
-    )
-    hint = f"  \n{plain(in_menus(error.hint))}" if error.hint else ""
-    st.error(plain(text if text.endswith((".", "!", "?")) else f"{text}.") + hint)
+    system = state.current().system
+    text = sentence(error.message, system)
+    if name and error.message.startswith(name):
+        text = name + text[len(name) :]
+    hint = f"  \n{plain(sentence(in_menus(error.hint), system))}" if error.hint else ""
+    st.error(plain(text) + hint)
 
 
 def in_menus(hint: str) -> str:

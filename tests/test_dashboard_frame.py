@@ -137,7 +137,7 @@ def test_what_the_application_needs_is_packaged():
 @pytest.mark.parametrize(
     ("hint", "said"),
     [
-        ("Say it with --unit velocity=UNIT.", "Say it with the unit of 'shaft velocity'"),
+        ("Say it with --unit velocity=UNIT.", "Say it with the unit of 'shaft speed'"),
         ("Say it with --unit force=lbf.", "Say it with lbf as the unit of 'force between the ends'"),
         ("Choose with --column travel=NAME.", "Choose with the column of 'shaft travel'"),
         ("If it is a jump, say --kind flight.", "If it is a jump, say that it is a flight"),

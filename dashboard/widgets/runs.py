@@ -48,7 +48,10 @@ def _show_recording(
 ) -> None:
     name, place = run.recordings[number].held.name, f"{question}_{position}_{number}"
     refused = isinstance(found, TunerError)
-    kind = "cannot be read yet" if isinstance(found, TunerError) else KIND_WORDS[kind_of(found.record)]
+    # an empty file or a picture holds no rows about which anything could be said
+    nothing = refused and not cache.preview(run, run.recordings[number]).rows
+    open_ = "cannot be read" if nothing else "cannot be read yet"
+    kind = open_ if isinstance(found, TunerError) else KIND_WORDS[kind_of(found.record)]
     with st.container(horizontal=True, vertical_alignment="center", key=f"file_{place}"):
         st.html(
             f'<p class="file"><b>{escaped(name)}</b> <span class="soft">{kind}</span></p>', width="stretch"
@@ -64,7 +67,7 @@ def _show_recording(
             )
     if isinstance(found, TunerError):
         messages.refuse(found, name)
-    if fixed and refused:
+    if nothing or (fixed and refused):
         return
     words = "Say what it is" if refused else "How it was read"
     with st.expander(words, key=f"read_{place}", type="compact"):

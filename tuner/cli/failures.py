@@ -25,7 +25,7 @@ def complain(sentence: str, hint: str = "") -> None:
 
 def _sentence(text: str) -> str:
     """Put a message on one line, ending in a full stop."""
-    line = " ".join(text.split())
+    line = " ".join(text.split()).replace("m/s**2", "m/s²").replace("N*s/m", "N·s/m")
     return line if line.endswith((".", "?", "!")) else f"{line}."
 
 

@@ -107,11 +107,12 @@ def stream_of(
     figures = _figures(time)
     if not SLOWEST <= figures.rate <= FASTEST:
         use = source.use(role) if _unit(source, role) else None
+        rate = f"{figures.rate:.0f}" if figures.rate >= 1000 else f"{figures.rate:.3g}"
         raise source.refuse(
             f"must have between {SLOWEST:g} and {FASTEST:g} samples a second",
             f"column {source.sheet.table.names[source.index(role)]!r}"
             + (f", read in {use.unit}," if use else "")
-            + f" gives {figures.rate:.3g}",
+            + f" gives {rate}",
             f"Check its unit: --unit {role}=s, ms, us or ns.",
         )
     notes += _timing_notes(time, figures)

@@ -32,6 +32,11 @@ USUAL_SIDES = 2.0  # compression over rebound; common practice is the other way 
 _HINT = "Check the unit of that column (--unit {role}=UNIT) and that columns are not swapped (--column {role}=NAME)."
 
 
+def _number(value: float) -> str:
+    """Write a number with three or four digits, never with an exponent where people would read one."""
+    return f"{value:.0f}" if abs(value) >= 1000 else f"{value:.4g}"
+
+
 def limit(source: Source, role: str, what: str, value: float, low: float, high: float, unit: str) -> None:
     """Refuse a value outside its physical limits."""
     if low <= value <= high:
@@ -41,7 +46,7 @@ def limit(source: Source, role: str, what: str, value: float, low: float, high: 
     bound = f"at most {high:g}" if value > high else f"at least {low:g}"
     raise source.refuse(
         f"must have a {what} of {bound} {unit}",
-        f"the one{column} is {value:.4g} {unit}",
+        f"the one{column} is {_number(value)} {unit}",
         _HINT.format(role=role),
     )
 
@@ -65,11 +70,11 @@ def secant(source: Source, role: str, speed: float, force: float) -> tuple[Note,
     if not SECANT[0] <= ratio <= SECANT[1]:
         raise source.refuse(
             f"must have a force over speed between {SECANT[0]:g} and {SECANT[1]:g} N*s/m",
-            f"it is {ratio:.3g} N*s/m, from {force:.4g} N at {speed:.4g} m/s",
+            f"it is {_number(ratio)} N*s/m, from {_number(force)} N at {_number(speed)} m/s",
             _HINT.format(role=role),
         )
     if not USUAL_SECANT[0] <= ratio <= USUAL_SECANT[1]:
-        text = f"force over speed is {ratio:.3g} N*s/m, unusual for the damper of a vehicle: check the units"
+        text = f"force over speed is {_number(ratio)} N*s/m, unusual for the damper of a vehicle: check the units"
         return (Note("unusual-damping", text),)
     return ()
 

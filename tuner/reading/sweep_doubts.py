@@ -25,7 +25,7 @@ def swapped(source: Source, table: Table, used: Sequence[str], steep: tuple[Note
             odd = plausible.swapped(source, table, speed, role)
             if odd and steep and not {speed, role} & set(source.options.columns):
                 raise source.refuse(
-                    "must have its speeds and forces in the columns that are named so",
+                    "seems to have speeds and forces under each other's name",
                     f"{odd[0].text.partition(', as if')[0]}, and the force would grow faster than the square of the "
                     "speed",
                     "If they are swapped, correct the header in the file; if they are not, say so with --column "

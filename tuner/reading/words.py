@@ -112,7 +112,7 @@ ROLES: dict[str, Role] = {
     "time": Role("time", _TIME, meaning="time of the sample"),
     "travel": Role("length", _TRAVEL, meaning="shaft travel"),
     "force": Role("force", _FORCE, meaning="force between the ends"),
-    "velocity": Role("speed", _SPEED, meaning="shaft velocity"),
+    "velocity": Role("speed", _SPEED, meaning="shaft speed"),
     "test": Role(
         "words",
         _list(
