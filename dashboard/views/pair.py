@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import PurePath
 
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.bench import Setup
+from dashboard.bench import Run, Setup, Workbench
 from dashboard.look import look
 from dashboard.widgets import downloads, gather, pages, pictures, verdict
 from tuner import charts, exchange, wording
@@ -18,6 +19,7 @@ from tuner.records import SIDES
 from tuner.report.tags import match_tags
 from tuner.wording import layout
 
+UNNAMED = tuple(run.label for run in Workbench().pair)
 SIGNS = {True: "alike", False: "not alike", None: "cannot tell"}
 
 
@@ -34,18 +36,27 @@ def show() -> None:
     )
     with messages.explained():
         job = cache.match_job(one, other, setup.machine, corner, tolerance / 100)
-    names = (one.label, other.label)
+    names = (_called(one), _called(other))
     key = ("pair", cache.asked((one, other)), setup.machine, corner)
     _verdict(job, names)
     _pictures(job, names, key)
     _words(job, names)
 
 
+def _called(run: Run) -> str:
+    """Give what a damper is called: what was typed, else the name of its first file."""
+    if run.label in UNNAMED and run.recordings:
+        return PurePath(run.recordings[0].held.name).stem[:30]
+    return run.label
+
+
 def _names(setup: Setup) -> None:
     """Ask what the two are called."""
     for position, (column, run) in enumerate(zip(st.columns(2), setup.runs, strict=True)):
         key = f"w_called_{position}"
-        column.text_input("Called", run.label, max_chars=30, key=key, on_change=_call, args=(position, key))
+        column.text_input(
+            "Called", _called(run), max_chars=30, key=key, on_change=_call, args=(position, key)
+        )
 
 
 def _call(position: int, key: str) -> None:

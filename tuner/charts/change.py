@@ -31,10 +31,12 @@ def change_figure(
     *,
     labels: tuple[str, str] = ("before", "after"),
     target_speed: float | None = None,
+    even: str = "no change",
 ) -> go.Figure:
     """Draw the change of the damping from the first label to the second at each speed.
 
-    A filled mark stands where the 95 % interval leaves "no change" out, an open one where it does not.
+    A filled mark stands where the 95 % interval leaves the ratio of one out, an open one where it does not; `even` is
+    what that ratio is called.
     """
     speed = scale("speed", system)
     first, second = (shown_label(label) for label in labels)
@@ -57,13 +59,13 @@ def change_figure(
             "type": "log",
             "range": [math.log10(low), math.log10(high)],
             "tickvals": list(ticks),
-            "ticktext": [percent(tick) for tick in ticks],
+            "ticktext": [even if tick == 1.0 else percent(tick) for tick in ticks],
         },
         emphasised=target_speed,
         empty="no speed at which both runs were measured",
     )
     for side, panel in panels.items():
-        figure.add_scatter(  # "no change"
+        figure.add_scatter(  # the ratio of one
             x=[1.0, 1.0],
             y=[-0.5, max(len(panel.place), 1) - 0.5],
             mode="lines",
@@ -106,7 +108,7 @@ def change_figure(
                     where,
                     percent(c.ratio.value),
                     f"{percent(c.ratio.low)} to {percent(c.ratio.high)}",
-                    "the interval leaves 'no change' out" if sure else "'no change' lies inside the interval",
+                    f"the interval leaves '{even}' out" if sure else f"'{even}' lies inside the interval",
                 ]
                 for c, where, sure in zip(rows, at, clear, strict=True)
             ],

@@ -70,7 +70,9 @@ def figure_groups(
     groups = (
         _force_speed(judged, system, look),
         _ratios(judged, system, look),
-        None if changes is None else _changes(judged, changes, system, target_speed, look),
+        None
+        if changes is None
+        else _changes(judged, changes, system, target_speed, look, pair=comparison is None),
         _loops(judged, system, look),
         *moving_groups(judged, comparison, system, look),
     )
@@ -120,14 +122,17 @@ def _changes(
     system: System,
     target_speed: float | None,
     look: Look,
+    *,
+    pair: bool,
 ) -> FigureGroup | None:
     if not any(changes[side] for side in SIDES):
         return None
     labels = (judged[0][0], judged[1][0])
-    draw = partial(change_figure, changes, system, look, labels=labels, target_speed=target_speed)
+    what, even = ("difference", "alike") if pair else ("change", "no change")
+    draw = partial(change_figure, changes, system, look, labels=labels, target_speed=target_speed, even=even)
     return FigureGroup(
         f"Damping {labels[1]}, against {labels[0]}",
-        "A filled mark is a clear change: its 95 % interval leaves 'no change' out. An open mark is not.",
+        f"A filled mark is a clear {what}: its 95 % interval leaves '{even}' out. An open mark is not.",
         (NamedFigure("change", "", draw),),
     )
 
