@@ -395,7 +395,7 @@ def test_writing_loses_nothing():
     assert numbers(again) == pytest.approx(numbers(machine), rel=1e-12, abs=1e-15)
     assert (again.name, again.axles, again.target) == (machine.name, machine.axles, machine.target)
     assert write_machine(again) == text
-    assert 'sprung_mass = "92 kg +- 1.84 kg"' in text  # and it stays readable
+    assert 'sprung_mass = "92 kg +- 2 %"' in text  # and it stays readable
     assert '["50 mm", "32 mm +- 1 mm"]' in text
 
 

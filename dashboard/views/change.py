@@ -10,7 +10,7 @@ import streamlit as st
 from dashboard import cache, messages, state
 from dashboard.bench import Run, Setup
 from dashboard.look import look
-from dashboard.widgets import downloads, gather, pages, pictures, verdict
+from dashboard.widgets import downloads, gather, pages, pictures, place, verdict
 from tuner import charts, exchange, wording
 from tuner.charts.runs import target_speed
 from tuner.comparing import Comparison, SideComparison
@@ -143,7 +143,10 @@ def _words(job: CompareJob) -> None:
     comparison, system = job.comparison, state.current().system
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
     sections = wording.change_sections(comparison, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.ONWARD, layout.CONFOUNDERS))
+    pages.show_sections(sections, (layout.ONWARD,))
+    if job.machine is None:
+        place.lead_to_machine()
+    pages.show_sections(sections, (layout.CONFOUNDERS,))
     pages.folded(
         sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.USED, layout.RECORDINGS)
     )

@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard import cache, messages, state
 from dashboard.look import look
-from dashboard.widgets import downloads, explore, gather, pages, pictures, verdict
+from dashboard.widgets import downloads, explore, gather, pages, pictures, place, verdict
 from tuner import charts, exchange, wording
 from tuner.charts.runs import Run, target_speed
 from tuner.jobs import FitJob
@@ -65,7 +65,10 @@ def _pictures(job: FitJob, key: tuple[object, ...]) -> None:
 def _words(job: FitJob) -> None:
     judgement, system = job.judgement, state.current().system
     sections = wording.fit_sections(judgement, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.ONWARD, layout.NUMBERS))
+    pages.show_sections(sections, (layout.ONWARD,))
+    if job.machine is None:
+        place.lead_to_machine()
+    pages.show_sections(sections, (layout.NUMBERS,))
     pages.folded(sections, (layout.LAWS, layout.CORNER, layout.DOUBTS, layout.USED, layout.RECORDINGS))
     downloads.show(
         job,

@@ -21,7 +21,7 @@ def show(setup: Setup) -> str | None:
             "Without the machine the damping is measured, but not held against a target. Mass, spring and motion "
             "ratio of the corner make the difference."
         )
-        st.page_link("views/machine.py", label="Describe the machine")
+        lead_to_machine()
         return None
     corners = list(given.machine.corners)
     corner = setup.corner if setup.corner in corners else corners[0]
@@ -33,6 +33,11 @@ def show(setup: Setup) -> str | None:
         on_change=_choose,
     )
     return corner
+
+
+def lead_to_machine() -> None:
+    """Lead to the page on which the machine is described."""
+    st.page_link("views/machine.py", label="Describe the machine")
 
 
 def _choose() -> None:

@@ -192,7 +192,7 @@ def without_unit(text: str, kind: str, system: System) -> str:
     if _BARE.fullmatch(number):
         return number
     try:
-        return f"{shown(amount_to_si(text, kind, name='value'), kind, system)[0]:.6g}"
+        return f"{shown(amount_to_si(text, kind, name='value'), kind, system)[0]:.4g}"
     except UnitError:
         return text
 

@@ -48,14 +48,24 @@ def _amount(value: float, unit: str) -> str:
 def _value(estimate: Estimate) -> str:
     """Write a value; an uneven interval is written with its wider half, never a narrower one."""
     half = max(estimate.high - estimate.value, estimate.value - estimate.low)
+    share = _share(half, estimate.value)
     if estimate.unit == "1":
         if half == 0.0:
             return _toml_float(estimate.value)
-        return json.dumps(f"{_number(estimate.value)} +- {_number(short(half, estimate.value))}")
+        return json.dumps(f"{_number(estimate.value)} +- {share or _number(short(half, estimate.value))}")
     text = _amount(estimate.value, estimate.unit)
     if half != 0.0:
-        text += f" +- {_amount(short(half, estimate.value), estimate.unit)}"
+        text += f" +- {share or _amount(short(half, estimate.value), estimate.unit)}"
     return json.dumps(text)
+
+
+def _share(half: float, value: float) -> str:
+    """Write a half width in per cent where that is a short number, "" where it is not."""
+    if half == 0.0 or value == 0.0:
+        return ""
+    percent = 100.0 * half / abs(value)
+    text = f"{percent:.3g}"
+    return f"{text} %" if abs(float(text) / percent - 1.0) < 1e-12 and "e" not in text else ""
 
 
 def short(half: float, value: float) -> float:
