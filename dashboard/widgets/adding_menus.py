@@ -19,6 +19,7 @@ from dashboard.widgets import pictures
 from dashboard.widgets.pages import escaped
 from tuner.charts import channels, recording_figure
 from tuner.errors import TunerError
+from tuner.reading.words import ROLES
 from tuner.records import KINDS, Kind
 from tuner.units import SHOWN
 
@@ -167,7 +168,7 @@ def _unit(place: _Place, role: str, unit: str, kind: str) -> None:
     options = [text for text in known if text or not unit]
     key = place.key(f"unit_{role}_{unit}")
     st.selectbox(
-        f"{role} is in",
+        f"The unit of the {ROLES[role].meaning}",
         options,
         index=options.index(unit),
         format_func=lambda text: f"in {text}" if text else "unit not known",

@@ -23,7 +23,7 @@ def gas_notes(gas: Estimate | None) -> tuple[Note, ...]:
         return ()
     text = (
         f"the force at rest pulls the ends together with {-gas.value:.0f} N, which no gas does: the load cell was off "
-        "its zero, or compression and rebound are the wrong way round"
+        "its zero, or compression and rebound are the wrong way round (then say which column or sign is which)"
     )
     return (Note("gas-pulls", text),)
 

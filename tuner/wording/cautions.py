@@ -16,7 +16,7 @@ CAUTIONS: Mapping[str, str] = {
         "pressure, never heat it."
     ),
     "hung-weights": (
-        "Hung weights and a machine on a jack fall without warning: stands under it, hands and feet out, "
+        "What hangs or stands on a jack falls without warning: stands under it, hands and feet out, "
         "a second person beside you."
     ),
     "not-a-safe-jump": (
