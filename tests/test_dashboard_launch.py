@@ -12,6 +12,7 @@ import socket
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -182,7 +183,9 @@ def through(path: str, query: str = "", cookie: str = "", kind: str = "http") ->
 
     headers = [(b"cookie", cookie.encode())] if cookie else []
     scope = {"type": kind, "path": path, "query_string": query.encode(), "headers": headers, "method": "GET"}
-    asyncio.run(Gate(inside, key="right-key")(scope, receive, send))
+    # a thread of its own: beside a browser that is being driven, this one has a running loop already
+    with ThreadPoolExecutor(1) as thread:
+        thread.submit(asyncio.run, Gate(inside, key="right-key")(scope, receive, send)).result()
     return sent
 
 
