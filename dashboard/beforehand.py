@@ -9,19 +9,14 @@ a visitor opens before it is ready is measured for them as their own files are.
 from __future__ import annotations
 
 import contextlib
-import multiprocessing
-import os
 import threading
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from dashboard import cache, examples, workers
-from dashboard.bench import Run
+from dashboard.bench import QUESTIONS, Run
 
 if TYPE_CHECKING:
-    from multiprocessing.connection import Connection
-
     from tuner.jobs import Tested
 
 # what people open first goes first; the other examples are made of the same recordings
@@ -50,7 +45,7 @@ def runs() -> list[tuple[Run, str | None, Task]]:
 
     folder = sample_folder()
     found: dict[Task, tuple[Run, str | None, Task]] = {}
-    known = {name for question in ("change", "pair", "one") for name in examples.of_question(question)}
+    known = {name for question in QUESTIONS for name in examples.of_question(question)}
     for name in (name for name in ORDER if name in known):
         setup = examples.setup_of(name, None)
         for run in setup.runs:
@@ -61,36 +56,14 @@ def runs() -> list[tuple[Run, str | None, Task]]:
 
 
 def _fetch() -> None:
-    """Let the other process measure, and put on the shelf what it sends."""
-    machine, todo = examples.sample_machine(), runs()
-    context = multiprocessing.get_context("spawn")
-    mine, theirs = context.Pipe(duplex=False)
-    worker = context.Process(target=_gently, args=(theirs, [task for _, _, task in todo]), daemon=True)
-    worker.start()
-    theirs.close()
-    with contextlib.suppress(
-        EOFError, OSError
-    ):  # it ended early: visitors then wait as for files of their own
-        for run, corner, _ in todo:
-            answer = mine.recv()
-            if answer is not None:
+    """Let a process that gives way measure one run after the other, and put on the shelf what it sends."""
+    machine = examples.sample_machine()
+    # where it ends early, visitors wait as for files of their own
+    with contextlib.suppress(EOFError, OSError), workers.begin(niceness=15) as line:
+        for run, corner, task in runs():
+            done, answer = workers.ask(line, measure, task)
+            if done and answer is not None:
                 cache.put_tested(run, answer, machine, corner)
-    worker.join()
-
-
-def _gently(pipe: Connection, tasks: Sequence[Task]) -> None:
-    """Measure in a process of its own that gives way to all others."""
-    if hasattr(os, "nice"):
-        os.nice(15)
-    measure_all(pipe, tasks)
-
-
-def measure_all(pipe: Connection, tasks: Sequence[Task]) -> None:
-    """Measure runs one after the other and send each."""
-    with contextlib.suppress(OSError, KeyboardInterrupt):  # nobody waits any more
-        for task in tasks:
-            pipe.send(measure(task))
-    pipe.close()
 
 
 def measure(task: Task) -> Tested | None:

@@ -9,7 +9,9 @@ process ends as soon as its server is gone.
 
 from __future__ import annotations
 
+import contextlib
 import multiprocessing
+import os
 import queue
 import threading
 from collections.abc import Callable
@@ -23,9 +25,8 @@ AT_ONCE = 2
 Answer = TypeVar("Answer")
 
 _serving = threading.Event()
-_free: queue.Queue[Connection | None] = (
-    queue.Queue()
-)  # a line to a process, None for one that is yet to be begun
+# lines to processes, None for one that is yet to be begun
+_free: queue.Queue[Connection | None] = queue.Queue()
 for _ in range(AT_ONCE):
     _free.put(None)
 
@@ -46,10 +47,8 @@ def run(function: Callable[..., Answer], *given: Any) -> Answer:
         return function(*given)
     line = _free.get()
     try:
-        if line is None:
-            line = _begin()
-        line.send((function, given))
-        done, answer = line.recv()
+        line = begin() if line is None else line
+        done, answer = ask(line, function, *given)
     except (EOFError, OSError):  # the process was killed, or there is no room for one
         line = None
         return function(*given)
@@ -60,22 +59,30 @@ def run(function: Callable[..., Answer], *given: Any) -> Answer:
     return answer  # type: ignore[no-any-return]
 
 
-def _begin() -> Connection:
+def begin(niceness: int = 0) -> Connection:
+    """Begin a process and give the line to it; one with `niceness` gives way to others. It ends when that is closed."""
     context = multiprocessing.get_context("spawn")
     mine, theirs = context.Pipe()
-    context.Process(target=work, args=(theirs,), daemon=True).start()
+    context.Process(target=work, args=(theirs, niceness), daemon=True).start()
     theirs.close()
     return mine
 
 
-def work(line: Connection) -> None:
+def ask(line: Connection, function: Callable[..., Any], *given: Any) -> tuple[bool, Any]:
+    """Have a process work something out: (True, answer) or (False, what was raised). EOFError, OSError: it is gone."""
+    line.send((function, given))
+    done, answer = line.recv()
+    return bool(done), answer
+
+
+def work(line: Connection, niceness: int = 0) -> None:
     """Work out what comes along the line, one after the other, until nobody is at its other end."""
-    while True:
-        try:
+    if niceness and hasattr(os, "nice"):
+        os.nice(niceness)
+    with line, contextlib.suppress(EOFError, OSError, KeyboardInterrupt):
+        while True:
             function, given = line.recv()
             line.send(_outcome(function, given))
-        except (EOFError, OSError, KeyboardInterrupt):
-            return
 
 
 def _outcome(function: Callable[..., Any], given: tuple[Any, ...]) -> tuple[bool, Any]:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from browsing import start
 
-from dashboard import beforehand, cache, examples
+from dashboard import beforehand, cache, examples, workers
 from tuner.records import SIDES
 
 
@@ -57,10 +57,10 @@ def test_a_run_that_is_refused_is_left_to_the_page(tmp_path):
 
 
 def test_the_worker_ends_when_nobody_listens():
-    mine, theirs = multiprocessing.get_context("spawn").Pipe(duplex=False)
+    mine, theirs = multiprocessing.get_context("spawn").Pipe()
     mine.close()
 
-    beforehand.measure_all(theirs, [task for _, _, task in beforehand.runs()][-1:])
+    workers.work(theirs)
 
     assert theirs.closed
 

@@ -24,7 +24,7 @@ def show(page: str) -> None:
             st.html('<p class="name">tuner</p>', width="content")
         else:
             st.page_link("views/start.py", label="← Questions")
-            back_to_question(page)
+            _back_to_question(page)
         st.space("stretch")
         if page != "machine":
             machine = state.current().machine
@@ -41,7 +41,7 @@ def show(page: str) -> None:
         )
 
 
-def back_to_question(page: str) -> None:
+def _back_to_question(page: str) -> None:
     """Lead from another page straight back to the question that was being looked at."""
     question = state.remembered()
     if question is not None and page not in QUESTIONS:

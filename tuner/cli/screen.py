@@ -35,9 +35,9 @@ def show(sections: Sequence[Section], headline: Headline | None = None) -> None:
 
 def _in_short(sections: Sequence[Section], headline: Headline) -> Section:
     from tuner.wording import Section, provided
-    from tuner.wording.layout import FIRST
+    from tuner.wording.layout import FIRST, points_of
 
-    checks = next((section.points for section in sections if section.title == FIRST), ())
+    checks = points_of(sections, FIRST)
     headline = provided(headline, checks)
     answer = f"{headline.answer}. " if headline.answer else ""
     said = (f"But check first: {text}" for text in checks)

@@ -6,6 +6,7 @@ Uses: estimates, records, machine.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -166,20 +167,18 @@ def _same_forces(one: FitJob, other: FitJob) -> tuple[Note, ...]:
     from tuner.records import SweepRecord
 
     sweeps = [[r.record for r in job.readings if isinstance(r.record, SweepRecord)] for job in (one, other)]
-    for first in sweeps[0]:
-        for second in sweeps[1]:
-            for side, sign in (("compression", 1), ("rebound", -1)):
-                at, then = (sign * r.velocity > 0 for r in (first, second))
-                forces, others = np.sort(abs(first.force[at])), np.sort(abs(second.force[then]))
-                speeds, later = np.sort(abs(first.velocity[at])), np.sort(abs(second.velocity[then]))
-                if np.unique(forces).size < SAME_POINTS or not np.array_equal(forces, others):
-                    continue
-                if float(np.mean(speeds != later)) > 0.5:
-                    text = (
-                        f"both tests have the very same forces in {side} at different speeds, as if the columns of "
-                        "speed and force were swapped: check them"
-                    )
-                    return (Note("same-forces", text),)
+    for first, second in itertools.product(*sweeps):
+        for side, sign in (("compression", 1), ("rebound", -1)):
+            at, then = (sign * sweep.velocity > 0 for sweep in (first, second))
+            forces, others = np.sort(abs(first.force[at])), np.sort(abs(second.force[then]))
+            speeds, later = np.sort(abs(first.velocity[at])), np.sort(abs(second.velocity[then]))
+            same = np.unique(forces).size >= SAME_POINTS and np.array_equal(forces, others)
+            if same and float(np.mean(speeds != later)) > 0.5:
+                text = (
+                    f"both tests have the very same forces in {side} at different speeds, as if the columns of speed "
+                    "and force were swapped: check them"
+                )
+                return (Note("same-forces", text),)
     return ()
 
 

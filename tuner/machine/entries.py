@@ -28,7 +28,7 @@ from tuner.machine.parts import (
     Target,
     nearest_hint,
     positive,
-    zero_or_positive,
+    possible,
 )
 from tuner.machine.propagation import symmetric
 from tuner.machine.rates import rate_at_wheel
@@ -69,7 +69,7 @@ def _values(table: Table, kinds: Mapping[str, str]) -> dict[str, Estimate]:
         estimate = table.estimate(key, kind)
         if estimate is not None:
             with table.located(key):
-                (zero_or_positive if key == "tyre_damping" else positive)(estimate, table.label(key))
+                possible(key, estimate, table.label(key))
             given[key] = estimate
     return given
 

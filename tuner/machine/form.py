@@ -33,8 +33,7 @@ from tuner.machine.parts import (
     TARGETS,
     Corner,
     Machine,
-    positive,
-    zero_or_positive,
+    possible,
 )
 from tuner.machine.tables import Table
 from tuner.machine.writing import short
@@ -261,7 +260,7 @@ def read_form(form: MachineForm) -> FormRead:
         try:
             value = typed(form, corner, key)
             if value is not None and corner and key in CORNER_PLACES:
-                (zero_or_positive if key == "tyre_damping" else positive)(value, called(key))
+                possible(key, value, called(key))
         except TunerError as refusal:
             problems[corner, key] = refusal
     corners: dict[str, Corner] = {}

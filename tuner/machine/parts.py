@@ -43,6 +43,11 @@ def positive(estimate: Estimate, name: str) -> None:
     )
 
 
+def possible(key: str, estimate: Estimate, name: str) -> None:
+    """Refuse a number of a corner that cannot be: damping of a tyre may be zero, everything else is positive."""
+    (zero_or_positive if key == "tyre_damping" else positive)(estimate, name)
+
+
 def zero_or_positive(estimate: Estimate, name: str) -> None:
     """Refuse a negative estimate."""
     _need(estimate.value >= 0, name, "zero or positive", _shown(estimate))

@@ -24,7 +24,7 @@ from tuner.judging import Judgement
 from tuner.records import SIDES, Kind
 from tuner.report.how import how_made
 from tuner.report.pictures import pictures, safe_json
-from tuner.report.sections import checks_of, sections_below
+from tuner.report.sections import sections_below
 from tuner.report.sheet import Sheet
 from tuner.report.sources import machine_source, run_sources
 from tuner.report.tags import change_tags, fit_tags, match_tags
@@ -42,7 +42,7 @@ from tuner.wording import (
     provided,
 )
 from tuner.wording import changes as change_words
-from tuner.wording.layout import tied
+from tuner.wording.layout import FIRST, points_of, tied
 
 if TYPE_CHECKING:
     from tuner.charts import Look
@@ -78,7 +78,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     return Sheet(
         title="What the change did",
         facts=_facts(("before", job.before), ("after", job.after)),
-        headline=provided(change_headline(comparison), checks_of(page)),
+        headline=provided(change_headline(comparison), points_of(page, FIRST)),
         summary=(
             outcomes.closing_points(comparison)
             if comparison.measures
@@ -92,7 +92,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
             target_speed(judged),
             comparison,
         ),
-        checks=checks_of(page),
+        checks=points_of(page, FIRST),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged), after_change=True),
         command=job.command,
@@ -113,13 +113,13 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
     return Sheet(
         title="Are the two dampers alike?",
         facts=_facts((names[0], job.one), (names[1], job.other)),
-        headline=provided(pair_headline(match), checks_of(page)),
+        headline=provided(pair_headline(match), points_of(page, FIRST)),
         summary=(),
         tags=match_tags(match, names, system),
         pictures=pictures(
             judged, {side: match.side(side).ratio for side in SIDES}, system, target_speed(judged)
         ),
-        checks=checks_of(page),
+        checks=points_of(page, FIRST),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
@@ -139,11 +139,11 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
-        headline=provided(fit_headline(job.judgement, system, over_cards=True), checks_of(page)),
+        headline=provided(fit_headline(job.judgement, system, over_cards=True), points_of(page, FIRST)),
         summary=_beside_the_sides(job.judgement, system),
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
-        checks=checks_of(page),
+        checks=points_of(page, FIRST),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
@@ -219,6 +219,7 @@ def _set(sheet: Sheet) -> str:
     template = environment.from_string(_packaged("tuner.report", "sheet.html"))
     return template.render(
         sheet=sheet,
+        first=FIRST,
         swaps=safe_json(json.dumps(colour_swaps())),
         light=_variables(LIGHT, "#ece8dc"),
         dark=_variables(DARK, "#12171b"),

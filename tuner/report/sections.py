@@ -33,11 +33,6 @@ def sections_below(page: Sequence[Section], judged: Judged, system: System) -> t
     return filled(kept)
 
 
-def checks_of(page: Sequence[Section]) -> tuple[str, ...]:
-    """Give what has to be checked before the answer is believed."""
-    return next((section.points for section in page if section.title == FIRST), ())
-
-
 def _laws(judged: Judged, system: System) -> Section:
     texts = []
     for side in SIDES:

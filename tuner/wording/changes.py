@@ -70,7 +70,7 @@ def verdict_clause(side: SideComparison) -> str:
         known = "a real change, but" if side.changed else "no clear change;"
         return f"{known} inside the target before and after ({sure})"
     if side.likeliest is not None:
-        sure = f"likeliest: {_LIKELIEST[side.likeliest]}, {sure.removesuffix(' sure')}"
+        sure = f"likeliest: {_LIKELIEST[side.likeliest]}, {figures.chance_text(side.probability)}"
     return f"{_VERDICT[side.verdict]} ({sure})"
 
 

@@ -125,11 +125,14 @@ def speed_bare(speed: float, system: System) -> str:
     return f"{float(from_si(speed, 'speed', SHOWN[system]['speed'].unit)):.3g}"
 
 
+def chance_text(probability: float) -> str:
+    """Write a probability, never as a bare 100 %: ``98 %``."""
+    return "over 99 %" if probability >= 0.995 else f"{100 * probability:.0f} %"
+
+
 def probability_text(probability: float) -> str:
-    """Write a probability for a sentence: ``98 % sure``, never a bare 100 %."""
-    if probability >= 0.995:
-        return "over 99 % sure"
-    return f"{100 * probability:.0f} % sure"
+    """Write a probability for a sentence: ``98 % sure``."""
+    return f"{chance_text(probability)} sure"
 
 
 def share_text(share: float) -> str:

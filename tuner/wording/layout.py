@@ -59,6 +59,11 @@ def filled(sections: Sequence[Section]) -> tuple[Section, ...]:
     return tuple(section for section in sections if not section.empty)
 
 
+def points_of(sections: Sequence[Section], title: str) -> tuple[str, ...]:
+    """Give the points of the section of that title, none where it is not there."""
+    return next((section.points for section in sections if section.title == title), ())
+
+
 def table_lines(table: Table) -> list[str]:
     """Lay a table out in aligned columns: the first to the left, the others to the right."""
     cells = (table.header, *table.rows)

@@ -59,9 +59,11 @@ def side_sentence(pair: PairMatch, side: Side, names: tuple[str, str], system: S
         False: ("not alike", "They differ most surely"),
         None: ("cannot be told", "It is open"),
     }[matched.matched]
-    sure = "" if matched.probability is None else f" ({figures.probability_text(matched.probability)})"
-    if matched.matched is None and sure:
-        sure = f" (alike is {sure.strip(' ()').removesuffix(' sure')} likely)"
+    sure = ""
+    if matched.probability is not None and matched.matched is None:
+        sure = f" (alike is {figures.chance_text(matched.probability)} likely)"
+    elif matched.probability is not None:
+        sure = f" ({figures.probability_text(matched.probability)})"
     where = "" if at.speed is None else f" at {figures.speed_text(at.speed, system)}"
     change = figures.more_or_less(at.ratio)
     text = motion.comparison_of(side, names[0], names[1], change)
