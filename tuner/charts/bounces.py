@@ -10,7 +10,8 @@ from collections.abc import Callable, Sequence
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_figure, note, plain, run_style, scale
+from tuner.charts.drawing import Drawing
+from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_drawing, note, plain, run_style, scale
 from tuner.estimates import Array
 from tuner.fitting.traces import BounceTrace
 from tuner.signals.thin import thin_extremes
@@ -41,7 +42,7 @@ def bounce_figure(
     unit = scale(quantity, system)
     style = run_style(position, look, of)
     what = "acceleration of the body" if quantity == "acceleration" else "shaft travel"
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=HEAD + FOOT + PER_STRIP * (len(shown) + 1),
         words=f"{len(shown)} bounces of {label}, one strip each: measured {what} as dots, the fit as a line over it.",
@@ -66,7 +67,7 @@ def bounce_figure(
         ),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
-    return figure
+    return figure.finished()
 
 
 def _beyond(trace: BounceTrace, show: Callable[[Array], Array]) -> tuple[float, float]:
@@ -87,7 +88,7 @@ def _strip_name(trace: BounceTrace, row: int) -> str:
 
 
 def _strip(
-    figure: go.Figure,
+    figure: Drawing,
     trace: BounceTrace,
     level: float,
     show: Callable[[Array], Array],
@@ -138,7 +139,7 @@ def _strip(
     )
 
 
-def _marks(figure: go.Figure, shown: Sequence[BounceTrace], step: float, look: Look) -> None:
+def _marks(figure: Drawing, shown: Sequence[BounceTrace], step: float, look: Look) -> None:
     """Rule a line under every strip, as recorder paper has."""
     for row in range(len(shown)):
         figure.add_shape(
@@ -154,7 +155,7 @@ def _marks(figure: go.Figure, shown: Sequence[BounceTrace], step: float, look: L
         )
 
 
-def _scale_bar(figure: go.Figure, swing: float, unit: str, step: float, look: Look) -> None:
+def _scale_bar(figure: Drawing, swing: float, unit: str, step: float, look: Look) -> None:
     """Draw a bar of a round length at the right, since the strips share one axis without numbers."""
     length = _round(0.4 * swing)
     figure.add_shape(

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import plotly.graph_objects as go
 
 from tuner.charts.rows import lay_panels, speeds_of
-from tuner.charts.theme import LIGHT, Look, blank_figure, scale, shown_label
+from tuner.charts.theme import LIGHT, Look, blank_drawing, scale, shown_label
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -40,7 +40,7 @@ def change_figure(
     """
     speed = scale("speed", system)
     first, second = (shown_label(label) for label in labels)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=100,
         words=f"Change of the damping from {first} to {second} at each reference speed, in per cent, "
@@ -115,7 +115,7 @@ def change_figure(
             hovertemplate=f"<b>{side}</b> %{{customdata[0]}}<br>damping {second}: %{{customdata[1]}} "
             f"against {first}<br>95 % interval %{{customdata[2]}}<br>%{{customdata[3]}}<extra></extra>",
         )
-    return figure
+    return figure.finished()
 
 
 def percent(ratio: float) -> str:

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_figure, note, plain, run_style, scale
+from tuner.charts.drawing import Drawing
+from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_drawing, note, plain, run_style, scale
 from tuner.estimates import Array
 from tuner.fitting.traces import DriveTrace
 from tuner.units import System
@@ -48,7 +49,7 @@ def drive_figure(
     high = max(float(trace.travel.max()), 0.0 if full is None else full)
     height = (high - low) * (1.0 + GAP)
     end = high if full is None else full
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=HEAD + FOOT + PER_LINE * lines,
         words=f"Shaft travel over the whole drive {label}, {trace.duration:.0f} s on {lines} lines: envelope of the "
@@ -72,7 +73,7 @@ def drive_figure(
         ),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
-    return figure
+    return figure.finished()
 
 
 def _flat(pairs: Sequence[Sequence[float]]) -> list[float]:
@@ -80,7 +81,7 @@ def _flat(pairs: Sequence[Sequence[float]]) -> list[float]:
 
 
 def _line(
-    figure: go.Figure,
+    figure: Drawing,
     trace: DriveTrace,
     line: int,
     seconds: float,
@@ -142,7 +143,7 @@ def _smoothed(values: Array, width: int) -> Array:
 
 
 def _limits(
-    figure: go.Figure,
+    figure: Drawing,
     line: int,
     seconds: float,
     height: float,
@@ -177,7 +178,7 @@ def _limits(
 
 
 def _stops(
-    figure: go.Figure, trace: DriveTrace, seconds: float, height: float, full: float | None, look: Look
+    figure: Drawing, trace: DriveTrace, seconds: float, height: float, full: float | None, look: Look
 ) -> None:
     """Mark the arrivals at both ends of the travel."""
     ends = (
@@ -201,7 +202,7 @@ def _stops(
 
 
 def _shared(
-    figure: go.Figure,
+    figure: Drawing,
     shared: Sequence[tuple[float, float]],
     start: float,
     seconds: float,

@@ -12,6 +12,7 @@ import numpy as np
 import plotly.graph_objects as go
 from numpy.typing import NDArray
 
+from tuner.charts.drawing import Drawing
 from tuner.charts.runs import SIDE_MOTION, SIDE_WORDS, Run
 from tuner.charts.theme import (
     LIGHT,
@@ -19,7 +20,7 @@ from tuner.charts.theme import (
     RunStyle,
     Scale,
     axis_style,
-    blank_figure,
+    blank_drawing,
     note,
     plain,
     room_for_numbers,
@@ -44,7 +45,7 @@ def force_speed_figure(runs: Sequence[Run], system: System = "metric", look: Loo
     """
     speed, force = scale("speed", system), scale("force", system)
     names = " and ".join(run.label for run in runs)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=440,
         words=f"Damping force over shaft speed for {names}: measured points, fitted curves and 95 % bands. "
@@ -60,10 +61,10 @@ def force_speed_figure(runs: Sequence[Run], system: System = "metric", look: Loo
                 first = False
     _axes(figure, speed, force, look)
     _place_legend(figure, runs)
-    return figure
+    return figure.finished()
 
 
-def _place_legend(figure: go.Figure, runs: Sequence[Run]) -> None:
+def _place_legend(figure: Drawing, runs: Sequence[Run]) -> None:
     """Put the legend into the larger of the two quarters that are always empty."""
     reach = {
         side: max((float(run.fit.side(side).point_force.max(initial=0.0)) for run in runs), default=0.0)
@@ -82,7 +83,7 @@ def _place_legend(figure: go.Figure, runs: Sequence[Run]) -> None:
 
 
 def _draw_side(
-    figure: go.Figure, label: str, fit: SideFit, style: RunStyle, speed: Scale, force: Scale, *, legend: bool
+    figure: Drawing, label: str, fit: SideFit, style: RunStyle, speed: Scale, force: Scale, *, legend: bool
 ) -> None:
     sign = 1.0 if fit.side == "compression" else -1.0
     motion = SIDE_MOTION[fit.side]
@@ -116,7 +117,7 @@ def _draw_side(
 
 
 def _draw_curve(
-    figure: go.Figure,
+    figure: Drawing,
     label: str,
     curve: Curve,
     sign: float,
@@ -172,13 +173,13 @@ def thinned(speed: Array, force: Array, most: int) -> NDArray[np.intp]:
     return np.array(kept)
 
 
-def _axes(figure: go.Figure, speed: Scale, force: Scale, look: Look) -> None:
+def _axes(figure: Drawing, speed: Scale, force: Scale, look: Look) -> None:
     zero = {"zeroline": True, "zerolinecolor": look.axis, "zerolinewidth": 1.5}
     figure.update_layout(
         xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →", **zero),
         yaxis=axis_style(look, f"damping force ({force.label})", **zero),
     )
-    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=48)
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=48)
     for side, x, anchor in (("rebound", 0.0, "left"), ("compression", 1.0, "right")):
         words = SIDE_WORDS["rebound" if side == "rebound" else "compression"].replace(" (", "<br>(")
         head, tail = words.split("<br>")

@@ -10,13 +10,14 @@ from typing import Any
 
 import plotly.graph_objects as go
 
+from tuner.charts.drawing import Drawing
 from tuner.charts.runs import Run
 from tuner.charts.theme import (
     LIGHT,
     Look,
     RunStyle,
     axis_style,
-    blank_figure,
+    blank_drawing,
     note,
     plain,
     run_style,
@@ -38,7 +39,7 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
     """
     turning = any(trace.pitch is not None for run in runs for trace in _traces(run))
     names = " and ".join(run.label for run in runs)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=HEAD + FOOT + PANEL * (2 if turning else 1),
         words=f"Jumps of {names} over the time since take-off: the force that the frame felt in multiples of gravity"
@@ -84,7 +85,7 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
         xshift=4,
         yshift=-4,
     )
-    return figure
+    return figure.finished()
 
 
 def _traces(run: Run) -> tuple[FlightTrace, ...]:
@@ -97,7 +98,7 @@ def _mean_airtime(run: Run) -> float:
     return float(airtime.value)
 
 
-def _airtime(figure: go.Figure, run: Run, style: RunStyle, look: Look, *, shaded: bool) -> None:
+def _airtime(figure: Drawing, run: Run, style: RunStyle, look: Look, *, shaded: bool) -> None:
     """Mark the mean time in the air of a run: a field from take-off on, and a line at the landing."""
     airtime: Any = run.fit.measures["airtime"]
     common = {"xref": "x", "yref": "paper", "y0": 0.0, "y1": 1.0, "layer": "below"}
@@ -109,7 +110,7 @@ def _airtime(figure: go.Figure, run: Run, style: RunStyle, look: Look, *, shaded
     figure.add_shape(type="line", x0=airtime.value, x1=airtime.value, line=line, **common)
 
 
-def _force(figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, number: int) -> None:
+def _force(figure: Drawing, label: str, trace: FlightTrace, style: RunStyle, number: int) -> None:
     name = shown_label(label)
     figure.add_scatter(
         x=plain(trace.time),
@@ -142,7 +143,7 @@ def _force(figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, n
 
 
 def _pitch(
-    figure: go.Figure, label: str, trace: FlightTrace, style: RunStyle, number: int, system: System
+    figure: Drawing, label: str, trace: FlightTrace, style: RunStyle, number: int, system: System
 ) -> None:
     assert trace.pitch is not None
     rate = scale("angular rate", system)

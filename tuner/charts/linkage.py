@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, plain, run_style, scale
+from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, plain, run_style, scale
 from tuner.machine import MotionRatio, ratio_over_travel
 from tuner.units import System
 
@@ -23,7 +23,7 @@ def linkage_figure(ratio: MotionRatio, system: System = "metric", look: Look = L
     wheel = np.linspace(ratio.wheel[0], ratio.wheel[-1], _POINTS)
     damper, slope = ratio_over_travel(ratio, wheel)
     length, style = scale("length", system), run_style(1, look)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=330,
         words=f"Motion ratio from {slope[0]:.2f} at full droop to {slope[-1]:.2f} at full bump, "
@@ -62,4 +62,4 @@ def linkage_figure(ratio: MotionRatio, system: System = "metric", look: Look = L
             look, "motion ratio", domain=[0.0, 0.42], range=[middle - half, middle + half], nticks=5
         ),
     )
-    return figure
+    return figure.finished()

@@ -16,7 +16,7 @@ from tuner.charts.theme import (
     LIGHT,
     Look,
     axis_style,
-    blank_figure,
+    blank_drawing,
     note,
     plain,
     room_for_numbers,
@@ -55,7 +55,7 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
     """
     travel, force, speed = scale("length", system), scale("force", system), scale("speed", system)
     digits = 0 if system == "metric" else 2
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=330,
         words=f"Total force over shaft travel at {speed.text(peak)} peak speed: "
@@ -89,7 +89,7 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
         yaxis=axis_style(look, f"total force ({force.label})", nticks=7),
         legend={"orientation": "h", "x": 1.0, "xanchor": "right", "y": 1.0, "yanchor": "bottom"},
     )
-    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=34)
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=34)
     note(
         figure,
         f"<b>{speed.text(peak)}</b>",
@@ -102,4 +102,4 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
         yshift=6,
         font={"size": 14},
     )
-    return figure
+    return figure.finished()

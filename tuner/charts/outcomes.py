@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, note, run_style, scale
+from tuner.charts.drawing import Drawing
+from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, note, run_style, scale
 from tuner.estimates import Estimate
 from tuner.units import System
 
@@ -59,7 +60,7 @@ def outcome_figure(
 ) -> go.Figure:
     """Draw before above after for every measure; a heavy name marks a change whose interval leaves "none" out."""
     rows = drawn_measures(changes)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=HEAD + FOOT + PER_ROW * max(len(rows), 1),
         words=f"Measures {labels[0]} and {labels[1]}, one row each, with 95 % intervals.",
@@ -88,11 +89,11 @@ def outcome_figure(
             "traceorder": "normal",
         },
     )
-    return figure
+    return figure.finished()
 
 
 def _row(
-    figure: go.Figure,
+    figure: Drawing,
     change: MeasureChange,
     number: int,
     domain: tuple[float, float],

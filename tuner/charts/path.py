@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import plotly.graph_objects as go
 
+from tuner.charts.drawing import Drawing
 from tuner.charts.runs import SIDE_WORDS
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, note, plain, scale, shown_label
+from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, note, plain, scale, shown_label
 from tuner.estimates import Estimate
 from tuner.records import SIDES, Side
 from tuner.units import System
@@ -30,7 +31,7 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
     steps = {side: path.side(side) for side in SIDES}
     plot = sum(HEADING + PER_ROW * len(steps[side]) for side in SIDES) + TICKS
     ratio = path.quantity == "zeta"
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=plot + FOOT + 8,
         words=("Damping ratio" if ratio else "Damping")
@@ -91,7 +92,7 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
             yshift=3,
         )
         top = lower - TICKS / plot
-    return figure
+    return figure.finished()
 
 
 def _short(label: str) -> str:
@@ -108,7 +109,7 @@ def _shown(value: Estimate | None, ratio: bool, system: System) -> tuple[float, 
     return tuple(plain(scale("damping", system).show(end))[0] for end in ends)  # type: ignore[return-value]
 
 
-def _draw_band(figure: go.Figure, band: tuple[float, float], suffix: str, look: Look) -> None:
+def _draw_band(figure: Drawing, band: tuple[float, float], suffix: str, look: Look) -> None:
     place = {"xref": f"x{suffix}", "yref": f"y{suffix} domain", "y0": 0, "y1": 1, "layer": "below"}
     figure.add_shape(
         type="rect", x0=band[0], x1=band[1], fillcolor=look.target_fill, line={"width": 0}, **place
@@ -119,7 +120,7 @@ def _draw_band(figure: go.Figure, band: tuple[float, float], suffix: str, look: 
 
 
 def _draw(
-    figure: go.Figure,
+    figure: Drawing,
     side: Side,
     steps: tuple[PathStep, ...],
     shown: list[tuple[float, float, float] | None],

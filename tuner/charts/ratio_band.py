@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import plotly.graph_objects as go
 
+from tuner.charts.drawing import Drawing
 from tuner.charts.rows import Panel, Speed, lay_panels, speeds_of
 from tuner.charts.runs import target_speed
 from tuner.charts.theme import (
@@ -17,7 +18,7 @@ from tuner.charts.theme import (
     Look,
     RunStyle,
     Scale,
-    blank_figure,
+    blank_drawing,
     plain,
     run_style,
     scale,
@@ -41,7 +42,7 @@ def ratio_band_figure(
     """
     speed = scale("speed", system)
     names = ", then ".join(label for label, _ in judged)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=100,
         words=f"Damping ratio of compression and rebound at each reference speed, {names}, with 95 % "
@@ -86,7 +87,7 @@ def ratio_band_figure(
             "traceorder": "normal",
         }
     )
-    return figure
+    return figure.finished()
 
 
 def _band_of(judged: Sequence[tuple[str, Judgement]], side: Side) -> tuple[float, float] | None:
@@ -102,7 +103,7 @@ def _top_of_axis(judged: Sequence[tuple[str, Judgement]]) -> float:
     return max([min(z.high, 1.5 * largest) for z in values] + bands + [0.1]) * 1.08
 
 
-def _draw_band(figure: go.Figure, panel: Panel, band: tuple[float, float], look: Look) -> None:
+def _draw_band(figure: Drawing, panel: Panel, band: tuple[float, float], look: Look) -> None:
     figure.add_shape(
         type="rect",
         xref=panel.xaxis,
@@ -117,7 +118,7 @@ def _draw_band(figure: go.Figure, panel: Panel, band: tuple[float, float], look:
     )
 
 
-def _join(figure: go.Figure, judged: Sequence[tuple[str, Judgement]], panel: Panel, look: Look) -> None:
+def _join(figure: Drawing, judged: Sequence[tuple[str, Judgement]], panel: Panel, look: Look) -> None:
     """Join the values of one row by a thin line, so that the eye finds the pair."""
     if len(judged) != 2:
         return
@@ -136,7 +137,7 @@ def _join(figure: go.Figure, judged: Sequence[tuple[str, Judgement]], panel: Pan
 
 
 def _draw_run(
-    figure: go.Figure,
+    figure: Drawing,
     panel: Panel,
     label: str,
     values: Sequence[ZetaAt],

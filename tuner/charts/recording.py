@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_figure, plain, room_for_numbers, scale, settle
+from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, plain, room_for_numbers, scale, settle
 from tuner.estimates import Array
 from tuner.records import BounceRecord, CycleRecord, FlightRecord, Record, TravelRecord
 from tuner.signals.thin import DRAWN, thin_extremes
@@ -112,7 +112,7 @@ def recording_figure(
     drawn = (
         "every sample" if len(kept) == len(values) else f"{len(kept)} of {len(values)} samples, peaks kept"
     )
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=230 if selectable else 300,
         words=f"{channel.name} over time from {first:.4g} to {last:.4g} s: {drawn}.",
@@ -131,10 +131,10 @@ def recording_figure(
         xaxis=axis_style(look, f"time (s), {drawn}", range=[first, last]),
         yaxis=axis_style(look, f"{channel.name} ({shown.label})", nticks=6),
     )
-    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=12)
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=12)
     if selectable:
         figure.update_layout(dragmode="select", selectdirection="h")
-    return figure
+    return figure.finished()
 
 
 def _decimals(span: float) -> int:

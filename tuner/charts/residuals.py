@@ -17,7 +17,7 @@ from tuner.charts.theme import (
     LIGHT,
     Look,
     axis_style,
-    blank_figure,
+    blank_drawing,
     plain,
     room_for_numbers,
     run_style,
@@ -32,7 +32,7 @@ from tuner.units import System
 def residual_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIGHT) -> go.Figure | None:
     """Draw measured minus fitted damping force over signed speed; None where no side has points and a law."""
     speed, force = scale("speed", system), scale("force", system)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=300,
         words="Measured minus fitted damping force over shaft speed for "
@@ -55,7 +55,7 @@ def residual_figure(runs: Sequence[Run], system: System = "metric", look: Look =
                 mode="markers",
                 name=label,
                 legendgroup=label,
-                showlegend=len(runs) > 1 and not any(trace.name == label for trace in figure.data),
+                showlegend=len(runs) > 1 and not any(trace["name"] == label for trace in figure.traces),
                 marker={
                     "symbol": style.symbol,
                     "size": 6,
@@ -75,5 +75,5 @@ def residual_figure(runs: Sequence[Run], system: System = "metric", look: Look =
         yaxis=axis_style(look, f"measured − fitted ({force.label})", **zero),
         legend={"orientation": "h", "x": 1.0, "xanchor": "right", "y": 1.0, "yanchor": "bottom"},
     )
-    settle(figure, room_for_numbers(*(trace.y for trace in figure.data)), top=30)
-    return figure
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=30)
+    return figure.finished()

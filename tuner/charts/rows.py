@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, NamedTuple
 
-import plotly.graph_objects as go
-
+from tuner.charts.drawing import Drawing
 from tuner.charts.runs import SIDE_WORDS
 from tuner.charts.theme import Look, Scale, axis_style, note, room_left, settle
 from tuner.records import SIDES, Side
@@ -37,7 +36,7 @@ def speeds_of(*lists: Iterable[Speed]) -> tuple[Speed, ...]:
 
 
 def lay_panels(
-    figure: go.Figure,
+    figure: Drawing,
     rows: Mapping[Side, Sequence[Speed]],
     speed: Scale,
     look: Look,

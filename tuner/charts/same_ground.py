@@ -15,7 +15,7 @@ from tuner.charts.theme import (
     LIGHT,
     Look,
     axis_style,
-    blank_figure,
+    blank_drawing,
     note,
     plain,
     run_style,
@@ -50,7 +50,7 @@ def same_ground_figure(
     one, other = _first(before, ground.before), _first(after, ground.after)
     lively = [float(_part(one[0], piece).std()) for piece in one[1]]
     chosen = sorted(np.argsort(lively)[::-1][:STRETCHES].tolist())
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=HEAD + FOOT + PER_STRETCH * len(chosen),
         words=f"Shaft travel over {len(chosen)} stretches of ground that both drives passed, {labels[0]} and "
@@ -104,7 +104,7 @@ def same_ground_figure(
         margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
-    return figure
+    return figure.finished()
 
 
 def _first(

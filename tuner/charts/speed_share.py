@@ -12,9 +12,10 @@ from typing import Any
 
 import plotly.graph_objects as go
 
+from tuner.charts.drawing import Drawing
 from tuner.charts.rows import lay_panels
 from tuner.charts.runs import Run
-from tuner.charts.theme import LIGHT, Look, RunStyle, blank_figure, room_left, run_style, scale, shown_label
+from tuner.charts.theme import LIGHT, Look, RunStyle, blank_drawing, room_left, run_style, scale, shown_label
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -26,7 +27,7 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
     """Draw the share of the time at each speed with its 95 % interval; classes no run reached are left out."""
     speed = scale("speed", system)
     names = " and ".join(run.label for run in runs)
-    figure = blank_figure(
+    figure = blank_drawing(
         look,
         height=100,
         words=f"Share of the time that the shaft moves at each speed, going in and coming out, for {names}.",
@@ -49,7 +50,8 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
     )
     for side, panel in panels.items():
         axis = panel.yaxis.replace("y", "yaxis")
-        figure.layout[axis].ticktext = [_class_name(low, high, system) for low, high in classes[side]]
+        ticks = [_class_name(low, high, system) for low, high in classes[side]]
+        figure.update_layout({axis: {"ticktext": ticks}})
         for position, run in enumerate(runs):
             style = run_style(position, look, len(runs))
             shift = 0.0 if len(runs) == 1 else -0.2 + 0.4 * position / (len(runs) - 1)
@@ -71,7 +73,7 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
             "traceorder": "normal",
         }
     )
-    return figure
+    return figure.finished()
 
 
 def _of(run: Run) -> tuple[Any, ...]:
@@ -93,7 +95,7 @@ def _class_name(low: float, high: float, system: System) -> str:
 
 
 def _strips(
-    figure: go.Figure,
+    figure: Drawing,
     label: str,
     rows: Sequence[tuple[float, Any]],
     style: RunStyle,

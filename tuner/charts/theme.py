@@ -1,7 +1,7 @@
 """The one style of all pictures: colours in light and dark, the marks of each run, axes, hover boxes.
 
-Takes nothing; gives `Look` (the colours), `RunStyle` (how the n-th run is drawn) and an empty styled figure.
-Uses: units, plotly.
+Takes nothing; gives `Look` (the colours), `RunStyle` (how the n-th run is drawn) and an empty styled drawing.
+Uses: units, plotly; drawing.
 
 The first run is drawn as if in pencil (slate blue, dashed, open marks), the second as if with a marker pen
 (rust, solid, filled marks): they differ in dash, shape and lightness as well as in hue, and blue against
@@ -20,6 +20,7 @@ from typing import Any, Literal, NamedTuple
 import numpy as np
 import plotly.graph_objects as go
 
+from tuner.charts.drawing import Drawing
 from tuner.estimates import Array
 from tuner.units import SHOWN, System, from_si
 
@@ -151,10 +152,9 @@ def plain(values: Array) -> list[float]:
     return [float(f"{float(v):.5g}") for v in np.asarray(values, dtype=float).ravel()]
 
 
-def blank_figure(look: Look, *, height: int, words: str) -> go.Figure:
-    """Give an empty figure in the house style; `words` describes the picture for people who cannot see it."""
-    figure = go.Figure()
-    figure.update_layout(
+def blank_drawing(look: Look, *, height: int, words: str) -> Drawing:
+    """Begin a picture in the house style; `words` describes it for people who cannot see it."""
+    return Drawing(
         template="none",
         autosize=True,
         height=height,
@@ -173,7 +173,6 @@ def blank_figure(look: Look, *, height: int, words: str) -> go.Figure:
         legend={"bgcolor": "rgba(0,0,0,0)", "font": {"size": 12, "color": look.ink}, "itemsizing": "trace"},
         meta={"words": words},
     )
-    return figure
 
 
 def axis_style(look: Look, title: str | None = None, **more: Any) -> dict[str, Any]:
@@ -212,16 +211,13 @@ def room_for_numbers(*traces: Iterable[float]) -> int:
     return room_left([f"−{most:.0f}" if most >= 10.0 else "−0.00"], titled=True)
 
 
-def settle(
-    figure: go.Figure, left: int, *, top: int, bottom: int = TICK + 15 + TITLE, right: int = 16
-) -> None:
+def settle(figure: Drawing, left: int, *, top: int, bottom: int = TICK + 15 + TITLE, right: int = 16) -> None:
     """Fix the margins, so that a browser need not draw the picture twice to find them (half of its time)."""
     figure.update_layout(margin={"l": left, "r": right, "t": top, "b": bottom, "autoexpand": False})
-    figure.update_xaxes(automargin=False)
-    figure.update_yaxes(automargin=False)
+    figure.update_axes(automargin=False)
 
 
-def note(figure: go.Figure, text: str, **place: Any) -> None:
+def note(figure: Drawing, text: str, **place: Any) -> None:
     """Write `text` into the picture, without an arrow; `place` as plotly's annotations take it."""
     figure.add_annotation({"text": text, "showarrow": False, "font": {"size": 12}} | place)
 
