@@ -13,7 +13,7 @@ from tuner.charts.drawing import Drawing
 
 def test_a_finished_drawing_is_the_figure_that_plotly_builds_step_by_step() -> None:
     """Plotly's own step-by-step figure is the reference."""
-    drawing, figure = Drawing(template="none", margin={"l": 8, "r": 12}), go.Figure()
+    drawing, figure = Drawing(margin={"l": 8, "r": 12}), go.Figure()
     figure.update_layout(template="none", margin={"l": 8, "r": 12})
     for step in (drawing, figure):
         step.add_scatter(
@@ -22,10 +22,11 @@ def test_a_finished_drawing_is_the_figure_that_plotly_builds_step_by_step() -> N
         step.add_shape(type="line", x0=0, x1=1, y0=0, y1=0, layer="below")
         step.add_annotation({"text": "target", "showarrow": False, "x": 0.5, "y": 0.5})
         step.update_layout(margin={"t": 34}, xaxis={"title": {"text": "time (s)"}, "nticks": 6})
-        step.update_layout({"xaxis": {"title": {"standoff": 8}}, "yaxis2": {"anchor": "x"}})
-    drawing.update_axes(automargin=False)
-    figure.update_xaxes(automargin=False)
-    figure.update_yaxes(automargin=False)
+        step.update_layout(
+            {"xaxis": {"title": {"standoff": 8}}, "yaxis": {"ticks": ""}, "yaxis2": {"anchor": "x"}}
+        )
+    figure.layout.template = None
+    figure.update_layout(datarevision=drawing.finished().layout.datarevision)
     assert json.loads(pio.to_json(drawing.finished())) == json.loads(pio.to_json(figure))
 
 

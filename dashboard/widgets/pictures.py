@@ -13,7 +13,7 @@ import streamlit as st
 
 from dashboard import cache, state
 from dashboard.widgets.pages import escaped
-from tuner.charts import FigureGroup, picture_words
+from tuner.charts import FigureGroup, nothing_figure, picture_words
 from tuner.units import System
 
 CONFIG = {"displayModeBar": False, "responsive": True}
@@ -28,8 +28,7 @@ def get_ready() -> None:
         _look_again()
         return
     with st.container(key="nothing"):
-        nothing = {"data": [{"type": "scatter", "x": [], "y": []}], "layout": {"height": 10}}
-        st.plotly_chart(nothing, key="w_nothing", theme=None, config=CONFIG)
+        st.plotly_chart(nothing_figure(), key="w_nothing", theme=None, config=CONFIG)
 
 
 def _loaded() -> bool:

@@ -12,6 +12,7 @@ from tuner.charts.force_speed import force_speed_figure
 from tuner.charts.groups import FigureGroup, NamedFigure, figure_groups
 from tuner.charts.linkage import linkage_figure
 from tuner.charts.loops import loop_figure, loop_speeds
+from tuner.charts.nothing import nothing_figure
 from tuner.charts.path import path_figure
 from tuner.charts.ratio_band import ratio_band_figure
 from tuner.charts.recording import Channel, channels, recording_figure
@@ -36,6 +37,7 @@ __all__ = [
     "look_named",
     "loop_figure",
     "loop_speeds",
+    "nothing_figure",
     "path_figure",
     "picture_words",
     "ratio_band_figure",

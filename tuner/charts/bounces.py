@@ -11,14 +11,27 @@ import numpy as np
 import plotly.graph_objects as go
 
 from tuner.charts.drawing import Drawing
-from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_drawing, note, plain, run_style, scale
+from tuner.charts.theme import (
+    FOOT,
+    LIGHT,
+    Look,
+    RunStyle,
+    axis_style,
+    blank_drawing,
+    note,
+    plain,
+    room_left,
+    run_style,
+    scale,
+    settle,
+)
 from tuner.estimates import Array
 from tuner.fitting.traces import BounceTrace
 from tuner.signals.thin import thin_extremes
 from tuner.units import System
 
 MOST_STRIPS = 12
-PER_STRIP, HEAD, FOOT = 58, 34, 46  # pixels
+PER_STRIP, HEAD = 58, 34  # pixels
 MOST_SAMPLES = 260  # drawn of one strip
 APART = 0.55  # distance of two strips over the largest swing of all
 
@@ -45,17 +58,16 @@ def bounce_figure(
     figure = blank_drawing(
         look,
         height=HEAD + FOOT + PER_STRIP * (len(shown) + 1),
-        words=f"{len(shown)} bounces of {label}, one strip each: measured {what} as dots, the fit as a line over it.",
+        words=f"{len(shown)} bounces of {label}, one strip each: measured {what} dotted, the fit as a line over it.",
     )
     swing = max(float(np.ptp(unit.show(trace.measured))) for trace in shown)
     step = APART * swing
     above, below = (_beyond(trace, unit.show) for trace in (shown[0], shown[-1]))
-    for row, trace in enumerate(shown):
-        _strip(figure, trace, -row * step, unit.show, unit.label, style, look, first=row == 0)
+    _strips(figure, shown, step, unit.show, unit.label, style, look)
     _marks(figure, shown, step, look)
     _scale_bar(figure, swing, unit.label, step, look)
+    names = [_strip_name(trace, row) for row, trace in enumerate(shown)]
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
         xaxis=axis_style(look, "time since it rings freely (s)", zeroline=True, zerolinecolor=look.axis),
         yaxis=axis_style(
             look,
@@ -63,10 +75,11 @@ def bounce_figure(
             showgrid=False,
             ticks="",
             tickvals=[-row * step for row in range(len(shown))],
-            ticktext=[_strip_name(trace, row) for row, trace in enumerate(shown)],
+            ticktext=names,
         ),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
+    settle(figure, room_left(names, titled=False), top=HEAD)
     return figure.finished()
 
 
@@ -87,52 +100,56 @@ def _strip_name(trace: BounceTrace, row: int) -> str:
     return f"<b>{row + 1}</b>  at {trace.start:.1f} s"
 
 
-def _strip(
+def _strips(
     figure: Drawing,
-    trace: BounceTrace,
-    level: float,
+    shown: Sequence[BounceTrace],
+    step: float,
     show: Callable[[Array], Array],
     unit: str,
     style: RunStyle,
     look: Look,
-    *,
-    first: bool,
 ) -> None:
-    """Draw one strip about its level."""
-    kept = thin_extremes(trace.measured, MOST_SAMPLES)
-    measured, fitted = show(trace.measured), show(trace.fitted)
-    middle = _rest(fitted)
-    time = plain(trace.time[kept])
-    dots: Array = measured[kept] - middle + level
+    """Draw every strip about its level: all in one trace of each kind, with gaps between them."""
+    columns: dict[str, list[float | None]] = {
+        name: [] for name in ("time", "measured", "fitted", "left", "m", "f")
+    }
+    for row, trace in enumerate(shown):
+        kept = thin_extremes(trace.measured, MOST_SAMPLES)
+        measured, fitted = show(trace.measured)[kept], show(trace.fitted)[kept]
+        away = -_rest(show(trace.fitted)) - row * step
+        drawn = {
+            "time": trace.time[kept],
+            "measured": measured + away,
+            "fitted": fitted + away,
+            "left": measured - fitted - row * step,
+            "m": measured,
+            "f": fitted,
+        }
+        for name, values in drawn.items():
+            columns[name] += [*plain(values), None]
     figure.add_scatter(
-        x=time,
-        y=plain(dots),
-        mode="markers",
+        x=columns["time"],
+        y=columns["measured"],
+        mode="lines",
         name="measured",
-        legendgroup="measured",
-        showlegend=first,
-        marker={"size": 3, "color": look.soft, "opacity": 0.7},
-        customdata=plain(measured[kept]),
+        line={"color": look.soft, "width": 3, "dash": "1.5px,2.5px"},
+        customdata=columns["m"],
         hovertemplate=f"%{{x:.2f}} s<br>measured %{{customdata:.2f}} {unit}<extra></extra>",
     )
     figure.add_scatter(
-        x=time,
-        y=plain(fitted[kept] - middle + level),
+        x=columns["time"],
+        y=columns["fitted"],
         mode="lines",
         name="fitted",
-        legendgroup="fitted",
-        showlegend=first,
         line={"color": style.colour, "width": 1.9},
-        customdata=plain(fitted[kept]),
+        customdata=columns["f"],
         hovertemplate=f"%{{x:.2f}} s<br>fitted %{{customdata:.2f}} {unit}<extra></extra>",
     )
     figure.add_scatter(
-        x=time,
-        y=plain(measured[kept] - fitted[kept] + level),
+        x=columns["time"],
+        y=columns["left"],
         mode="lines",
         name="left over",
-        legendgroup="left",
-        showlegend=first,
         visible="legendonly",
         line={"color": look.target_edge, "width": 1},
         hoverinfo="skip",

@@ -7,7 +7,8 @@ A plotly figure checks all of itself at every step of drawing: the same picture 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 import plotly.graph_objects as go
@@ -23,7 +24,7 @@ class Drawing:
 
     def add_scatter(self, **trace: Any) -> None:
         """Add a trace of points and lines."""
-        self.traces.append({"type": "scatter"} | trace)
+        self.traces.append(trace)
 
     def add_shape(self, **shape: Any) -> None:
         """Add a line or a field."""
@@ -37,15 +38,12 @@ class Drawing:
         """Lay settings over those that are there, at every depth."""
         _lay_over(self._layout, {**(settings or {}), **more})
 
-    def update_axes(self, **settings: Any) -> None:
-        """Lay settings over those of every axis that is there."""
-        for name, axis in self._layout.items():
-            if name.startswith(("xaxis", "yaxis")):
-                _lay_over(axis, settings)
-
     def finished(self) -> go.Figure:
-        """Give the figure."""
-        return go.Figure({"data": self.traces, "layout": self._layout})
+        """Give the figure; a browser that gets the same one again sees that nothing is to be redrawn."""
+        revision = hashlib.sha256(repr(list(_lists(self.traces))).encode()).hexdigest()[:16]
+        figure = go.Figure({"data": self.traces, "layout": self._layout | {"datarevision": revision}})
+        figure.layout.template = None  # browsers take any object here for a change of the whole picture
+        return figure
 
 
 def _lay_over(under: dict[str, Any], over: Mapping[str, Any]) -> None:
@@ -55,3 +53,13 @@ def _lay_over(under: dict[str, Any], over: Mapping[str, Any]) -> None:
             _lay_over(within, value)
         else:
             under[name] = value
+
+
+def _lists(traces: Iterable[Mapping[str, Any]]) -> Iterator[Any]:
+    """Give what the traces hold in lists: what a browser does not compare by itself."""
+    for trace in traces:
+        for name, value in trace.items():
+            if isinstance(value, Mapping):
+                yield from _lists([value])
+            elif isinstance(value, list | tuple):
+                yield name, value

@@ -12,14 +12,27 @@ import numpy as np
 import plotly.graph_objects as go
 
 from tuner.charts.drawing import Drawing
-from tuner.charts.theme import LIGHT, Look, RunStyle, axis_style, blank_drawing, note, plain, run_style, scale
+from tuner.charts.theme import (
+    FOOT,
+    LIGHT,
+    Look,
+    RunStyle,
+    axis_style,
+    blank_drawing,
+    note,
+    plain,
+    room_left,
+    run_style,
+    scale,
+    settle,
+)
 from tuner.estimates import Array
 from tuner.fitting.traces import DriveTrace
 from tuner.units import System
 
 LINE_SECONDS = 40.0  # of a drive on one line of paper, more when it would take too many lines
 MOST_LINES = 6
-PER_LINE, HEAD, FOOT = 96, 34, 46  # pixels
+PER_LINE, HEAD = 96, 34  # pixels
 CELLS = 420  # columns of the envelope on one line
 GAP = 0.22  # white between two lines, over the height of a line
 
@@ -60,8 +73,8 @@ def drive_figure(
         _limits(figure, line, seconds, height, full, static, look)
     _stops(figure, trace, seconds, height, full, look)
     _shared(figure, shared, trace.start, seconds, height, low, look)
+    names = ["0", f"{float(travel.show(end)):.3g}"]
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
         xaxis=axis_style(look, "seconds along the line", range=[-0.01 * seconds, 1.01 * seconds]),
         yaxis=axis_style(
             look,
@@ -69,10 +82,11 @@ def drive_figure(
             range=[-(lines - 1) * height + low - 0.1 * height, high + 0.12 * height],
             showgrid=False,
             tickvals=_flat([[-line * height, -line * height + end] for line in range(lines)]),
-            ticktext=["0", f"{float(travel.show(end)):.3g}"] * lines,
+            ticktext=names * lines,
         ),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
+    settle(figure, room_left(names, titled=False), top=HEAD)
     return figure.finished()
 
 

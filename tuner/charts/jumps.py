@@ -13,6 +13,7 @@ import plotly.graph_objects as go
 from tuner.charts.drawing import Drawing
 from tuner.charts.runs import Run
 from tuner.charts.theme import (
+    FOOT,
     LIGHT,
     Look,
     RunStyle,
@@ -20,8 +21,10 @@ from tuner.charts.theme import (
     blank_drawing,
     note,
     plain,
+    room_for_numbers,
     run_style,
     scale,
+    settle,
     shown_label,
 )
 from tuner.fitting.traces import FlightTrace
@@ -29,7 +32,7 @@ from tuner.units import System
 
 GRAVITY = 9.80665  # m/s**2
 MOST_JUMPS = 8  # of one run
-PANEL, HEAD, FOOT, BETWEEN = 210, 34, 46, 0.12
+PANEL, HEAD, BETWEEN = 210, 34, 0.12
 
 
 def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIGHT) -> go.Figure:
@@ -48,7 +51,6 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
     lower = 0.5 + 0.5 * BETWEEN if turning else 0.0
     longest = max((trace.airtime for run in runs for trace in _traces(run)), default=1.0)
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
         xaxis=axis_style(look, "time since take-off (s)", range=[-0.5, longest + 0.8]),
         yaxis=axis_style(look, "felt by the frame (g)", domain=[lower, 1.0], rangemode="tozero"),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
@@ -85,6 +87,7 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
         xshift=4,
         yshift=-4,
     )
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=HEAD)
     return figure.finished()
 
 

@@ -8,7 +8,17 @@ from __future__ import annotations
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, plain, run_style, scale
+from tuner.charts.theme import (
+    LIGHT,
+    Look,
+    axis_style,
+    blank_drawing,
+    plain,
+    room_for_numbers,
+    run_style,
+    scale,
+    settle,
+)
 from tuner.machine import MotionRatio, ratio_over_travel
 from tuner.units import System
 
@@ -62,4 +72,5 @@ def linkage_figure(ratio: MotionRatio, system: System = "metric", look: Look = L
             look, "motion ratio", domain=[0.0, 0.42], range=[middle - half, middle + half], nticks=5
         ),
     )
+    settle(figure, room_for_numbers(length.show(damper)), top=12)
     return figure.finished()

@@ -89,8 +89,8 @@ def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     more = max(len(traces_of(judgement)) for _, _, judgement in runs) > MOST_STRIPS
     return FigureGroup(
         "The bounces, and the fit over them",
-        "One strip for every bounce that was used, from the instant at which the corner swings freely. Dots are "
-        "measured, the line is one fit of all bounces together. Choose 'left over' to see where they part: it "
+        "One strip for every bounce that was used, from the instant at which the corner swings freely. The "
+        "dotted line is measured, the full one is one fit of all bounces together. Choose 'left over' to see where they part: it "
         "should look like noise." + (f" Drawn are the first {MOST_STRIPS}." if more else ""),
         tuple(
             NamedFigure(

@@ -12,14 +12,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import plotly.graph_objects as go
 
 from tuner.charts.drawing import Drawing
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, note, run_style, scale
+from tuner.charts.theme import LABELS, LIGHT, Look, axis_style, blank_drawing, note, run_style, scale, settle
 from tuner.estimates import Estimate
 from tuner.units import System
 
 if TYPE_CHECKING:
     from tuner.comparing import MeasureChange
 
-PER_ROW, HEAD, FOOT = 74, 30, 8  # pixels
+PER_ROW, HEAD = 74, 30  # pixels
 
 # measure -> words, kind of quantity ("" shown as it is)
 _NAMES: dict[str, tuple[str, str]] = {
@@ -62,7 +62,7 @@ def outcome_figure(
     rows = drawn_measures(changes)
     figure = blank_drawing(
         look,
-        height=HEAD + FOOT + PER_ROW * max(len(rows), 1),
+        height=HEAD + LABELS + PER_ROW * max(len(rows), 1),
         words=f"Measures {labels[0]} and {labels[1]}, one row each, with 95 % intervals.",
     )
     count = max(len(rows), 1)
@@ -79,7 +79,6 @@ def outcome_figure(
             labels,
         )
     figure.update_layout(
-        margin={"l": 8, "r": 14, "t": HEAD, "b": FOOT},
         legend={
             "orientation": "h",
             "x": 0.0,
@@ -89,6 +88,7 @@ def outcome_figure(
             "traceorder": "normal",
         },
     )
+    settle(figure, LABELS, top=HEAD, bottom=LABELS)
     return figure.finished()
 
 

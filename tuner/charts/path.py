@@ -11,7 +11,19 @@ import plotly.graph_objects as go
 
 from tuner.charts.drawing import Drawing
 from tuner.charts.runs import SIDE_WORDS
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, note, plain, scale, shown_label
+from tuner.charts.theme import (
+    FOOT,
+    LIGHT,
+    Look,
+    axis_style,
+    blank_drawing,
+    note,
+    plain,
+    room_left,
+    scale,
+    settle,
+    shown_label,
+)
 from tuner.estimates import Estimate
 from tuner.records import SIDES, Side
 from tuner.units import System
@@ -19,7 +31,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     from tuner.comparing import Path, PathStep
 
-PER_ROW, HEADING, FOOT, TICKS = 40, 34, 48, 22  # pixels; under the upper panel stand its own ticks
+PER_ROW, HEADING, TICKS = 40, 34, 22  # pixels; under the upper panel stand its own ticks
 LONGEST = 18  # letters of a run's label
 
 
@@ -38,7 +50,7 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
         + " of compression and rebound, run by run in the order of the changes, with 95 % intervals"
         + (" and the target band." if path.target is not None and ratio else "."),
     )
-    figure.update_layout(margin={"l": 8, "r": 14, "t": 8, "b": FOOT}, showlegend=False)
+    figure.update_layout(showlegend=False)
     damping = scale("damping", system)
     at = "" if path.speed is None else f" at {scale('speed', system).text(path.speed)}"
     title = f"damping ratio{at}" if ratio else f"damping{at} ({damping.label})"
@@ -92,6 +104,8 @@ def path_figure(path: Path, system: System = "metric", look: Look = LIGHT) -> go
             yshift=3,
         )
         top = lower - TICKS / plot
+    names = [_short(step.label) for side in SIDES for step in steps[side]]
+    settle(figure, room_left(names, titled=False), top=8)
     return figure.finished()
 
 

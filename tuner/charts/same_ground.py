@@ -12,14 +12,17 @@ import numpy as np
 import plotly.graph_objects as go
 
 from tuner.charts.theme import (
+    FOOT,
     LIGHT,
     Look,
     axis_style,
     blank_drawing,
     note,
     plain,
+    room_for_numbers,
     run_style,
     scale,
+    settle,
     shown_label,
 )
 from tuner.estimates import Array
@@ -31,7 +34,7 @@ if TYPE_CHECKING:
     from tuner.comparing.ground import Piece, SharedGround
 
 STRETCHES = 3  # drawn, of those that move most
-PER_STRETCH, HEAD, FOOT = 120, 34, 46  # pixels
+PER_STRETCH, HEAD = 120, 34  # pixels
 MOST_SAMPLES = 500
 GAP = 0.16
 
@@ -101,9 +104,9 @@ def same_ground_figure(
                 xaxis=axis_style(look, f"seconds along the stretch ({labels[0]})", anchor=f"y{suffix}")
             )
     figure.update_layout(
-        margin={"l": 8, "r": 12, "t": HEAD, "b": FOOT},
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=HEAD)
     return figure.finished()
 
 

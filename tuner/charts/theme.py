@@ -26,6 +26,8 @@ from tuner.units import SHOWN, System, from_si
 
 # pixels: of a character of a tick label, of ticks with their gaps, of the title of an axis
 WIDE, TICK, TITLE = 7.7, 9, 27
+LABELS = TICK + 15  # below an axis with numbers
+FOOT = LABELS + TITLE  # below one that has a title too
 
 FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans', sans-serif"
 
@@ -155,10 +157,8 @@ def plain(values: Array) -> list[float]:
 def blank_drawing(look: Look, *, height: int, words: str) -> Drawing:
     """Begin a picture in the house style; `words` describes it for people who cannot see it."""
     return Drawing(
-        template="none",
         autosize=True,
         height=height,
-        margin={"l": 8, "r": 12, "t": 12, "b": 8},
         paper_bgcolor=look.paper,
         plot_bgcolor=look.paper,
         font={"family": FONT, "size": 13, "color": look.ink},
@@ -171,14 +171,13 @@ def blank_drawing(look: Look, *, height: int, words: str) -> Drawing:
         hovermode="closest",
         dragmode=False,
         legend={"bgcolor": "rgba(0,0,0,0)", "font": {"size": 12, "color": look.ink}, "itemsizing": "trace"},
-        meta={"words": words},
+        meta=words,
     )
 
 
 def axis_style(look: Look, title: str | None = None, **more: Any) -> dict[str, Any]:
     """Give the settings of one axis; `more` overrides them."""
     style: dict[str, Any] = {
-        "automargin": True,
         "showgrid": True,
         "gridcolor": look.grid,
         "gridwidth": 1,
@@ -211,10 +210,9 @@ def room_for_numbers(*traces: Iterable[float]) -> int:
     return room_left([f"−{most:.0f}" if most >= 10.0 else "−0.00"], titled=True)
 
 
-def settle(figure: Drawing, left: int, *, top: int, bottom: int = TICK + 15 + TITLE, right: int = 16) -> None:
-    """Fix the margins, so that a browser need not draw the picture twice to find them (half of its time)."""
+def settle(figure: Drawing, left: int, *, top: int, bottom: int = FOOT, right: int = 16) -> None:
+    """Fix the margins; a browser that finds them itself draws the picture twice."""
     figure.update_layout(margin={"l": left, "r": right, "t": top, "b": bottom, "autoexpand": False})
-    figure.update_axes(automargin=False)
 
 
 def note(figure: Drawing, text: str, **place: Any) -> None:
@@ -224,5 +222,4 @@ def note(figure: Drawing, text: str, **place: Any) -> None:
 
 def picture_words(figure: go.Figure) -> str:
     """Give the description of a picture in words, for screen readers."""
-    meta = figure.layout.meta
-    return str(meta["words"]) if meta else ""
+    return str(figure.layout.meta or "")
