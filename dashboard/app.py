@@ -15,16 +15,24 @@ from dashboard.widgets import bar
 
 HOME = Path(__file__).parent
 
-st.set_page_config(page_title="tuner", page_icon=str(HOME / "icon.png"), layout="centered")
-pages = {
-    path: st.Page(f"views/{file}", title=title, url_path=path, default=path == START)
-    for path, (file, title) in PAGES.items()
-}
-page = st.navigation(list(pages.values()), position="hidden")
-state.follow_page(pages)
-here = page.url_path or START
-state.follow_address(here)
-st.html(f"<style>:root {{ {look.variables()} }}</style>")
-st.html(HOME / "look.css")
-bar.show(here)
-page.run()
+
+def show() -> None:
+    """Show the page of the address."""
+    st.set_page_config(page_title="tuner", page_icon=str(HOME / "icon.png"), layout="centered")
+    pages = {
+        path: st.Page(f"views/{file}", title=title, url_path=path, default=path == START)
+        for path, (file, title) in PAGES.items()
+    }
+    page = st.navigation(list(pages.values()), position="hidden")
+    state.follow_page(pages)
+    here = page.url_path or START
+    state.follow_address(here)
+    st.html(f"<style>:root {{ {look.variables()} }}</style>")
+    st.html(HOME / "look.css")
+    bar.show(here)
+    page.run()
+
+
+# a process begun while this runs takes it for its own main file, see `workers`
+if __name__ == "__main__":
+    show()

@@ -1,9 +1,11 @@
-"""The examples measured beforehand, in a process of its own, so that one click shows their result at once.
+"""The examples measured and drawn beforehand, so that one click shows their result at once.
 
-Takes nothing; puts readings and fits on the shelf. Uses: tuner.jobs; cache, examples, workers.
+Takes nothing; puts readings, fits and pictures on the shelf. Uses: tuner.jobs; cache, examples, gallery, look, state,
+workers.
 
-It begins when the first screen has been seen, gives way to everything else on the computer, and ends by itself. What
-a visitor opens before it is ready is measured for them as their own files are.
+It begins when the first screen has been seen. What takes long is done in a process of its own that gives way to
+everything else on the computer and ends by itself. What a visitor opens before it is ready is measured for them as
+their own files are.
 """
 
 from __future__ import annotations
@@ -13,11 +15,15 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from dashboard import cache, examples, workers
-from dashboard.bench import QUESTIONS, Run
+from dashboard import cache, examples, gallery, state, workers
+from dashboard.bench import QUESTIONS, Run, Setup
+from dashboard.look import look
+from tuner.errors import TunerError
 
 if TYPE_CHECKING:
+    from tuner.charts import Look
     from tuner.jobs import Tested
+    from tuner.units import System
 
 # what people open first goes first; the other examples are made of the same recordings
 ORDER = ("drained", "twins", "weights", "drained-bounce", "thinner", "drives", "jumps")
@@ -34,41 +40,56 @@ class Task(NamedTuple):
 
 
 def begin() -> None:
-    """Begin once, in a server only; gives control back at once."""
+    """Begin once, in a server only, for the look and the units of this visitor; gives control back at once."""
     if workers.serving() and _begun.acquire(blocking=False):
-        threading.Thread(target=_fetch, daemon=True, name="examples beforehand").start()
+        seen = (look(), state.current().system)
+        threading.Thread(target=_fetch, args=seen, daemon=True, name="examples beforehand").start()
 
 
-def runs() -> list[tuple[Run, str | None, Task]]:
-    """Give every run of the examples once, with its corner and its files."""
+def setups() -> list[Setup]:
+    """Give every example, in the order in which they are got ready."""
+    known = {name for question in QUESTIONS for name in examples.of_question(question)}
+    names = [*ORDER, *sorted(known - set(ORDER))]
+    return [examples.setup_of(name, None) for name in names if name in known]
+
+
+def tasks(setup: Setup) -> list[tuple[Run, Task]]:
+    """Give every run of an example with what is to be measured for it."""
     from tuner.cli.samples import sample_folder
 
     folder = sample_folder()
-    found: dict[Task, tuple[Run, str | None, Task]] = {}
-    known = {name for question in QUESTIONS for name in examples.of_question(question)}
-    for name in (name for name in ORDER if name in known):
-        setup = examples.setup_of(name, None)
-        for run in setup.runs:
-            files = tuple(folder / recording.held.name for recording in run.recordings)
-            task = Task(files, folder / examples.MACHINE, setup.corner)
-            found.setdefault(task, (run, setup.corner, task))
-    return list(found.values())
+    return [
+        (
+            run,
+            Task(
+                tuple(folder / each.held.name for each in run.recordings),
+                folder / examples.MACHINE,
+                setup.corner,
+            ),
+        )
+        for run in setup.runs
+    ]
 
 
-def _fetch() -> None:
-    """Let a process that gives way measure one run after the other, and put on the shelf what it sends."""
-    machine = examples.sample_machine()
+def _fetch(here: Look, system: System) -> None:
+    """Let a process that gives way measure one run after the other; put what it sends, and pictures of it, there."""
+    machine, done = examples.sample_machine(), set[Task]()
     # where it ends early, visitors wait as for files of their own
-    with contextlib.suppress(EOFError, OSError), workers.begin(niceness=15) as line:
-        for run, corner, task in runs():
-            done, answer = workers.ask(line, measure, task)
-            if done and answer is not None:
-                cache.put_tested(run, answer, machine, corner)
+    with contextlib.suppress(EOFError, OSError, TunerError), workers.begin(niceness=15) as line:
+        for setup in setups():
+            for run, task in tasks(setup):
+                if task not in done:
+                    done.add(task)
+                    worked, answer = workers.ask(line, measure, task)
+                    if worked and answer is not None:
+                        cache.put_tested(run, answer, machine, task.corner)
+            those = gallery.of_setup(setup, here)
+            for group in those.groups(system):
+                those.drawn(gallery.seen_first(group).name, system)
 
 
 def measure(task: Task) -> Tested | None:
     """Read and fit one run; None where it is refused."""
-    from tuner.errors import TunerError
     from tuner.jobs import Source, Tested, corner_of, fit_readings, machine_from, read_source
     from tuner.reading import ReadOptions
 

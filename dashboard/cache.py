@@ -21,9 +21,10 @@ from pathlib import PurePath
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import streamlit as st
+from streamlit.runtime.scriptrunner import get_script_run_ctx
 
 from dashboard import workers
-from dashboard.bench import Held, Recording, Run, Workbench
+from dashboard.bench import Held, Recording, Run, Setup, Workbench
 from tuner.errors import ReadError, TunerError
 
 if TYPE_CHECKING:
@@ -47,11 +48,13 @@ NEEDED_SOON = (
     "plotly.graph_objects",
     "scipy.special",
     "tuner.charts",
+    "tuner.charts.moving",
     "tuner.exchange",
     "tuner.report.tags",
     "tuner.wording",
 )
 PATIENCE = 0.3  # seconds before a page says that it is working
+LATER = 0.6  # seconds before what may be wanted next is got ready
 
 Answer = TypeVar("Answer")
 
@@ -177,7 +180,9 @@ def kept(key: str) -> Workbench | None:
 
 
 def _wait(work: Mapping[str, Future[Any]]) -> None:
-    """Wait until all is done; after a moment show how far it is, and a button that stops it."""
+    """Wait until all is done; after a moment show a visitor how far it is, and a button that stops it."""
+    if get_script_run_ctx(suppress_warning=True) is None:
+        return  # nobody looks on
     until = time.monotonic() + PATIENCE
     for each in work.values():
         try:
@@ -330,6 +335,13 @@ def machine(held: Held | None) -> MachineInput | None:
     return _ask(f"reading {held.name}", ("machine", held), _machine(held))
 
 
+def first_corner(setup: Setup) -> str | None:
+    """Give the corner that is chosen, the first one of the machine where none of it is, None without a machine."""
+    given = machine(setup.machine)
+    corners = [] if given is None else list(given.machine.corners)
+    return setup.corner if setup.corner in corners else next(iter(corners), None)
+
+
 def _machine(held: Held) -> Callable[[], MachineInput]:
     def make() -> MachineInput:
         from tuner.jobs import Source, machine_from
@@ -419,8 +431,11 @@ def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:
 
 
 def drawn_in(system: System, key: Hashable, make: Callable[[System], Answer]) -> Answer:
-    """Keep a picture in one system of units; the other one, which is one click away, is begun in the background."""
-    answer = drawn((key, system), lambda: make(system))
+    """Keep a picture in one system of units; the other one, a click away, is drawn once the page is likely to stand."""
     other: System = "us" if system == "metric" else "metric"
-    _shelf().ask(("drawn", (key, other)), lambda: make(other))
+    answer = drawn((key, system), lambda: make(system))
+    if workers.serving():
+        after = threading.Timer(LATER, _shelf().ask, (("drawn", (key, other)), lambda: make(other)))
+        after.daemon = True
+        after.start()
     return answer

@@ -8,30 +8,32 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from browsing import start
+from browsing import ROOT, start
 
-from dashboard import beforehand, cache, examples, workers
+from dashboard import beforehand, cache, examples, gallery, workers
+from tuner.charts import LIGHT
+from tuner.charts.drawing import Drawing
 from tuner.records import SIDES
 
 
-def test_every_recording_of_the_examples_is_measured_once():
+def test_every_recording_of_the_examples_is_measured():
     wanted = {
         recording.held.sha256
         for name in examples.EXAMPLES
         for run in examples.setup_of(name, None).runs
         for recording in run.recordings
     }
-    found = [recording.held.sha256 for run, _, _ in beforehand.runs() for recording in run.recordings]
+    planned = [beforehand.tasks(setup) for setup in beforehand.setups()]
+    found = {recording.held.sha256 for pairs in planned for run, _ in pairs for recording in run.recordings}
 
-    assert sorted(found) == sorted(wanted)
+    assert found == wanted
 
 
 @pytest.mark.parametrize("position", [0, 1])
 def test_what_is_put_there_is_what_a_page_would_have_worked_out(position):
     name = "weights" if position else "thinner"
-    run, corner, task = next(
-        each for each in beforehand.runs() if each[0] in examples.setup_of(name, None).runs
-    )
+    run, task = beforehand.tasks(examples.setup_of(name, None))[0]
+    corner = task.corner
     answer = beforehand.measure(task)
     assert answer is not None
     shelf = cache._shelf()
@@ -67,7 +69,7 @@ def test_the_worker_ends_when_nobody_listens():
 
 def test_single_pages_start_nothing(monkeypatch):
     begun = []
-    monkeypatch.setattr(beforehand, "_fetch", lambda: begun.append(1))
+    monkeypatch.setattr(beforehand, "_fetch", lambda *seen: begun.append(seen))
     beforehand.begin()
 
     assert begun == []
@@ -84,6 +86,32 @@ def test_the_process_goes_when_the_server_goes(tmp_path, server_of_its_own):
         time.sleep(0.1)
 
     assert not worker.exists() or "Z" in _state(worker)
+    assert "WARNING" not in process.stdout.read()  # it does not take the pages for its own main file
+
+
+def test_a_page_finds_the_pictures_that_were_drawn_beforehand(monkeypatch):
+    from streamlit.testing.v1 import AppTest
+
+    drawn: list[str] = []
+    finish = Drawing.finished
+
+    def finished(drawing):
+        drawn.append("one")
+        return finish(drawing)
+
+    monkeypatch.setattr(Drawing, "finished", finished)
+    those = gallery.of_setup(examples.setup_of("thinner", None), LIGHT)
+    groups = those.groups("metric")
+    for group in groups:
+        those.drawn(gallery.seen_first(group).name, "metric")
+    before = len(drawn)
+    page = AppTest.from_file(str(ROOT / "dashboard" / "app.py"), default_timeout=60)
+    page.query_params.update({"page": "change", "example": "thinner"})
+    page.run()
+
+    assert not page.exception
+    assert len(page.get("plotly_chart")) == len(groups)
+    assert len(drawn) == before
 
 
 def _state(process: Path) -> str:

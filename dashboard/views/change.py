@@ -7,12 +7,11 @@ from itertools import pairwise
 
 import streamlit as st
 
-from dashboard import cache, messages, state
+from dashboard import cache, gallery, messages, state
 from dashboard.bench import Run, Setup
 from dashboard.look import look
 from dashboard.widgets import downloads, gather, pages, pictures, place, verdict
 from tuner import charts, exchange, wording
-from tuner.charts.runs import target_speed
 from tuner.comparing import Comparison, SideComparison
 from tuner.jobs import CompareJob
 from tuner.records import SIDES
@@ -33,11 +32,10 @@ def show() -> None:
     before, after = _chosen(setup.runs)
     with messages.explained():
         job = cache.compare_job(before, after, setup.machine, corner)
-    key = ("change", cache.asked((before, after)), setup.machine, corner)
     _verdict(job)
     if len(setup.runs) > len((before, after)):
         _path(setup, corner)
-    _pictures(job, (before.label, after.label), key)
+    pictures.show_groups(gallery.of_change((before, after), setup.machine, corner, job, look()))
     _words(job)
     _further(setup)
 
@@ -126,17 +124,6 @@ def _path(setup: Setup, corner: str | None) -> None:
     with st.expander("The path in numbers"):
         for table in wording.path_tables(path, system):
             st.html(pages.table_html(table))
-
-
-def _pictures(job: CompareJob, labels: tuple[str, str], key: tuple[object, ...]) -> None:
-    here, comparison = look(), job.comparison
-    judged = ((labels[0], comparison.before), (labels[1], comparison.after))
-    changes = {side: comparison.side(side).change for side in SIDES}
-    pictures.show_groups(
-        lambda units: charts.figure_groups(judged, changes, units, target_speed(judged), here, comparison),
-        (key, labels, here.name),
-        "change",
-    )
 
 
 def _words(job: CompareJob) -> None:

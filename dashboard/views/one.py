@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import cache, messages, state
+from dashboard import cache, gallery, messages, state
 from dashboard.look import look
 from dashboard.widgets import downloads, explore, gather, pages, pictures, place, verdict
 from tuner import charts, exchange, wording
-from tuner.charts.runs import Run, target_speed
+from tuner.charts.runs import Run
 from tuner.jobs import FitJob
 from tuner.records import SIDES
 from tuner.report.tags import fit_tags
@@ -26,10 +26,9 @@ def show() -> None:
     closer = st.container()
     with messages.explained():
         job = cache.fit_job(run, setup.machine, corner)
-    key = ("one", cache.asked((run,)), setup.machine, corner)
     with closer:
         _verdict(job)
-        _pictures(job, key)
+        _pictures(job, gallery.of_one(run, setup.machine, corner, job, look()))
     explore.show(run)
     _words(job)
 
@@ -44,17 +43,12 @@ def _verdict(job: FitJob) -> None:
     )
 
 
-def _pictures(job: FitJob, key: tuple[object, ...]) -> None:
-    system, here = state.current().system, look()
-    judged = (("now", job.judgement),)
-    pictures.show_groups(
-        lambda units: charts.figure_groups(judged, None, units, target_speed(judged), here),
-        (key, here.name),
-        "one",
-    )
+def _pictures(job: FitJob, those: gallery.Gallery) -> None:
+    pictures.show_groups(those)
+    here = look()
     left = cache.drawn_in(
-        system,
-        ("residuals", key, here.name),
+        state.current().system,
+        ("residuals", those.key),
         lambda units: charts.residual_figure([Run("now", job.fit)], units, here),
     )
     if left is not None:

@@ -7,12 +7,11 @@ from pathlib import PurePath
 
 import streamlit as st
 
-from dashboard import cache, messages, state
+from dashboard import cache, gallery, messages, state
 from dashboard.bench import Run, Setup, Workbench
 from dashboard.look import look
 from dashboard.widgets import downloads, gather, pages, pictures, verdict
-from tuner import charts, exchange, wording
-from tuner.charts.runs import target_speed
+from tuner import exchange, wording
 from tuner.comparing import TOLERANCE
 from tuner.jobs import MatchJob
 from tuner.records import SIDES
@@ -37,9 +36,8 @@ def show() -> None:
     with messages.explained():
         job = cache.match_job(one, other, setup.machine, corner, tolerance / 100)
     names = (_called(one), _called(other))
-    key = ("pair", cache.asked((one, other)), setup.machine, corner)
     _verdict(job, names)
-    _pictures(job, names, key)
+    pictures.show_groups(gallery.of_pair((one, other), setup.machine, corner, job, look(), names))
     _words(job, names)
 
 
@@ -69,17 +67,6 @@ def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
     signs = [SIGNS[match.side(side).matched] for side in SIDES]
     checks = wording.check_points(job.notes, system)
     verdict.show(wording.pair_headline(match), checks, match_tags(match, names, system), signs)
-
-
-def _pictures(job: MatchJob, names: tuple[str, str], key: tuple[object, ...]) -> None:
-    here = look()
-    judged = ((names[0], job.match.one), (names[1], job.match.other))
-    ratios = {side: job.match.side(side).ratio for side in SIDES}
-    pictures.show_groups(
-        lambda units: charts.figure_groups(judged, ratios, units, target_speed(judged), here),
-        (key, names, here.name),
-        "pair",
-    )
 
 
 def _words(job: MatchJob, names: tuple[str, str]) -> None:

@@ -1,20 +1,19 @@
 """Pictures in the look of the page, with their words for people who cannot see them.
 
-Takes figures and groups of `tuner.charts`; gives nothing. Uses: charts, streamlit; cache, state.
+Takes figures and groups of `tuner.charts`; gives nothing. Uses: charts, streamlit; gallery, state.
 """
 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Hashable, Sequence
 from typing import Any
 
 import streamlit as st
 
-from dashboard import cache, state
+from dashboard import state
+from dashboard.gallery import Gallery, seen_first
 from dashboard.widgets.pages import escaped
-from tuner.charts import FigureGroup, nothing_figure, picture_words
-from tuner.units import System
+from tuner.charts import nothing_figure, picture_words
 
 CONFIG = {"displayModeBar": False, "responsive": True}
 
@@ -29,6 +28,9 @@ def get_ready() -> None:
         return
     with st.container(key="nothing"):
         st.plotly_chart(nothing_figure(), key="w_nothing", theme=None, config=CONFIG)
+        st.button("nothing", key="w_nothing_button", disabled=True)
+        st.selectbox("nothing", ["nothing"], key="w_nothing_menu", disabled=True)
+        st.download_button("nothing", b"", key="w_nothing_file", disabled=True)
 
 
 def _loaded() -> bool:
@@ -46,33 +48,23 @@ def show(figure: Any, key: str) -> None:
     st.plotly_chart(figure, key=f"w_{key}", theme=None, config=CONFIG, alt=picture_words(figure))
 
 
-def show_groups(make: Callable[[System], Sequence[FigureGroup]], key: Hashable, page: str) -> None:
-    """Show groups of pictures; of several in one group the visitor chooses one, and only that is drawn.
-
-    `make` gives the groups in metric or US, `key` holds all that they depend on, `page` names the page.
-    """
+def show_groups(those: Gallery) -> None:
+    """Show groups of pictures; of several in one group the visitor chooses one, and only that is drawn."""
     system = state.current().system
-
-    def drawn(name: str) -> Any:
-        def draw(units: System) -> Any:
-            return next(each.figure for group in make(units) for each in group.figures if each.name == name)
-
-        return cache.drawn_in(system, ("picture", name, key), draw)
-
-    for group in make(system):
+    for group in those.groups(system):
         st.subheader(group.title, anchor=False)
         st.html(f'<p class="caption">{escaped(group.caption)}</p>')
+        first = seen_first(group)
         if len(group.figures) == 1:
-            show(drawn(group.figures[0].name), f"{page}_{group.figures[0].name}")
+            show(those.drawn(first.name, system), f"{those.page}_{first.name}")
             continue
-        labels = [each.label for each in group.figures]
         chosen = st.segmented_control(
             group.title,
-            labels,
-            default=labels[-1],
+            [each.label for each in group.figures],
+            default=first.label,
             required=True,
-            key=f"w_{page}_{group.figures[0].name}",
+            key=f"w_{those.page}_{group.figures[0].name}",
             label_visibility="collapsed",
         )
-        name = next(each.name for each in group.figures if each.label == (chosen or labels[-1]))
-        show(drawn(name), f"{page}_{name}_shown")
+        shown = next((each for each in group.figures if each.label == chosen), first)
+        show(those.drawn(shown.name, system), f"{those.page}_{shown.name}_shown")

@@ -24,7 +24,7 @@ def show(setup: Setup) -> str | None:
         lead_to_machine()
         return None
     corners = list(given.machine.corners)
-    corner = setup.corner if setup.corner in corners else corners[0]
+    corner = str(cache.first_corner(setup))
     st.selectbox(
         f"Corner of {messages.plain(given.machine.name)}",
         corners,

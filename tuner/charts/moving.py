@@ -90,8 +90,8 @@ def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     return FigureGroup(
         "The bounces, and the fit over them",
         "One strip for every bounce that was used, from the instant at which the corner swings freely. The "
-        "dotted line is measured, the full one is one fit of all bounces together. Choose 'left over' to see where they part: it "
-        "should look like noise." + (f" Drawn are the first {MOST_STRIPS}." if more else ""),
+        "dotted line is measured, the full one is one fit of all bounces together. Choose 'left over' to see where "
+        "they part: it should look like noise." + (f" Drawn are the first {MOST_STRIPS}." if more else ""),
         tuple(
             NamedFigure(
                 f"bounces-{position}",
