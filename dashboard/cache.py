@@ -26,6 +26,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from dashboard import workers
 from dashboard.bench import Held, Recording, Run, Setup, Workbench
 from tuner.errors import ReadError, TunerError
+from tuner.units import SHOWN, from_si
 
 if TYPE_CHECKING:
     from tuner.comparing import Path
@@ -421,8 +422,16 @@ def preview(run: Run, recording: Recording) -> Preview:
 
 def warm(machine_held: Held) -> None:
     """Load in the background what the first result will need, and read the machine of the examples."""
-    _shelf().ask(("warm",), lambda: [importlib.import_module(name) for name in NEEDED_SOON])
+    _shelf().ask(("warm",), _load)
     _shelf().ask(("machine", machine_held), _machine(machine_held))
+
+
+def _load() -> None:
+    for name in NEEDED_SOON:
+        importlib.import_module(name)
+    for shown in SHOWN.values():  # what reads units takes its time for the first of each
+        for kind, style in shown.items():
+            from_si(0.0, kind, style.unit)
 
 
 def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:

@@ -1,0 +1,137 @@
+"""How long every kind of click takes on the samples: from the event until the page stands still, all painted.
+
+Takes nothing; prints seconds, the slowest first, for a desk and for a phone. Uses: playwright and the distribution's
+Chromium on this machine, so browser and server share its cores. Run it on a quiet machine:
+``python -m tests.benchmarks.dashboard_clicks``. What folds open does so in half a second by the framework's own
+movement; it is counted with it.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from tests.benchmarks.dashboard_times import ARGUMENTS, IDLE, SAMPLES, WAIT, Times, chromium, rest, running
+
+SCREENS = {"desk": (1280, 900), "phone": (390, 844)}
+QUIET = 700  # milliseconds without a change of the page
+READER = 20_000  # milliseconds that the first visitor reads the first screen
+
+# notes in the page itself when the last click, key or change was, and when the page last changed and was painted
+WATCH = """() => {
+  if (window.settled) return;
+  const seen = window.settled = {};
+  for (const kind of ['click', 'keydown', 'change'])
+    document.addEventListener(kind, () => { seen.begun = performance.now(); }, {capture: true});
+  new MutationObserver(() => requestAnimationFrame(() => { seen.last = performance.now(); }))
+    .observe(document.querySelector('[data-testid=stApp]'),
+             {subtree: true, childList: true, characterData: true, attributes: true});
+}"""
+
+
+class Clicks:
+    """A page on which things are done and timed."""
+
+    def __init__(self, page: Any, screen: str, times: Times) -> None:
+        self.page, self.screen, self.times = page, screen, times
+
+    def link(self, words: str) -> Any:
+        return self.page.get_by_role("link", name=words, exact=True).first
+
+    def text(self, words: str) -> Any:
+        return self.page.get_by_text(words, exact=True).last
+
+    def timed(self, what: str, act: Callable[[], Any]) -> None:
+        page = self.page
+        page.evaluate(WATCH)
+        rest(page)
+        page.wait_for_timeout(QUIET)
+        page.evaluate("() => { window.settled.begun = window.settled.last = undefined; }")
+        act()
+        until = time.monotonic() + 60
+        since = 0.0
+        while since < QUIET and time.monotonic() < until:
+            page.wait_for_timeout(100)
+            page.wait_for_function(IDLE, timeout=WAIT)
+            since = page.evaluate("() => performance.now() - (window.settled.last ?? window.settled.begun)")
+        taken = page.evaluate("() => (window.settled.last - window.settled.begun) / 1000")
+        self.times.note(f"{self.screen}: {what}", taken)
+
+    def add(self, place: int, name: str) -> None:
+        """A file chosen in the browser's own window gives no click: the time runs from the choice."""
+
+        def choose() -> None:
+            self.page.evaluate("() => { window.settled.begun = performance.now(); }")
+            self.page.locator('input[type="file"]').nth(place).set_input_files([Path(SAMPLES) / name])
+            self.page.locator(".file b").nth(place).wait_for(state="attached", timeout=WAIT)
+
+        self.timed(f"file {place + 1} added", choose)
+
+
+def all_clicks(clicks: Clicks) -> None:
+    page, timed = clicks.page, clicks.timed
+
+    def enter(field: str, value: str) -> None:
+        page.locator(f".st-key-{field} input").fill(value)
+        page.keyboard.press("Enter")
+
+    timed("first example opened", lambda: clicks.link("oil let out, on a bench").click())
+    for words in ("US", "metric"):
+        timed("other units, example on a bench", lambda words=words: clicks.text(words).click())
+    timed("the tests unfolded", lambda: clicks.page.get_by_text("The tests and the corner").click())
+    timed("another corner", lambda: enter("w_corner", "rear right"))
+    timed("another loop", lambda: clicks.text("0.13 m/s").click())
+    timed("the numbers unfolded", lambda: page.get_by_text("Numbers (").first.click())
+    timed("to the machine", lambda: clicks.link("The machine").click())
+    timed("back to the question", lambda: clicks.link("Did my change help?").click())
+    timed("to the questions", lambda: clicks.link("← Questions").click())
+    timed("to how to test", lambda: clicks.link("How do I test without a bench?").click())
+    timed("to the questions", lambda: clicks.link("← Questions").click())
+    for words in (
+        "oil let out, by phone",
+        "thinner oil, peak forces",
+        "two drives",
+        "jumps",
+        "rear left against rear right",
+        "hung weights",
+        "a bounce",
+        "a drive",
+    ):
+        timed("another example opened", lambda words=words: clicks.link(words).click())
+        for units in ("US", "metric"):
+            timed("other units, other examples", lambda units=units: clicks.text(units).click())
+        if words.startswith("rear left"):
+            timed("another tolerance", lambda: enter("w_tolerance", "20"))
+        timed("to the questions", lambda: clicks.link("← Questions").click())
+    clicks.link("two drives").click()
+    page.locator(".verdicts").wait_for(timeout=WAIT)
+    timed(
+        "from the example to own files", lambda: page.get_by_role("button", name="Use my own files").click()
+    )
+    clicks.add(0, "rear_left_before_run1.csv")
+    clicks.add(1, "rear_left_after_draining_run1.csv")
+
+
+def main() -> None:
+    """Measure and print."""
+    from playwright.sync_api import sync_playwright
+
+    times = Times()
+    with sync_playwright() as driver, running() as address:
+        browser = driver.chromium.launch(executable_path=chromium(), args=ARGUMENTS)
+        for screen, (width, height) in SCREENS.items():
+            page = browser.new_context(viewport={"width": width, "height": height}).new_page()
+            page.goto(address)
+            page.get_by_role("link", name="Did my change help?", exact=True).wait_for(timeout=WAIT)
+            page.wait_for_timeout(READER if screen == "desk" else 2000)
+            all_clicks(Clicks(page, screen, times))
+            page.context.close()
+        browser.close()
+    times.taken = dict(sorted(times.taken.items(), key=lambda each: -max(each[1])))
+    times.show()
+
+
+if __name__ == "__main__":
+    main()
