@@ -174,12 +174,13 @@ def test_clear_changes_are_filled_and_unclear_ones_open():
         ChangeAt(0.52, Estimate(1.20, 0.40, math.inf, "1")),
     )
     figure = change_figure({"compression": rows, "rebound": ()})
-    marks = next(trace for trace in figure.data if trace.yaxis == "y" and trace.mode == "markers+text")
+    marks = next(trace for trace in figure.data if trace.yaxis == "y" and trace.mode == "markers")
 
     assert list(marks.x) == [0.66, 0.95, 1.2]
     assert list(marks.marker.symbol) == ["diamond", "diamond-open", "diamond-open"]
     assert np.isfinite(marks.error_x.array).all()
     assert figure.layout.xaxis.type == "log"
+    assert [a.text for a in figure.layout.annotations if "%" in a.text] == ["<b>−34 %</b>", "−5 %", "+20 %"]
     assert any("no speed at which" in a.text for a in figure.layout.annotations)
 
 

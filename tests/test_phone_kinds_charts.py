@@ -226,7 +226,7 @@ def test_every_known_measure_has_a_row_with_both_sides():
 def test_a_clear_change_is_heavy_and_said():
     texts = [a.text for a in outcome_figure(results.jump_change().measures).layout.annotations]
 
-    assert texts[0] == "<b>pitch rate, + nose up (°/s)</b>: a clear change"
+    assert texts[0] == "<b>pitch rate, + nose up (°/s)</b>: changed"
     assert texts[1] == "time in the air (s): no clear change"
 
 

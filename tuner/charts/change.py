@@ -13,15 +13,16 @@ from typing import TYPE_CHECKING
 import plotly.graph_objects as go
 
 from tuner.charts.rows import lay_panels, speeds_of
-from tuner.charts.theme import LIGHT, Look, blank_drawing, scale, shown_label
+from tuner.charts.theme import LIGHT, Look, blank_drawing, note, scale, shown_label
 from tuner.records import SIDES, Side
 from tuner.units import System
 
 if TYPE_CHECKING:
     from tuner.comparing import ChangeAt
 
-PER_ROW = 36
-_TICKS = (0.1, 0.2, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.25, 1.5, 2.0, 3.0, 5.0, 10.0)
+PER_ROW = 30
+VALUES = 58  # pixels at the right for the changes in numbers
+_TICKS = (0.1, 0.2, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.2, 1.3, 1.5, 2.0, 3.0, 5.0, 10.0)
 
 
 def change_figure(
@@ -63,6 +64,7 @@ def change_figure(
         },
         emphasised=target_speed,
         empty="no speed at which both runs were measured",
+        right=VALUES,
     )
     for side, panel in panels.items():
         figure.add_scatter(  # the ratio of one
@@ -80,7 +82,7 @@ def change_figure(
         at = ["from the bounce" if c.speed is None else f"at {speed.text(c.speed)}" for c in rows]
         figure.add_scatter(
             x=[float(f"{c.ratio.value:.5g}") for c in rows],
-            y=[panel.place[c.speed] + 0.14 for c in rows],
+            y=[panel.place[c.speed] for c in rows],
             error_x={
                 "type": "data",
                 "symmetric": False,
@@ -90,10 +92,7 @@ def change_figure(
                 "thickness": 2,
                 "width": 4,
             },
-            mode="markers+text",
-            text=[f"{percent(c.ratio.value)}" for c in rows],
-            textposition="top center",
-            textfont={"size": 12, "color": look.ink},
+            mode="markers",
             marker={
                 "symbol": ["diamond" if sure else "diamond-open" for sure in clear],
                 "size": 11,
@@ -115,6 +114,19 @@ def change_figure(
             hovertemplate=f"<b>{side}</b> %{{customdata[0]}}<br>damping {second}: %{{customdata[1]}} "
             f"against {first}<br>95 % interval %{{customdata[2]}}<br>%{{customdata[3]}}<extra></extra>",
         )
+        for c, sure in zip(rows, clear, strict=True):
+            value = percent(c.ratio.value)
+            note(
+                figure,
+                f"<b>{value}</b>" if sure else value,
+                xref="paper",
+                x=1.0,
+                xanchor="right",
+                xshift=VALUES - 6,
+                yref=panel.yaxis,
+                y=panel.place[c.speed],
+                font={"size": 12, "color": look.ink if sure else look.soft},
+            )
     return figure.finished()
 
 
@@ -136,7 +148,7 @@ def _reach(changes: Mapping[Side, Sequence[ChangeAt]]) -> tuple[float, float]:
     return max(low / 1.06, 0.05), min(high * 1.06, 20.0)
 
 
-def ticks_between(low: float, high: float, most: float = 5.5) -> tuple[float, ...]:
+def ticks_between(low: float, high: float, most: float = 3.8) -> tuple[float, ...]:
     """Give round ratios between the ends, "no change" first and then those that keep clear of each other."""
     width = math.log(high / low)
     kept: list[float] = [1.0]

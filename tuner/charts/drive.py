@@ -86,7 +86,7 @@ def drive_figure(
         ),
         legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
     )
-    settle(figure, room_left(names, titled=False), top=HEAD)
+    settle(figure, room_left(names, titled=True), top=HEAD)
     return figure.finished()
 
 

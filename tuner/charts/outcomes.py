@@ -122,7 +122,7 @@ def _row(
         }
     )
     name = f"{words} ({unit})" if unit else words
-    verdict = {True: "a clear change", False: "no clear change", None: "cannot tell"}[change.changed]
+    verdict = {True: "changed", False: "no clear change", None: "cannot tell"}[change.changed]
     note(
         figure,
         f"{f'<b>{name}</b>' if change.changed else name}: {verdict}",

@@ -48,6 +48,7 @@ def lay_panels(
     emphasised: Speed = None,
     legend: int = 0,
     empty: str = "not measured at any reference speed",
+    right: int = 16,
 ) -> dict[Side, Panel]:
     """Give the figure two panels with a common x axis; `remarks` stand as a second line over them."""
     remarks = {} if remarks is None else remarks
@@ -123,7 +124,7 @@ def lay_panels(
             figure.add_scatter(x=[], y=[], xaxis=f"x{suffix}", yaxis=f"y{suffix}", showlegend=False)
         top = lower
     every = [_row_label(value, speed, value == emphasised) for side in SIDES for value in rows[side]]
-    settle(figure, room_left(every or ["0"], titled=False), top=TOP + legend, bottom=foot)
+    settle(figure, room_left(every or ["0"], titled=False), top=TOP + legend, bottom=foot, right=right)
     return panels
 
 

@@ -187,6 +187,7 @@ def axis_style(look: Look, title: str | None = None, **more: Any) -> dict[str, A
         "ticks": "outside",
         "ticklen": 4,
         "tickcolor": look.axis,
+        "tickangle": 0,
         "tickfont": {"size": 12, "color": look.soft},
         "fixedrange": True,
     }
