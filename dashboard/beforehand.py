@@ -75,7 +75,7 @@ def _fetch(here: Look, system: System) -> None:
     """Let a process that gives way measure one run after the other; put what it sends, and pictures of it, there."""
     machine, done = examples.sample_machine(), set[Task]()
     # where it ends early, visitors wait as for files of their own
-    with contextlib.suppress(EOFError, OSError, TunerError), workers.begin(niceness=15) as line:
+    with contextlib.suppress(EOFError, OSError, TunerError), workers.begin(last=True) as line:
         for setup in setups():
             for run, task in tasks(setup):
                 if task not in done:

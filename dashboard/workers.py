@@ -59,11 +59,11 @@ def run(function: Callable[..., Answer], *given: Any) -> Answer:
     return answer  # type: ignore[no-any-return]
 
 
-def begin(niceness: int = 0) -> Connection:
-    """Begin a process and give the line to it; one with `niceness` gives way to others. It ends when that is closed."""
+def begin(*, last: bool = False) -> Connection:
+    """Begin a process and give the line to it; the `last` gives way to all others. It ends when that is closed."""
     context = multiprocessing.get_context("spawn")
     mine, theirs = context.Pipe()
-    context.Process(target=work, args=(theirs, niceness), daemon=True).start()
+    context.Process(target=work, args=(theirs, last), daemon=True).start()
     theirs.close()
     return mine
 
@@ -75,14 +75,23 @@ def ask(line: Connection, function: Callable[..., Any], *given: Any) -> tuple[bo
     return bool(done), answer
 
 
-def work(line: Connection, niceness: int = 0) -> None:
+def work(line: Connection, last: bool = False) -> None:
     """Work out what comes along the line, one after the other, until nobody is at its other end."""
-    if niceness and hasattr(os, "nice"):
-        os.nice(niceness)
+    if last:
+        _give_way()
     with line, contextlib.suppress(EOFError, OSError, KeyboardInterrupt):
         while True:
             function, given = line.recv()
             line.send(_outcome(function, given))
+
+
+def _give_way() -> None:
+    """Run only when nobody else wants to, as far as this system knows of that."""
+    if hasattr(os, "nice"):
+        os.nice(19)
+    if hasattr(os, "sched_setscheduler"):
+        with contextlib.suppress(OSError):
+            os.sched_setscheduler(0, os.SCHED_IDLE, os.sched_param(0))
 
 
 def _outcome(function: Callable[..., Any], given: tuple[Any, ...]) -> tuple[bool, Any]:
