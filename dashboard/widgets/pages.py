@@ -54,7 +54,7 @@ def section_html(section: Section) -> str:
 def show_section(section: Section) -> None:
     """Show a section under its title."""
     if section.title:
-        st.subheader(section.title, anchor=False)
+        st.subheader(tied(section.title), anchor=False)
     st.html(section_html(section))
 
 
@@ -71,7 +71,7 @@ def folded(sections: Sequence[Section], titles: Sequence[str]) -> None:
     known = {section.title: section for section in sections}
     for title in titles:
         if title in known:
-            with st.expander(title):
+            with st.expander(tied(title)):
                 st.html(section_html(known[title]))
 
 

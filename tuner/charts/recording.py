@@ -6,16 +6,29 @@ Uses: theme, records, signals.
 
 from __future__ import annotations
 
+import textwrap
 from dataclasses import dataclass
 
 import numpy as np
 import plotly.graph_objects as go
 
-from tuner.charts.theme import LIGHT, Look, axis_style, blank_drawing, plain, room_for_numbers, scale, settle
+from tuner.charts.theme import (
+    FOOT,
+    LIGHT,
+    Look,
+    axis_style,
+    blank_drawing,
+    plain,
+    room_for_numbers,
+    scale,
+    settle,
+)
 from tuner.estimates import Array
 from tuner.records import BounceRecord, CycleRecord, FlightRecord, Record, TravelRecord
 from tuner.signals.thin import DRAWN, thin_extremes
 from tuner.units import System
+
+LONGEST, LINE = 24, 17  # characters of a line of the title at the left; pixels that a second line takes
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,9 +127,10 @@ def recording_figure(
     )
     figure = blank_drawing(
         look,
-        height=230 if selectable else 300,
+        height=247 if selectable else 317,
         words=f"{channel.name} over time from {first:.4g} to {last:.4g} s: {drawn}.",
     )
+    title = textwrap.wrap(f"{channel.name} ({shown.label})", LONGEST)
     decimals = _decimals(last - first)
     figure.add_scatter(
         x=[round(float(t), decimals + 3) for t in time[kept]],
@@ -128,10 +142,11 @@ def recording_figure(
         hovertemplate=f"%{{x:.{decimals}f}} s<br>{channel.name} %{{y}} {shown.label}<extra></extra>",
     )
     figure.update_layout(
-        xaxis=axis_style(look, f"time (s), {drawn}", range=[first, last]),
-        yaxis=axis_style(look, f"{channel.name} ({shown.label})", nticks=6),
+        xaxis=axis_style(look, f"time (s)<br>{drawn}", range=[first, last]),
+        yaxis=axis_style(look, "<br>".join(title), nticks=6),
     )
-    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=12)
+    left = room_for_numbers(*(trace["y"] for trace in figure.traces)) + LINE * (len(title) - 1)
+    settle(figure, left, top=12, bottom=FOOT + LINE)
     if selectable:
         figure.update_layout(dragmode="select", selectdirection="h")
     return figure.finished()

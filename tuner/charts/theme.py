@@ -213,7 +213,7 @@ def room_for_numbers(*traces: Iterable[float]) -> int:
 
 def settle(figure: Drawing, left: int, *, top: int, bottom: int = FOOT, right: int = 16) -> None:
     """Fix the margins; a browser that finds them itself draws the picture twice."""
-    figure.update_layout(margin={"l": left, "r": right, "t": top, "b": bottom, "autoexpand": False})
+    figure.update_layout(margin={"l": left, "r": right, "t": top, "b": bottom})
 
 
 def note(figure: Drawing, text: str, **place: Any) -> None:
