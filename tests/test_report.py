@@ -89,10 +89,11 @@ def test_nothing_points_outside(seen):
     assert not {tag for tag, _ in seen.tags} & {"link", "iframe", "object", "embed", "base", "form"}
 
 
-def test_verdict_first_then_pictures_numbers_cautions_sources(seen):
+def test_verdict_first_then_what_now_pictures_numbers_cautions_sources(seen):
     order = [
         "What the change did",
         "oved away from the target",
+        "What now",
         "Pictures",
         "Numbers",
         "Before you open, fill or jump anything",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -32,11 +33,17 @@ def show() -> None:
     before, after = _chosen(setup.runs)
     with messages.explained():
         job = cache.compare_job(before, after, setup.machine, corner)
+    sections = wording.change_sections(
+        job.comparison, state.current().system, notes=job.notes, decided=job.decided
+    )
     _verdict(job)
+    pages.show_sections(sections, (layout.ONWARD,))
+    if job.machine is None:
+        place.lead_to_machine()
     if len(setup.runs) > len((before, after)):
         _path(setup, corner)
     pictures.show_groups(gallery.of_change((before, after), setup.machine, corner, job, look()))
-    _words(job)
+    _words(job, sections)
     _further(setup)
 
 
@@ -126,13 +133,9 @@ def _path(setup: Setup, corner: str | None) -> None:
             st.html(pages.table_html(table))
 
 
-def _words(job: CompareJob) -> None:
+def _words(job: CompareJob, sections: Sequence[wording.Section]) -> None:
     comparison, system = job.comparison, state.current().system
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
-    sections = wording.change_sections(comparison, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.ONWARD,))
-    if job.machine is None:
-        place.lead_to_machine()
     pages.show_sections(sections, (layout.CONFOUNDERS,))
     pages.folded(
         sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.USED, layout.RECORDINGS)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import streamlit as st
 
 from dashboard import cache, gallery, messages, state
@@ -26,11 +28,17 @@ def show() -> None:
     closer = st.container()
     with messages.explained():
         job = cache.fit_job(run, setup.machine, corner)
+    sections = wording.fit_sections(
+        job.judgement, state.current().system, notes=job.notes, decided=job.decided
+    )
     with closer:
         _verdict(job)
+        pages.show_sections(sections, (layout.ONWARD,))
+        if job.machine is None:
+            place.lead_to_machine()
         _pictures(job, gallery.of_one(run, setup.machine, corner, job, look()))
     explore.show(run)
-    _words(job)
+    _words(job, sections)
 
 
 def _verdict(job: FitJob) -> None:
@@ -56,12 +64,8 @@ def _pictures(job: FitJob, those: gallery.Gallery) -> None:
             pictures.show(left, "residuals")
 
 
-def _words(job: FitJob) -> None:
+def _words(job: FitJob, sections: Sequence[wording.Section]) -> None:
     judgement, system = job.judgement, state.current().system
-    sections = wording.fit_sections(judgement, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.ONWARD,))
-    if job.machine is None:
-        place.lead_to_machine()
     pages.show_sections(sections, (layout.NUMBERS,))
     pages.folded(sections, (layout.LAWS, layout.CORNER, layout.DOUBTS, layout.USED, layout.RECORDINGS))
     downloads.show(

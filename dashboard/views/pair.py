@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import PurePath
 
@@ -36,9 +37,13 @@ def show() -> None:
     with messages.explained():
         job = cache.match_job(one, other, setup.machine, corner, tolerance / 100)
     names = (_called(one), _called(other))
+    sections = wording.pair_sections(
+        job.match, names, state.current().system, notes=job.notes, decided=job.decided
+    )
     _verdict(job, names)
+    pages.show_sections(sections, (layout.ONWARD,))
     pictures.show_groups(gallery.of_pair((one, other), setup.machine, corner, job, look(), names))
-    _words(job, names)
+    _words(job, names, sections)
 
 
 def _called(run: Run) -> str:
@@ -69,11 +74,10 @@ def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
     verdict.show(wording.pair_headline(match), checks, match_tags(match, names, system), signs)
 
 
-def _words(job: MatchJob, names: tuple[str, str]) -> None:
+def _words(job: MatchJob, names: tuple[str, str], sections: Sequence[wording.Section]) -> None:
     match, system = job.match, state.current().system
     kinds = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
-    sections = wording.pair_sections(match, names, system, notes=job.notes, decided=job.decided)
-    pages.show_sections(sections, (layout.ONWARD, layout.CONFOUNDERS))
+    pages.show_sections(sections, (layout.CONFOUNDERS,))
     pages.folded(sections, (layout.NUMBERS, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
     summary = wording.pair_summary(match, names, system)
     downloads.show(

@@ -42,7 +42,7 @@ from tuner.wording import (
     provided,
 )
 from tuner.wording import changes as change_words
-from tuner.wording.layout import FIRST, points_of, tied
+from tuner.wording.layout import FIRST, ONWARD, points_of, tied
 
 if TYPE_CHECKING:
     from tuner.charts import Look
@@ -93,6 +93,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
             comparison,
         ),
         checks=points_of(page, FIRST),
+        onward=points_of(page, ONWARD),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged), after_change=True),
         command=job.command,
@@ -120,6 +121,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
             judged, {side: match.side(side).ratio for side in SIDES}, system, target_speed(judged)
         ),
         checks=points_of(page, FIRST),
+        onward=points_of(page, ONWARD),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
@@ -144,6 +146,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
         tags=fit_tags(job.judgement, system),
         pictures=pictures(judged, None, system, target_speed(judged)),
         checks=points_of(page, FIRST),
+        onward=points_of(page, ONWARD),
         sections=sections_below(page, judged, system),
         cautions=cautions_for(_kinds(judged)),
         command=job.command,
@@ -220,6 +223,7 @@ def _set(sheet: Sheet) -> str:
     return template.render(
         sheet=sheet,
         first=FIRST,
+        onward=ONWARD,
         swaps=safe_json(json.dumps(colour_swaps())),
         light=_variables(LIGHT, "#ece8dc"),
         dark=_variables(DARK, "#12171b"),

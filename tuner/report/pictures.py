@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 WHOLE_PAGE, HALF_PAGE = 850, 420  # pixels that a picture across the printed page is drawn in
 WIDE = ("drive",)  # pictures that go across the page even where there are several
-PAPER_HEIGHT = {"force-speed": 0.68}  # of the height on the screen
+PAPER_HEIGHT = {"force-speed": 0.6}  # of the height on the screen
 
 
 def safe_json(text: str) -> Markup:

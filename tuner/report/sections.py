@@ -12,11 +12,22 @@ from tuner.judging import Judgement
 from tuner.records import SIDES
 from tuner.units import System
 from tuner.wording import figures, fits
-from tuner.wording.layout import CAREFUL, CORNER, FIRST, LAWS, OPENING, RECORDINGS, Section, Table, filled
+from tuner.wording.layout import (
+    CAREFUL,
+    CORNER,
+    FIRST,
+    LAWS,
+    ONWARD,
+    OPENING,
+    RECORDINGS,
+    Section,
+    Table,
+    filled,
+)
 
 Judged = Sequence[tuple[str, Judgement]]
 
-_ELSEWHERE = (OPENING, FIRST, RECORDINGS, CAREFUL)  # these have a place of their own on the sheet
+_ELSEWHERE = (OPENING, FIRST, ONWARD, RECORDINGS, CAREFUL)  # these have a place of their own on the sheet
 
 
 def sections_below(page: Sequence[Section], judged: Judged, system: System) -> tuple[Section, ...]:

@@ -84,3 +84,4 @@ class Sheet:
     made_by: str
     how: tuple[HowTo, ...] = ()
     checks: tuple[str, ...] = ()
+    onward: tuple[str, ...] = ()
