@@ -9,7 +9,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import look, state
+from dashboard import loading, look, state
 from dashboard.sitemap import PAGES, START
 from dashboard.widgets import bar
 
@@ -30,6 +30,8 @@ def show() -> None:
     st.html(f"<style>:root {{ {look.variables()} }}</style>")
     st.html(HOME / "look.css")
     bar.show(here)
+    if here != START:
+        loading.load()
     page.run()
 
 

@@ -15,7 +15,7 @@ import threading
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from dashboard import cache, examples, gallery, state, workers
+from dashboard import cache, examples, gallery, loading, state, workers
 from dashboard.bench import QUESTIONS, Run, Setup
 from dashboard.look import look
 from tuner.errors import TunerError
@@ -73,6 +73,7 @@ def tasks(setup: Setup) -> list[tuple[Run, Task]]:
 
 def _fetch(here: Look, system: System) -> None:
     """Let a process that gives way measure one run after the other; put what it sends, and pictures of it, there."""
+    loading.load()
     machine, done = examples.sample_machine(), set[Task]()
     # where it ends early, visitors wait as for files of their own
     with contextlib.suppress(EOFError, OSError, TunerError), workers.begin(last=True) as line:

@@ -10,7 +10,6 @@ that a page can say how far it is and be stopped, and two visitors who ask for t
 from __future__ import annotations
 
 import hashlib
-import importlib
 import threading
 import time
 from collections import OrderedDict
@@ -23,7 +22,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 import streamlit as st
 from streamlit.runtime.scriptrunner import get_script_run_ctx
 
-from dashboard import workers
+from dashboard import loading, workers
 from dashboard.bench import Held, Recording, Run, Setup, Workbench
 from tuner.errors import ReadError, TunerError
 from tuner.units import SHOWN, from_si
@@ -40,20 +39,6 @@ MOST_BYTES = 3 << 29  # added files, and again what was read from them; all visi
 MOST_WORK = 160  # readings, fits and jobs
 MOST_BENCHES = 2000
 AT_ONCE = 2
-NEEDED_SOON = (
-    "tuner.reading.door",
-    "tuner.fitting.cycle",
-    "tuner.fitting.sweep",
-    "tuner.comparing",
-    "plotly.io",
-    "plotly.graph_objects",
-    "scipy.special",
-    "tuner.charts",
-    "tuner.charts.moving",
-    "tuner.exchange",
-    "tuner.report.tags",
-    "tuner.wording",
-)
 PATIENCE = 0.3  # seconds before a page says that it is working
 LATER = 0.6  # seconds before what may be wanted next is got ready
 
@@ -101,7 +86,7 @@ class Shelf:
         with self._lock:
             work, _ = self._work.get(key, (None, 0))
             if work is None or work.cancelled() or (work.done() and work.exception() is not None):
-                work = self._pool.submit(make)
+                work = self._pool.submit(_loaded, make)
                 self._work[key] = (work, weight)
             self._work.move_to_end(key)
             while len(self._work) > 1 and (
@@ -119,6 +104,11 @@ class Shelf:
 
     def _weight(self) -> int:
         return sum(weight for _, weight in self._work.values())
+
+
+def _loaded(make: Callable[[], Answer]) -> Answer:
+    loading.load()
+    return make()
 
 
 class Benches:
@@ -422,13 +412,11 @@ def preview(run: Run, recording: Recording) -> Preview:
 
 def warm(machine_held: Held) -> None:
     """Load in the background what the first result will need, and read the machine of the examples."""
-    _shelf().ask(("warm",), _load)
+    _shelf().ask(("warm",), _read_units)
     _shelf().ask(("machine", machine_held), _machine(machine_held))
 
 
-def _load() -> None:
-    for name in NEEDED_SOON:
-        importlib.import_module(name)
+def _read_units() -> None:
     for shown in SHOWN.values():  # what reads units takes its time for the first of each
         for kind, style in shown.items():
             from_si(0.0, kind, style.unit)

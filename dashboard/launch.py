@@ -133,9 +133,10 @@ def _serve(address: str, port: int, key: str) -> int:
     from starlette.responses import PlainTextResponse, RedirectResponse
     from starlette.routing import Route
 
-    from dashboard import workers
+    from dashboard import loading, workers
     from dashboard.sitemap import PAGES
 
+    loading.load(loading.FIRST_SCREEN)
     workers.serve()
 
     def healthy(request: Request) -> PlainTextResponse:

@@ -30,7 +30,6 @@ def get_ready() -> None:
         st.plotly_chart(nothing_figure(), key="w_nothing", theme=None, config=CONFIG)
         st.button("nothing", key="w_nothing_button", disabled=True)
         st.selectbox("nothing", ["nothing"], key="w_nothing_menu", disabled=True)
-        st.download_button("nothing", b"", key="w_nothing_file", disabled=True)
 
 
 def _loaded() -> bool:
