@@ -40,7 +40,8 @@ def show(headline: Headline, checks: Sequence[str], tags: Sequence[Tag], signs: 
     answer, sentence = provided(headline, checks)
     named = (*signs, *[""] * len(tags))
     cards = "".join(_card(tag, named[i]) for i, tag in enumerate(tags))
-    head = f'<p class="answer" role="heading" aria-level="2">{escaped(answer)}</p>' if answer else ""
+    heading = 'role="heading" aria-level="2"'
+    head = f'<p class="answer" {heading}>{escaped(answer)}</p>' if answer else ""
     first = (
         f'<div class="check words" role="note" aria-label="{FIRST}">{points_html(checks)}</div>'
         if checks
@@ -48,7 +49,7 @@ def show(headline: Headline, checks: Sequence[str], tags: Sequence[Tag], signs: 
     )
     st.html(
         f'<section class="verdicts" aria-label="The verdict" role="status">{head}'
-        f'<p class="lead">{escaped(sentence)}</p>{first}<div class="tags">{cards}</div></section>'
+        f'<p class="lead" {"" if answer else heading}>{escaped(sentence)}</p>{first}<div class="tags">{cards}</div></section>'
     )
 
 
