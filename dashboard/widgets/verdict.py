@@ -49,7 +49,8 @@ def show(headline: Headline, checks: Sequence[str], tags: Sequence[Tag], signs: 
     )
     st.html(
         f'<section class="verdicts" aria-label="The verdict" role="status">{head}'
-        f'<p class="lead" {"" if answer else heading}>{escaped(sentence)}</p>{first}<div class="tags">{cards}</div></section>'
+        f'<p class="lead" {"" if answer else heading}>{escaped(sentence)}</p>{first}'
+        f'<div class="tags">{cards}</div></section>'
     )
 
 
