@@ -1,6 +1,6 @@
 """The router: the pages, the bar over all of them, and their look.
 
-Takes nothing; gives the application. Uses: streamlit; sitemap, state, look, widgets.
+Takes nothing; gives the application. Uses: streamlit; loading, look, sitemap, state, widgets.
 """
 
 from __future__ import annotations

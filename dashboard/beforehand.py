@@ -1,7 +1,7 @@
 """The examples measured and drawn beforehand, so that one click shows their result at once.
 
-Takes nothing; puts readings, fits and pictures on the shelf. Uses: tuner.jobs; cache, examples, gallery, look, state,
-workers.
+Takes nothing; puts readings, fits and pictures on the shelf. Uses: tuner.jobs; cache, examples, gallery, loading,
+look, state, workers.
 
 It begins when the first screen has been seen. What takes long is done in a process of its own that gives way to
 everything else on the computer and ends by itself. What a visitor opens before it is ready is measured for them as

@@ -1,6 +1,7 @@
 """What outlives a rerun and a reload: added bytes and finished work, both found by content.
 
-Takes bytes, recordings and runs; gives readings, fits and jobs. Uses: tuner.jobs, streamlit; bench, messages, workers.
+Takes bytes, recordings and runs; gives readings, fits and jobs. Uses: tuner.jobs, units, streamlit; bench,
+loading, workers.
 
 Every key is a SHA-256 of whole bytes together with frozen settings, so that an edited copy of a file is another
 file. Both shelves are bounded; what was longest unused goes first. Work runs in two threads beside the pages, so
@@ -94,6 +95,11 @@ class Shelf:
             ):
                 self._work.popitem(last=False)
         return work
+
+    def knows(self, key: Hashable) -> bool:
+        """Whether the work of that key is finished or under way."""
+        with self._lock:
+            return key in self._work
 
     def put(self, key: Hashable, answer: Any, weight: int = 0) -> None:
         """Put work there that was done elsewhere, unless it is there or under way."""
@@ -431,8 +437,9 @@ def drawn_in(system: System, key: Hashable, make: Callable[[System], Answer]) ->
     """Keep a picture in one system of units; the other one, a click away, is drawn once the page is likely to stand."""
     other: System = "us" if system == "metric" else "metric"
     answer = drawn((key, system), lambda: make(system))
-    if workers.serving():
-        after = threading.Timer(LATER, _shelf().ask, (("drawn", (key, other)), lambda: make(other)))
+    wanted = ("drawn", (key, other))
+    if workers.serving() and not _shelf().knows(wanted):
+        after = threading.Timer(LATER, _shelf().ask, (wanted, lambda: make(other)))
         after.daemon = True
         after.start()
     return answer

@@ -13,7 +13,17 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from tests.benchmarks.dashboard_times import ARGUMENTS, IDLE, SAMPLES, WAIT, Times, chromium, rest, running
+from tests.benchmarks.dashboard_times import (
+    ARGUMENTS,
+    EXAMPLES,
+    IDLE,
+    SAMPLES,
+    WAIT,
+    Times,
+    chromium,
+    rest,
+    running,
+)
 
 SCREENS = {"desk": (1280, 900), "phone": (390, 844)}
 QUIET = 700  # milliseconds without a change of the page
@@ -77,7 +87,7 @@ def all_clicks(clicks: Clicks) -> None:
         page.locator(f".st-key-{field} input").fill(value)
         page.keyboard.press("Enter")
 
-    timed("first example opened", lambda: clicks.link("oil let out, on a bench").click())
+    timed("first example opened", lambda: clicks.link(EXAMPLES[0]).click())
     for words in ("US", "metric"):
         timed("other units, example on a bench", lambda words=words: clicks.text(words).click())
     timed("the tests unfolded", lambda: clicks.page.get_by_text("The tests and the corner").click())
@@ -89,16 +99,7 @@ def all_clicks(clicks: Clicks) -> None:
     timed("to the questions", lambda: clicks.link("← Questions").click())
     timed("to how to test", lambda: clicks.link("How do I test without a bench?").click())
     timed("to the questions", lambda: clicks.link("← Questions").click())
-    for words in (
-        "oil let out, by phone",
-        "thinner oil, peak forces",
-        "two drives",
-        "jumps",
-        "rear left against rear right",
-        "hung weights",
-        "a bounce",
-        "a drive",
-    ):
+    for words in (*EXAMPLES[1:], "a bounce", "a drive"):
         timed("another example opened", lambda words=words: clicks.link(words).click())
         for units in ("US", "metric"):
             timed("other units, other examples", lambda units=units: clicks.text(units).click())

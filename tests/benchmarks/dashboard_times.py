@@ -145,19 +145,22 @@ WATCH_EXAMPLE = """() => {
 }"""
 
 
+EXAMPLES = (
+    "oil let out, on a bench",
+    "oil let out, by phone",
+    "thinner oil, peak forces",
+    "two drives",
+    "jumps",
+    "rear left against rear right",
+    "hung weights",
+)
+
+
 def examples_opened(browser: Any, times: Times) -> None:
     """Open every kind of example for the first time, from the first screen of a new server, after a slow reader."""
     with running() as address:
         page = fresh(browser, address)
-        for words in (
-            "oil let out, on a bench",
-            "oil let out, by phone",
-            "thinner oil, peak forces",
-            "two drives",
-            "jumps",
-            "rear left against rear right",
-            "hung weights",
-        ):
+        for words in EXAMPLES:
             link = page.get_by_role("link", name=words, exact=True).first
             link.wait_for(timeout=WAIT)
             rest(page)

@@ -13,6 +13,8 @@ import plotly.graph_objects as go
 from tuner.charts.drawing import Drawing
 from tuner.charts.theme import (
     FOOT,
+    HEAD,
+    LEGEND_LEFT,
     LIGHT,
     Look,
     RunStyle,
@@ -31,7 +33,7 @@ from tuner.signals.thin import thin_extremes
 from tuner.units import System
 
 MOST_STRIPS = 12
-PER_STRIP, HEAD = 58, 34  # pixels
+PER_STRIP = 58  # pixels
 MOST_SAMPLES = 260  # drawn of one strip
 APART = 0.55  # distance of two strips over the largest swing of all
 
@@ -77,7 +79,7 @@ def bounce_figure(
             tickvals=[-row * step for row in range(len(shown))],
             ticktext=names,
         ),
-        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+        legend=LEGEND_LEFT,
     )
     settle(figure, room_left(names, titled=False), top=HEAD)
     return figure.finished()

@@ -14,6 +14,8 @@ import plotly.graph_objects as go
 from tuner.charts.drawing import Drawing
 from tuner.charts.theme import (
     FOOT,
+    HEAD,
+    LEGEND_LEFT,
     LIGHT,
     Look,
     RunStyle,
@@ -32,7 +34,7 @@ from tuner.units import System
 
 LINE_SECONDS = 40.0  # of a drive on one line of paper, more when it would take too many lines
 MOST_LINES = 6
-PER_LINE, HEAD = 96, 34  # pixels
+PER_LINE = 96  # pixels
 CELLS = 420  # columns of the envelope on one line
 GAP = 0.22  # white between two lines, over the height of a line
 
@@ -84,7 +86,7 @@ def drive_figure(
             tickvals=_flat([[-line * height, -line * height + end] for line in range(lines)]),
             ticktext=names * lines,
         ),
-        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+        legend=LEGEND_LEFT,
     )
     settle(figure, room_left(names, titled=True), top=HEAD)
     return figure.finished()

@@ -14,6 +14,8 @@ from tuner.charts.drawing import Drawing
 from tuner.charts.runs import Run
 from tuner.charts.theme import (
     FOOT,
+    HEAD,
+    LEGEND_LEFT,
     LIGHT,
     Look,
     RunStyle,
@@ -32,7 +34,7 @@ from tuner.units import System
 
 GRAVITY = 9.80665  # m/s**2
 MOST_JUMPS = 8  # of one run
-PANEL, HEAD, BETWEEN = 210, 34, 0.12
+PANEL, BETWEEN = 210, 0.12
 
 
 def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIGHT) -> go.Figure:
@@ -53,7 +55,7 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
     figure.update_layout(
         xaxis=axis_style(look, "time since take-off (s)", range=[-0.5, longest + 0.8]),
         yaxis=axis_style(look, "felt by the frame (g)", domain=[lower, 1.0], rangemode="tozero"),
-        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+        legend=LEGEND_LEFT,
     )
     if turning:
         rate = scale("angular rate", system)

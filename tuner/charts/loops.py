@@ -13,6 +13,8 @@ import plotly.graph_objects as go
 
 from tuner.charts.runs import Run
 from tuner.charts.theme import (
+    HEAD,
+    LEGEND_RIGHT,
     LIGHT,
     Look,
     axis_style,
@@ -87,9 +89,9 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
     figure.update_layout(
         xaxis=axis_style(look, f"travel from the middle ({travel.label}), in →", nticks=6),
         yaxis=axis_style(look, f"total force ({force.label})", nticks=7),
-        legend={"orientation": "h", "x": 1.0, "xanchor": "right", "y": 1.0, "yanchor": "bottom"},
+        legend=LEGEND_RIGHT,
     )
-    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=34)
+    settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=HEAD)
     note(
         figure,
         f"<b>{speed.text(peak)}</b>",

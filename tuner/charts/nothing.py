@@ -5,11 +5,14 @@ Takes nothing; gives a figure. Uses: theme.
 
 from __future__ import annotations
 
+import functools
+
 import plotly.graph_objects as go
 
 from tuner.charts.theme import LIGHT, axis_style, blank_drawing, note, run_style, settle
 
 
+@functools.cache
 def nothing_figure() -> go.Figure:
     """Draw a band, a line, marks with intervals, a field, words and a legend of nothing."""
     figure = blank_drawing(LIGHT, height=120, words="")

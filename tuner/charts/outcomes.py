@@ -12,7 +12,18 @@ from typing import TYPE_CHECKING, NamedTuple
 import plotly.graph_objects as go
 
 from tuner.charts.drawing import Drawing
-from tuner.charts.theme import LABELS, LIGHT, Look, axis_style, blank_drawing, note, run_style, scale, settle
+from tuner.charts.theme import (
+    LABELS,
+    LEGEND_LEFT,
+    LIGHT,
+    Look,
+    axis_style,
+    blank_drawing,
+    note,
+    run_style,
+    scale,
+    settle,
+)
 from tuner.estimates import Estimate
 from tuner.units import System
 
@@ -78,16 +89,7 @@ def outcome_figure(
             look,
             labels,
         )
-    figure.update_layout(
-        legend={
-            "orientation": "h",
-            "x": 0.0,
-            "xanchor": "left",
-            "y": 1.0,
-            "yanchor": "bottom",
-            "traceorder": "normal",
-        },
-    )
+    figure.update_layout(legend=LEGEND_LEFT | {"traceorder": "normal"})
     settle(figure, LABELS, top=HEAD, bottom=LABELS)
     return figure.finished()
 

@@ -14,6 +14,7 @@ from tuner.charts.drawing import Drawing
 from tuner.charts.rows import Panel, Speed, lay_panels, speeds_of
 from tuner.charts.runs import target_speed
 from tuner.charts.theme import (
+    LEGEND_LEFT,
     LIGHT,
     Look,
     RunStyle,
@@ -77,16 +78,7 @@ def ratio_band_figure(
             style = run_style(position, look, len(judged))
             shift = 0.0 if len(judged) == 1 else (-0.17 + 0.34 * position / (len(judged) - 1))
             _draw_run(figure, panel, shown_label(label), judgement.side(side).zeta, shift, style, speed)
-    figure.update_layout(
-        legend={
-            "orientation": "h",
-            "x": 0.0,
-            "xanchor": "left",
-            "y": 1.0,
-            "yanchor": "bottom",
-            "traceorder": "normal",
-        }
-    )
+    figure.update_layout(legend=LEGEND_LEFT | {"traceorder": "normal"})
     return figure.finished()
 
 

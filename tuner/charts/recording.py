@@ -15,6 +15,7 @@ import plotly.graph_objects as go
 from tuner.charts.theme import (
     FOOT,
     LIGHT,
+    LINE,
     Look,
     axis_style,
     blank_drawing,
@@ -28,7 +29,7 @@ from tuner.records import BounceRecord, CycleRecord, FlightRecord, Record, Trave
 from tuner.signals.thin import DRAWN, thin_extremes
 from tuner.units import System
 
-LONGEST, LINE = 24, 17  # characters of a line of the title at the left; pixels that a second line takes
+LONGEST = 24  # characters of a line of the title at the left
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,6 +14,7 @@ import plotly.graph_objects as go
 from tuner.charts.force_speed import MOST_POINTS, thinned
 from tuner.charts.runs import Run
 from tuner.charts.theme import (
+    LEGEND_RIGHT,
     LIGHT,
     Look,
     axis_style,
@@ -73,7 +74,7 @@ def residual_figure(runs: Sequence[Run], system: System = "metric", look: Look =
     figure.update_layout(
         xaxis=axis_style(look, f"← out   shaft speed ({speed.label})   in →", **zero),
         yaxis=axis_style(look, f"measured − fitted ({force.label})", **zero),
-        legend={"orientation": "h", "x": 1.0, "xanchor": "right", "y": 1.0, "yanchor": "bottom"},
+        legend=LEGEND_RIGHT,
     )
     settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=30)
     return figure.finished()

@@ -10,12 +10,12 @@ from typing import Any, NamedTuple
 
 from tuner.charts.drawing import Drawing
 from tuner.charts.runs import SIDE_WORDS
-from tuner.charts.theme import FOOT, Look, Scale, axis_style, note, room_left, settle
+from tuner.charts.theme import FOOT, LINE, Look, Scale, axis_style, note, room_left, settle
 from tuner.records import SIDES, Side
 
 HEADING = 30  # pixels for each line over a panel
 FOOT_LINE = 18  # pixels for every line of the title of the lower axis after the first
-TOP, LINE = 8, 17
+TOP = 8
 
 Speed = float | None  # None: the record gives one value without a test speed, as a bounce does
 

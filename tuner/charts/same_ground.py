@@ -13,6 +13,8 @@ import plotly.graph_objects as go
 
 from tuner.charts.theme import (
     FOOT,
+    HEAD,
+    LEGEND_LEFT,
     LIGHT,
     Look,
     axis_style,
@@ -34,7 +36,7 @@ if TYPE_CHECKING:
     from tuner.comparing.ground import Piece, SharedGround
 
 STRETCHES = 3  # drawn, of those that move most
-PER_STRETCH, HEAD = 120, 34  # pixels
+PER_STRETCH = 120  # pixels
 MOST_SAMPLES = 500
 GAP = 0.16
 
@@ -104,7 +106,7 @@ def same_ground_figure(
                 xaxis=axis_style(look, f"seconds along the stretch ({labels[0]})", anchor=f"y{suffix}")
             )
     figure.update_layout(
-        legend={"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"},
+        legend=LEGEND_LEFT,
     )
     settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=HEAD)
     return figure.finished()

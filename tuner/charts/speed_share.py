@@ -15,7 +15,17 @@ import plotly.graph_objects as go
 from tuner.charts.drawing import Drawing
 from tuner.charts.rows import lay_panels
 from tuner.charts.runs import Run
-from tuner.charts.theme import LIGHT, Look, RunStyle, blank_drawing, room_left, run_style, scale, shown_label
+from tuner.charts.theme import (
+    LEGEND_LEFT,
+    LIGHT,
+    Look,
+    RunStyle,
+    blank_drawing,
+    room_left,
+    run_style,
+    scale,
+    shown_label,
+)
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -63,16 +73,7 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
             _strips(figure, run.label, rows, style, panel.xaxis, panel.yaxis, legend=side == SIDES[0])
     class_names = [_class_name(low, high, system) for side in SIDES for low, high in classes[side]]
     figure.update_layout(margin={"l": room_left(class_names or ["0"], titled=False)})
-    figure.update_layout(
-        legend={
-            "orientation": "h",
-            "x": 0.0,
-            "xanchor": "left",
-            "y": 1.0,
-            "yanchor": "bottom",
-            "traceorder": "normal",
-        }
-    )
+    figure.update_layout(legend=LEGEND_LEFT | {"traceorder": "normal"})
     return figure.finished()
 
 

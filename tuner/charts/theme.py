@@ -28,6 +28,12 @@ from tuner.units import SHOWN, System, from_si
 WIDE, TICK, TITLE = 7.7, 9, 27
 LABELS = TICK + 15  # below an axis with numbers
 FOOT = LABELS + TITLE  # below one that has a title too
+HEAD = 34  # above, for a line of the legend
+LINE = 17  # for one more line of words
+
+# over the picture, from its left or from its right end on
+LEGEND_LEFT = {"orientation": "h", "x": 0.0, "xanchor": "left", "y": 1.0, "yanchor": "bottom"}
+LEGEND_RIGHT = LEGEND_LEFT | {"x": 1.0, "xanchor": "right"}
 
 FONT = "system-ui, -apple-system, 'Segoe UI', Roboto, 'Liberation Sans', sans-serif"
 
