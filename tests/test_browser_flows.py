@@ -246,6 +246,28 @@ def test_the_test_without_a_bench_is_told_with_its_drawing(visit, width, kind):
     assert here.sideways == 0
 
 
+# presses the first fold that names what is given; gives, two frames later, how high its contents stand
+FOLD = """words => new Promise(done => {
+  const head = [...document.querySelectorAll('summary')].find(each => each.innerText.includes(words));
+  const seen = () => done(head.parentElement.getBoundingClientRect().height - head.getBoundingClientRect().height);
+  head.click();
+  requestAnimationFrame(() => requestAnimationFrame(seen));
+})"""
+
+
+def test_what_is_unfolded_is_there_at_once_and_gone_at_once(visit):
+    """The framework's fold slides for half a second, within which a hurried reader sees a line of the table."""
+    here = visit()
+    here.open("change?example=drained")
+    here.page.locator(".verdicts").wait_for(timeout=2 * WAIT)
+    here.rest()
+    unfolded = here.page.evaluate(FOLD, "Numbers (")
+    folded = here.page.evaluate(FOLD, "Numbers (")
+
+    assert unfolded > 300
+    assert folded < 10
+
+
 @pytest.mark.parametrize(
     ("width", "colours", "example"),
     [

@@ -40,6 +40,14 @@ for name in examples.EXAMPLES:
 print(*sorted(name for name in set(sys.modules) - there if name.startswith("tuner")))
 """
 
+SEARCHED = """
+import gc
+from dashboard import loading
+loading.load(loading.FIRST_SCREEN)
+loading.load()
+print(gc.get_freeze_count(), len(gc.get_objects()))
+"""
+
 
 def test_nothing_of_the_library_is_loaded_later():
     """Else two threads may enter a package from different ends and get it half made."""
@@ -49,6 +57,17 @@ def test_nothing_of_the_library_is_loaded_later():
 
     assert done.returncode == 0, done.stderr[-2000:]
     assert done.stdout.split() == []
+
+
+def test_what_stays_for_good_is_not_searched_after_every_run():
+    """The server looks for garbage after each run of a page, in which nothing leaves for the browser."""
+    done = subprocess.run(
+        [sys.executable, "-c", SEARCHED], cwd=ROOT, capture_output=True, text=True, timeout=300, check=False
+    )
+
+    assert done.returncode == 0, done.stderr[-2000:]
+    kept, searched = map(int, done.stdout.split())
+    assert kept > 10 * searched
 
 
 def test_two_at_once_wait_for_each_other(tmp_path, monkeypatch):

@@ -25,18 +25,15 @@ EMPTY_ROWS = 6
 def show(question: Question, position: int, run: Run) -> None:
     """Offer to add recordings to a run."""
     key = state.fresh(f"add_{question}_{position}")
-    files = st.file_uploader(
+    st.file_uploader(
         f"Files of the test: {run.label}",
         type=KINDS_OF_FILE,
         accept_multiple_files=True,
         key=key,
+        on_change=_add_files,
+        args=(question, position, key),
         label_visibility="collapsed",
     )
-    if files:
-        added = [Recording(cache.hold(file.name, file.getvalue())) for file in files]
-        state.put_run(question, position, run.with_recordings(*added))
-        state.empty()
-        st.rerun()
     with st.expander("No file? Paste or type a table", key=f"table_{question}_{position}", type="compact"):
         _table(question, position)
     adding_settings.show(question, position, run)
@@ -45,6 +42,13 @@ def show(question: Question, position: int, run: Run) -> None:
 def correct(question: Question, position: int, run: Run, number: int) -> None:
     """Offer to look at one recording and to say what it is."""
     adding_menus.show(question, position, run, number)
+
+
+def _add_files(question: Question, position: int, key: str) -> None:
+    files = state.value(key) or ()
+    added = (Recording(cache.hold(file.name, file.getvalue())) for file in files)
+    state.put_run(question, position, state.current().runs(question)[position].with_recordings(*added))
+    state.empty()
 
 
 def _table(question: Question, position: int) -> None:

@@ -19,7 +19,7 @@ CONFIG = {"displayModeBar": False, "responsive": True}
 
 
 def get_ready() -> None:
-    """Let the browser fetch and start what draws pictures while the visitor looks for files: a picture of nothing.
+    """Let the browser fetch what pictures and results are made of while the visitor looks for files: one of each.
 
     While this program itself has not loaded it yet, the page does not wait for it: it looks again every second.
     """
@@ -29,7 +29,11 @@ def get_ready() -> None:
     with st.container(key="nothing"):
         st.plotly_chart(nothing_figure(), key="w_nothing", theme=None, config=CONFIG)
         st.button("nothing", key="w_nothing_button", disabled=True)
+        st.download_button("nothing", b"", key="w_nothing_download", disabled=True)
         st.selectbox("nothing", ["nothing"], key="w_nothing_menu", disabled=True)
+        st.checkbox("nothing", key="w_nothing_box", disabled=True)
+        st.text_input("nothing", key="w_nothing_words", disabled=True)
+        st.number_input("nothing", key="w_nothing_number", disabled=True)
 
 
 def _loaded() -> bool:
