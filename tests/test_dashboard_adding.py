@@ -31,13 +31,21 @@ def run_of(app: Any) -> Any:
     return app.session_state["workbench"].one[0]
 
 
+def unfold(app: Any, key: str) -> None:
+    app.session_state[key] = True
+    app.run()
+    assert not app.exception
+
+
 def paste(app: Any, text: str) -> None:
+    unfold(app, "table_one_0")
     app.text_area[0].set_value(text).run()
     app.button(key="w_paste_one_0").click().run()
     assert not app.exception
 
 
 def look(app: Any) -> None:
+    unfold(app, "read_one_0_0")
     app.toggle(key="w_menu_one_0_0_open").set_value(True).run()
     assert not app.exception
 
@@ -63,6 +71,7 @@ def test_columns_without_names_are_put_right_by_menus(page):
     paste(page, "a;b;c\n" + "\n".join(f"{v};{2000 * v};{4000 * v}" for v in (0.05, 0.13, 0.26, 0.5)))
 
     assert page.error
+    unfold(page, "read_one_0_0")
     page.selectbox(key="w_menu_one_0_0_kind").set_value("sweep").run()
     assert not page.exception
     assert run_of(page).recordings[0].said.kind == "sweep"
@@ -70,14 +79,19 @@ def test_columns_without_names_are_put_right_by_menus(page):
 
 def test_what_was_on_the_damper_is_noted_for_the_run(page):
     paste(page, SWEEP)
+    unfold(page, "noted_one_0")
     for label, text in (("Oil", "thin"), ("Viscosity", "15"), ("Clicks", "4")):
         next(each for each in page.text_input if each.label.startswith(label)).set_value(text).run()
 
     assert not page.exception
     assert dict(run_of(page).noted) == {"oil": "thin", "viscosity": "15 mm**2/s", "clicks": "4"}
+    page.session_state["noted_one_0"] = False
+    page.run()
+    assert any("Noted: oil, viscosity at 40 °C, clicks." in str(each.proto.body) for each in page.get("html"))
 
 
 def test_a_wrong_note_is_said_and_kept(page):
+    unfold(page, "noted_one_0")
     next(each for each in page.text_input if each.label.startswith("Viscosity")).set_value("thick").run()
 
     assert not page.exception

@@ -1,7 +1,7 @@
 """Adding records to a run: files, a pasted table, one typed in; and what was done to the damper.
 
 Takes a question and the position of a run; gives nothing, the workbench changes. Uses: reading, streamlit;
-bench, state, cache, messages, adding_menus, adding_settings.
+bench, state, cache, messages, adding_menus, adding_settings, folding.
 
 `show` is called by every page that takes records, `correct` under every recording in the list of a run.
 """
@@ -12,7 +12,7 @@ import streamlit as st
 
 from dashboard import cache, messages, state
 from dashboard.bench import Question, Recording, Run
-from dashboard.widgets import adding_menus, adding_settings
+from dashboard.widgets import adding_menus, adding_settings, folding
 from tuner.errors import TunerError
 from tuner.reading.typed import TYPED, typed_table
 from tuner.records import Kind
@@ -34,8 +34,9 @@ def show(question: Question, position: int, run: Run) -> None:
         args=(question, position, key),
         label_visibility="collapsed",
     )
-    with st.expander("No file? Paste or type a table", key=f"table_{question}_{position}", type="compact"):
-        _table(question, position)
+    with folding.fold("No file? Paste or type a table", f"table_{question}_{position}") as unfolded:
+        if unfolded:
+            _table(question, position)
     adding_settings.show(question, position, run)
 
 

@@ -1,7 +1,7 @@
 """What was on the damper at a test: oil, clicks, shims, spring, temperature; folded, each with its refusal below.
 
 Takes a question and the position of a run; gives nothing, the run's notes change. Uses: reading, machine.form (units
-of bare numbers), streamlit; bench, state, machine_form.
+of bare numbers), streamlit; bench, state, folding, machine_form.
 """
 
 from __future__ import annotations
@@ -12,10 +12,12 @@ import streamlit as st
 
 from dashboard import state
 from dashboard.bench import Question, Run
-from dashboard.widgets import machine_form
+from dashboard.widgets import folding, machine_form
 from tuner.errors import TunerError
 from tuner.machine.form import with_unit, without_unit
 from tuner.units import SHOWN
+
+TITLE = "What was on the damper (oil, clicks, shims …)"
 
 # what a builder changes, in the order of asking
 ASKED = {
@@ -33,11 +35,12 @@ ASKED = {
 def show(question: Question, position: int, run: Run) -> None:
     """Ask what was on the damper."""
     said = dict(run.noted)
-    known = [ASKED[name].lower() for name in ASKED if said.get(name)]
-    title = "What was on the damper" + (f": {', '.join(known)} noted" if known else " (oil, clicks, shims …)")
-    with st.expander(title, key=f"noted_{question}_{position}", type="compact"):
-        for name, label in ASKED.items():
+    with folding.fold(TITLE, f"noted_{question}_{position}") as unfolded:
+        for name, label in ASKED.items() if unfolded else ():
             _field(question, position, name, label, said.get(name, ""))
+    known = [label[:1].lower() + label[1:] for name, label in ASKED.items() if said.get(name)]
+    if known and not unfolded:
+        st.html(f'<p class="soft">Noted: {", ".join(known)}.</p>')
 
 
 def _kind(name: str) -> str:

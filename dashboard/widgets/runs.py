@@ -1,7 +1,7 @@
 """The recordings of a run: what each was read as, what it is worth, or why it is refused.
 
 Takes a question, the position of a run and the run; gives nothing. Uses: wording, streamlit; bench, state, cache,
-messages, adding, pages.
+messages, adding, folding, pages.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ import streamlit as st
 
 from dashboard import cache, messages, state
 from dashboard.bench import Question, Run
-from dashboard.widgets import adding
+from dashboard.widgets import adding, folding
 from dashboard.widgets.pages import escaped, points_html
 from tuner.errors import TunerError
 from tuner.reading import Reading
@@ -70,10 +70,10 @@ def _show_recording(
     if nothing or (fixed and refused):
         return
     words = "Say what it is" if refused else "How it was read"
-    with st.expander(words, key=f"read_{place}", type="compact"):
-        if not isinstance(found, TunerError):
+    with folding.fold(words, f"read_{place}") as unfolded:
+        if unfolded and not isinstance(found, TunerError):
             st.html(f'<div class="words">{points_html(_read_as(found))}</div>')
-        if not fixed:
+        if unfolded and not fixed:
             adding.correct(question, position, run, number)
 
 

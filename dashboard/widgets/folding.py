@@ -1,0 +1,21 @@
+"""Folds that are filled only while they are open, so that a page does not carry what nobody looks at.
+
+Takes a title and a key; gives whether it is open. Uses: streamlit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import streamlit as st
+
+
+@contextmanager
+def fold(title: str, key: str) -> Iterator[bool]:
+    """Give a place under a title, and whether the visitor has opened it: what is within is made only then.
+
+    It folds up where its title changes.
+    """
+    with st.expander(title, key=key, type="compact", on_change="rerun") as place:
+        yield bool(place.open)
