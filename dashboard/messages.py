@@ -17,12 +17,15 @@ from tuner.wording.fits import sentence
 
 MENUS = "the menus are under 'Say what it is'"
 _OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?('[^']*'|[^\s,;()]*[^\s,;().])")
-_MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-.!|~$:"})
+_MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-!|~$:"})
+_DOT = re.compile(
+    r"\.(?=\w)|(?<=\d)\.(?=\s)"
+)  # of an address or of a list; others are read aloud with their backslash
 
 
 def plain(text: str) -> str:
     """Make text from outside safe where markdown is read: every sign stands for itself."""
-    return text.translate(_MARKDOWN)
+    return _DOT.sub(r"\\.", text.translate(_MARKDOWN))
 
 
 def refuse(error: TunerError, name: str = "") -> None:

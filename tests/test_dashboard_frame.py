@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.messages import in_menus
+from dashboard.messages import in_menus, plain
 from dashboard.sitemap import PAGES, START
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -148,3 +148,19 @@ def test_what_the_application_needs_is_packaged():
 def test_a_hint_for_the_command_line_names_the_menus(hint, said):
     assert in_menus(hint) == f"{said}; the menus are under 'Say what it is'."
     assert in_menus("Check the export.") == "Check the export."
+
+
+@pytest.mark.parametrize(
+    ("text", "written"),
+    [
+        (
+            "Dune Hopper No. 4",
+            "Dune Hopper No. 4",
+        ),  # a screen reader says a backslash that needs not be there
+        ("www.example.org", r"www\.example\.org"),
+        ("1. gear", r"1\. gear"),
+        ("**loud**_", r"\*\*loud\*\*\_"),
+    ],
+)
+def test_text_from_outside_stands_for_itself(text, written):
+    assert plain(text) == written

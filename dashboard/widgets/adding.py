@@ -83,6 +83,8 @@ def _paste(question: Question, position: int) -> None:
         on_click=_add_pasted,
         args=(question, position, key),
     )
+    with st.container(key=f"nothing_{question}_{position}"):  # the browser fetches what tables are typed into
+        st.data_editor({"nothing": ["nothing"]}, key=f"w_nothing_{question}_{position}", disabled=True)
 
 
 def _add_pasted(question: Question, position: int, key: str) -> None:
