@@ -32,7 +32,8 @@ def run_of(app: Any) -> Any:
 
 
 def unfold(app: Any, key: str) -> None:
-    app.session_state[key] = True
+    """Open a fold, and the one of all tests around it once there is a result."""
+    app.session_state[key] = app.session_state["tests_one_False"] = True
     app.run()
     assert not app.exception
 
@@ -87,6 +88,7 @@ def test_what_was_on_the_damper_is_noted_for_the_run(page):
     assert dict(run_of(page).noted) == {"oil": "thin", "viscosity": "15 mm**2/s", "clicks": "4"}
     page.session_state["noted_one_0"] = False
     page.run()
+    assert not page.text_input
     assert any("Noted: oil, viscosity at 40 °C, clicks." in str(each.proto.body) for each in page.get("html"))
 
 

@@ -7,15 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Literal
 
 import streamlit as st
 
 
 @contextmanager
-def fold(title: str, key: str) -> Iterator[bool]:
+def fold(
+    title: str, key: str, look: Literal["default", "compact"] = "compact", *, begin_open: bool = False
+) -> Iterator[bool]:
     """Give a place under a title, and whether the visitor has opened it: what is within is made only then.
 
-    It folds up where its title changes.
+    It is as it was in the beginning where its title changes.
     """
-    with st.expander(title, key=key, type="compact", on_change="rerun") as place:
+    with st.expander(title, begin_open, key=key, type=look, on_change="rerun") as place:
         yield bool(place.open)

@@ -1,19 +1,19 @@
 """What a page works on: its runs side by side, the corner they sit on, and the banner of an example.
 
-Takes a setup; gives the corner once everything is there. Uses: streamlit; bench, state, cache, runs, place.
+Takes a setup; gives the corner once everything is there. Uses: streamlit; bench, state, cache, folding, runs, place.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import streamlit as st
 
 from dashboard import cache, examples, state
 from dashboard.bench import Question, Setup
-from dashboard.widgets import pictures, place, runs
+from dashboard.widgets import folding, pictures, place, runs
 from tuner.errors import TunerError
 
 REPEATS = (
@@ -40,30 +40,35 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
     missing = [run for run in setup.runs if not run.recordings]
     refused = any(isinstance(found, TunerError) for run in setup.runs for found in cache.readings(run))
     ready = not refused and all(run.recordings for run in setup.runs[:needed])
-    with _place_for(question, setup, ready, unfold=bool(missing)):
-        for first in range(0, len(setup.runs), 2):
-            pair = setup.runs[first : first + 2]
-            columns = st.columns(2, gap="medium") if len(setup.runs) > 1 else (st.container(),)
-            for column, position, run in zip(columns, range(first, first + 2), pair, strict=False):
-                with column:
-                    runs.show(question, position, run, fixed=setup.example is not None)
-        if setup.example is None:
-            st.html(f'<p class="soft">{REPEATS}</p>')
-            st.page_link("views/how.py", label="No test yet? How to make one")
-            if more is not None:
-                more(setup)
-        corner = place.show(setup)
     if not ready:
+        with st.container(key=f"missing_{question}"):
+            _tests(question, setup, more)
         pictures.get_ready()
         return None
-    return Ready(replace(setup, runs=tuple(run for run in setup.runs if run.recordings)), corner)
+    unfold = bool(missing)
+    with folding.fold(
+        _summary(setup), f"tests_{question}_{unfold}", "default", begin_open=unfold
+    ) as unfolded:
+        if unfolded:
+            _tests(question, setup, more)
+    there = tuple(run for run in setup.runs if run.recordings)
+    return Ready(replace(setup, runs=there), place.corner(setup))
 
 
-def _place_for(question: Question, setup: Setup, ready: bool, *, unfold: bool) -> Any:
-    """Give the place for the tests: open as long as something is missing, folded up afterwards."""
-    if ready:
-        return st.expander(_summary(setup), unfold, key=f"tests_{question}_{unfold}")
-    return st.container(key=f"missing_{question}")
+def _tests(question: Question, setup: Setup, more: Callable[[Setup], None] | None) -> None:
+    """Take the tests side by side, and the corner that they belong to."""
+    for first in range(0, len(setup.runs), 2):
+        pair = setup.runs[first : first + 2]
+        columns = st.columns(2, gap="medium") if len(setup.runs) > 1 else (st.container(),)
+        for column, position, run in zip(columns, range(first, first + 2), pair, strict=False):
+            with column:
+                runs.show(question, position, run, fixed=setup.example is not None)
+    if setup.example is None:
+        st.html(f'<p class="soft">{REPEATS}</p>')
+        st.page_link("views/how.py", label="No test yet? How to make one")
+        if more is not None:
+            more(setup)
+    place.show(setup)
 
 
 def _banner(setup: Setup) -> None:

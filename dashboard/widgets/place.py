@@ -1,6 +1,6 @@
 """Where the damper sits: the machine and its corner, asked where the verdict needs it.
 
-Takes a setup; gives the name of the corner, None without a machine. Uses: streamlit; bench, state, cache, messages.
+Takes a setup; gives the corner, None without a machine. Uses: streamlit; bench, state, cache, messages.
 """
 
 from __future__ import annotations
@@ -11,7 +11,13 @@ from dashboard import cache, messages, state
 from dashboard.bench import Setup
 
 
-def show(setup: Setup) -> str | None:
+def corner(setup: Setup) -> str | None:
+    """Give the corner that is chosen; None without a machine."""
+    with messages.explained():
+        return cache.first_corner(setup)
+
+
+def show(setup: Setup) -> None:
     """Ask for the corner; without a machine say what it would add and lead to it."""
     with messages.explained():
         given = cache.machine(setup.machine)
@@ -22,17 +28,15 @@ def show(setup: Setup) -> str | None:
             "ratio of the corner make the difference."
         )
         lead_to_machine()
-        return None
+        return
     corners = list(given.machine.corners)
-    corner = str(cache.first_corner(setup))
     st.selectbox(
         f"Corner of {messages.plain(given.machine.name)}",
         corners,
-        index=corners.index(corner),
+        index=corners.index(str(corner(setup))),
         key="w_corner",
         on_change=_choose,
     )
-    return corner
 
 
 def lead_to_machine() -> None:

@@ -80,7 +80,7 @@ WATCH = """sign => {
 WATCH_PICTURE = """() => {
   const seen = window.watched = {};
   new MutationObserver(() => {
-    if (!seen.read && document.querySelector('.file b')) seen.read = performance.now();
+    if (!seen.read && document.querySelector('.file b, .verdicts')) seen.read = performance.now();
     if (!seen.after && document.querySelector('.st-key-w_whole .main-svg'))
       requestAnimationFrame(() => { seen.after ??= (performance.now() - seen.read) / 1000; });
   }).observe(document.body, {subtree: true, childList: true});
@@ -285,7 +285,8 @@ def together(address: str, times: Times, visitors: int = 5) -> None:
                 for place, (name, data) in enumerate((("mine.csv", before), (f"mine {number}.csv", after))):
                     file = {"name": name, "mimeType": "text/csv", "buffer": data}
                     page.locator('input[type="file"]').nth(place).set_input_files([file])
-                    page.locator(".file b", has_text=name).first.wait_for(state="attached", timeout=WAIT)
+                    read = page.locator(".file b", has_text=name).or_(page.locator(".verdicts"))
+                    read.first.wait_for(state="attached", timeout=WAIT)
                     rest(page)
                 page.locator(".verdicts").wait_for(timeout=WAIT)
             others = [f"mine {other}.csv" for other in range(visitors) if other != number]
