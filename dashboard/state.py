@@ -9,6 +9,7 @@ holds the visitor's workbench: a reload or the link on another device shows the 
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -21,6 +22,7 @@ from dashboard.bench import QUESTIONS, Question, Run, Setup, Workbench
 KEY = "workbench"
 ADDRESS = "address"  # the parameters as they were last written
 LAST = "last question"  # the page of the question that was looked at last
+CAME = "came"  # when the visitor came
 ROUND = "round"  # how often the adders were emptied: a new key empties a widget
 PAGE = "page"  # a link to a page comes in as ?page=..., see `launch`
 PARAMETERS = ("units", "corner", "example", "bench")
@@ -66,6 +68,12 @@ def value(key: str) -> Any:
 def put(key: str, given: Any) -> None:
     """Give a widget a value, before it is drawn."""
     st.session_state[key] = given
+
+
+def here_since() -> float:
+    """Give the seconds since this visitor's first page."""
+    now = time.monotonic()
+    return float(now - st.session_state.setdefault(CAME, now))
 
 
 def remember(question: Question) -> None:

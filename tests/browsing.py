@@ -173,4 +173,4 @@ def visit(server: str, browser: Any) -> Iterator[Callable[..., Visit]]:
     wrong = [sentence for each in visits for sentence in each.wrong]
     for each in visits:
         each.page.context.close()
-    assert wrong == []
+    assert wrong == [], wrong

@@ -15,34 +15,36 @@ from dashboard.gallery import Gallery, seen_first
 from dashboard.widgets.pages import escaped
 from tuner.charts import nothing_figure, picture_words
 
+FIRST_LOOK = 0.9  # seconds in which a visitor's first page is left alone
 CONFIG = {"displayModeBar": False, "responsive": True}
 
 
 def get_ready() -> None:
     """Let the browser fetch what pictures and results are made of while the visitor looks for files: one of each.
 
-    While this program itself has not loaded it yet, the page does not wait for it: it looks again every second.
+    It works on that for most of a second and answers nothing meanwhile, so the first page of a visitor stands first.
+    While this program itself has not loaded it yet, no page waits for it. It looks again every second.
     """
-    if not _loaded():
+    if not _may_get_ready():
         _look_again()
         return
     with st.container(key="nothing"):
         st.plotly_chart(nothing_figure(), key="w_nothing", theme=None, config=CONFIG)
         st.button("nothing", key="w_nothing_button", disabled=True)
-        st.download_button("nothing", b"", key="w_nothing_download", disabled=True)
+        st.download_button("nothing", bytes, key="w_nothing_download", disabled=True)
         st.selectbox("nothing", ["nothing"], key="w_nothing_menu", disabled=True)
         st.checkbox("nothing", key="w_nothing_box", disabled=True)
         st.text_input("nothing", key="w_nothing_words", disabled=True)
         st.number_input("nothing", key="w_nothing_number", disabled=True)
 
 
-def _loaded() -> bool:
-    return "plotly.graph_objs" in sys.modules
+def _may_get_ready() -> bool:
+    return state.here_since() > FIRST_LOOK and "plotly.graph_objs" in sys.modules
 
 
 @st.fragment(run_every=1.0)
 def _look_again() -> None:
-    if _loaded():
+    if _may_get_ready():
         st.rerun()
 
 
