@@ -4,8 +4,8 @@ Takes bytes, recordings and runs; gives readings, fits and jobs. Uses: tuner.job
 loading, workers.
 
 Every key is a SHA-256 of whole bytes together with frozen settings, so that an edited copy of a file is another
-file. Both shelves are bounded; what was longest unused goes first. Work runs in two threads beside the pages, so
-that a page can say how far it is and be stopped, and two visitors who ask for the same get it once.
+file. All shelves are bounded; what was longest unused goes first. Work runs in threads beside the pages, so that a
+page can say how far it is and be stopped, and two visitors who ask for the same get it once.
 """
 
 from __future__ import annotations
@@ -37,7 +37,10 @@ if TYPE_CHECKING:
     from tuner.units import System
 
 MOST_BYTES = 3 << 29  # added files, and again what was read from them; all visitors together
-MOST_WORK = 160  # readings, fits and jobs
+MOST_WORK = 400  # readings, fits and jobs
+MOST_PICTURES = (
+    400  # on a shelf of their own: they are many, drawn in no time, and must not push off a fit of seconds
+)
 MOST_BENCHES = 2000
 AT_ONCE = 2
 PATIENCE = 0.3  # seconds before a page says that it is working
@@ -140,6 +143,11 @@ def _shelf() -> Shelf:
     return Shelf(MOST_WORK, AT_ONCE)
 
 
+@st.cache_resource(show_spinner=False)
+def _pictures() -> Shelf:
+    return Shelf(MOST_PICTURES, AT_ONCE)
+
+
 # --- bytes -------------------------------------------------------------------------------------------------------
 
 
@@ -210,8 +218,8 @@ def _show_work(work: Mapping[str, Future[Any]]) -> None:
     place.empty()
 
 
-def _ask(words: str, key: Hashable, make: Callable[[], Answer]) -> Answer:
-    work = _shelf().ask(key, make)
+def _ask(words: str, key: Hashable, make: Callable[[], Answer], shelf: Shelf | None = None) -> Answer:
+    work = (shelf or _shelf()).ask(key, make)
     _wait({words: work})
     return work.result()
 
@@ -430,16 +438,16 @@ def _read_units() -> None:
 
 def drawn(key: Hashable, make: Callable[[], Answer]) -> Answer:
     """Keep a picture or a text that a job gives; `key` must hold all that it depends on."""
-    return _ask("drawing", ("drawn", key), make)
+    return _ask("drawing", key, make, _pictures())
 
 
 def drawn_in(system: System, key: Hashable, make: Callable[[System], Answer]) -> Answer:
     """Keep a picture in one system of units; the other one, a click away, is drawn once the page is likely to stand."""
     other: System = "us" if system == "metric" else "metric"
     answer = drawn((key, system), lambda: make(system))
-    wanted = ("drawn", (key, other))
-    if workers.serving() and not _shelf().knows(wanted):
-        after = threading.Timer(LATER, _shelf().ask, (wanted, lambda: make(other)))
+    wanted, shelf = (key, other), _pictures()
+    if workers.serving() and not shelf.knows(wanted):
+        after = threading.Timer(LATER, shelf.ask, (wanted, lambda: make(other)))
         after.daemon = True
         after.start()
     return answer

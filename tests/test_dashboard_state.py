@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from dashboard import cache
+from dashboard import cache, examples
 from dashboard.bench import Held, Recording, Run, Said, Workbench
 from tuner.errors import ReadError
 
@@ -110,6 +110,16 @@ def test_the_shelf_is_bounded():
     shelf.ask(0, make(0)).result(5)
 
     assert made == [0, 1, 2, 3, 4, 0]
+
+
+def test_pictures_do_not_push_off_what_took_seconds():
+    """An example with a bounce that was fitted once was fitted again, 5 s, after many pictures had been looked at."""
+    machine = examples.sample_machine()
+    read = cache.machine(machine)
+    for i in range(cache.MOST_WORK + cache.MOST_PICTURES):
+        cache.drawn(("a picture", i), lambda i=i: i)
+
+    assert cache.machine(machine) is read
 
 
 def test_heavy_work_pushes_out_what_was_longest_unused():
