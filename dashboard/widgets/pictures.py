@@ -15,7 +15,7 @@ from dashboard.gallery import Gallery, seen_first
 from dashboard.widgets.pages import escaped
 from tuner.charts import nothing_figure, picture_words
 
-FIRST_LOOK = 0.9  # seconds in which a visitor's first page is left alone
+FIRST_LOOK = 0.6  # seconds in which a visitor's first page is left alone
 CONFIG = {"displayModeBar": False, "responsive": True}
 
 
@@ -23,7 +23,7 @@ def get_ready() -> None:
     """Let the browser fetch what pictures and results are made of while the visitor looks for files: one of each.
 
     It works on that for most of a second and answers nothing meanwhile, so the first page of a visitor stands first.
-    While this program itself has not loaded it yet, no page waits for it. It looks again every second.
+    While this program itself has not loaded it yet, no page waits for it. It looks again soon.
     """
     if not _may_get_ready():
         _look_again()
@@ -42,7 +42,7 @@ def _may_get_ready() -> bool:
     return state.here_since() > FIRST_LOOK and "plotly.graph_objs" in sys.modules
 
 
-@st.fragment(run_every=1.0)
+@st.fragment(run_every=0.7)
 def _look_again() -> None:
     if _may_get_ready():
         st.rerun()
