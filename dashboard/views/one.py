@@ -8,7 +8,7 @@ import streamlit as st
 
 from dashboard import cache, gallery, messages, state
 from dashboard.look import look
-from dashboard.widgets import downloads, explore, gather, pages, pictures, place, verdict
+from dashboard.widgets import downloads, explore, folding, gather, pages, pictures, place, verdict
 from tuner import charts, exchange, wording
 from tuner.charts.runs import Run
 from tuner.jobs import FitJob
@@ -60,8 +60,9 @@ def _pictures(job: FitJob, those: gallery.Gallery) -> None:
         lambda units: charts.residual_figure([Run("now", job.fit)], units, here),
     )
     if left is not None:
-        with st.expander("What the fitted law leaves over"):
-            pictures.show(left, "residuals")
+        with folding.fold("What the fitted law leaves over", "w_left", "default") as unfolded:
+            if unfolded:
+                pictures.show(left, "residuals")
 
 
 def _words(job: FitJob, sections: Sequence[wording.Section]) -> None:

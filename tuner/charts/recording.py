@@ -26,9 +26,10 @@ from tuner.charts.theme import (
 )
 from tuner.estimates import Array
 from tuner.records import BounceRecord, CycleRecord, FlightRecord, Record, TravelRecord
-from tuner.signals.thin import DRAWN, thin_extremes
+from tuner.signals.thin import DRAWN, thin_extremes, thin_indices
 from tuner.units import System
 
+HELD = 400  # unseen marks that a drag over the picture takes hold of; each costs the browser time
 LONGEST = 24  # characters of a line of the title at the left
 
 
@@ -133,11 +134,11 @@ def recording_figure(
     )
     title = textwrap.wrap(f"{channel.name} ({shown.label})", LONGEST)
     decimals = _decimals(last - first)
+    x, y = [round(float(t), decimals + 3) for t in time[kept]], plain(shown.show(values[kept]))
     figure.add_scatter(
-        x=[round(float(t), decimals + 3) for t in time[kept]],
-        y=plain(shown.show(values[kept])),
-        mode="lines+markers" if selectable else "lines",
-        marker={"size": 1, "opacity": 0.01, "color": look.runs[1]},
+        x=x,
+        y=y,
+        mode="lines",
         line={"color": look.runs[1], "width": 1.3},
         showlegend=False,
         hovertemplate=f"%{{x:.{decimals}f}} s<br>{channel.name} %{{y}} {shown.label}<extra></extra>",
@@ -150,6 +151,15 @@ def recording_figure(
     settle(figure, left, top=12, bottom=FOOT + LINE)
     if selectable:
         figure.update_layout(dragmode="select", selectdirection="h")
+        held = thin_indices(len(x), HELD)
+        figure.add_scatter(
+            x=[x[i] for i in held],
+            y=[y[i] for i in held],
+            mode="markers",
+            marker={"size": 1, "opacity": 0.01, "color": look.runs[1]},
+            showlegend=False,
+            hoverinfo="skip",
+        )
     return figure.finished()
 
 
