@@ -38,9 +38,7 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 3 << 29  # added files, and again what was read from them; all visitors together
 MOST_WORK = 400  # readings, fits and jobs
-MOST_PICTURES = (
-    400  # on a shelf of their own: they are many, drawn in no time, and must not push off a fit of seconds
-)
+MOST_PICTURES = 400  # on a shelf of their own: they are many and quickly drawn, a fit may take seconds
 MOST_BENCHES = 2000
 AT_ONCE = 2
 PATIENCE = 0.3  # seconds before a page says that it is working

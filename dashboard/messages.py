@@ -18,9 +18,8 @@ from tuner.wording.fits import sentence
 MENUS = "the menus are under 'Say what it is'"
 _OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?('[^']*'|[^\s,;()]*[^\s,;().])")
 _MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-!|~$:"})
-_DOT = re.compile(
-    r"\.(?=\w)|(?<=\d)\.(?=\s)"
-)  # of an address or of a list; others are read aloud with their backslash
+# a dot of an address or of a list; with a backslash any other would be read aloud with it
+_DOT = re.compile(r"\.(?=\w)|(?<=\d)\.(?=\s)")
 
 
 def plain(text: str) -> str:

@@ -153,10 +153,7 @@ def test_a_hint_for_the_command_line_names_the_menus(hint, said):
 @pytest.mark.parametrize(
     ("text", "written"),
     [
-        (
-            "Dune Hopper No. 4",
-            "Dune Hopper No. 4",
-        ),  # a screen reader says a backslash that needs not be there
+        ("Dune Hopper No. 4", "Dune Hopper No. 4"),  # a screen reader would say a backslash
         ("www.example.org", r"www\.example\.org"),
         ("1. gear", r"1\. gear"),
         ("**loud**_", r"\*\*loud\*\*\_"),

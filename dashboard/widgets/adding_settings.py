@@ -36,8 +36,9 @@ def show(question: Question, position: int, run: Run) -> None:
     """Ask what was on the damper."""
     said = dict(run.noted)
     with folding.fold(TITLE, f"noted_{question}_{position}") as unfolded:
-        for name, label in ASKED.items() if unfolded else ():
-            _field(question, position, name, label, said.get(name, ""))
+        if unfolded:
+            for name, label in ASKED.items():
+                _field(question, position, name, label, said.get(name, ""))
     known = [label[:1].lower() + label[1:] for name, label in ASKED.items() if said.get(name)]
     if known and not unfolded:
         st.html(f'<p class="soft">Noted: {", ".join(known)}.</p>')

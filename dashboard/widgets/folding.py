@@ -18,7 +18,7 @@ def fold(
 ) -> Iterator[bool]:
     """Give a place under a title, and whether the visitor has opened it: what is within is made only then.
 
-    It is as it was in the beginning where its title changes.
+    It goes back to how it began where its title changes.
     """
     with st.expander(title, begin_open, key=key, type=look, on_change="rerun") as place:
         yield bool(place.open)

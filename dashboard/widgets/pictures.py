@@ -42,7 +42,7 @@ def _may_get_ready() -> bool:
     return state.here_since() > FIRST_LOOK and "plotly.graph_objs" in sys.modules
 
 
-@st.fragment(run_every=0.7)
+@st.fragment(run_every=FIRST_LOOK)
 def _look_again() -> None:
     if _may_get_ready():
         st.rerun()

@@ -71,9 +71,11 @@ def _show_recording(
         return
     words = "Say what it is" if refused else "How it was read"
     with folding.fold(words, f"read_{place}") as unfolded:
-        if unfolded and not isinstance(found, TunerError):
+        if not unfolded:
+            return
+        if not isinstance(found, TunerError):
             st.html(f'<div class="words">{points_html(_read_as(found))}</div>')
-        if unfolded and not fixed:
+        if not fixed:
             adding.correct(question, position, run, number)
 
 
