@@ -189,3 +189,56 @@ def integrate(
             break
     assert np.isfinite(out_a).all()
     return out_a, out_w, flew
+
+
+def integrate_slider(
+    corner: TrueCorner,
+    creep: float,
+    wind: float,
+    times: np.ndarray,
+    start: tuple[float, float, float, float, float],
+    rtol: float = 1e-9,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Acceleration of the body and compression at the wheel of a corner whose friction is a slider behind a spring.
+
+    The slider creeps by `creep` [m/s] at its limit and winds up by `wind` [m]; the wheel stays on the ground.
+    Start: body height, body speed, wheel height, wheel speed, friction [N].
+    """
+    m, mu, k, limit = corner.sprung, corner.unsprung, corner.wheel_rate, corner.friction
+
+    def rhs(slips: int) -> Callable[[float, np.ndarray], list[float]]:
+        def slope(_t: float, x: np.ndarray) -> list[float]:
+            zs, vs, zu, vu, s = x.tolist()
+            speed = vu - vs
+            force = k * (zu - zs) + corner.damper(speed) + s
+            wheel = -corner.tyre_rate * zu - corner.tyre_damping * vu - force
+            return [vs, force / m, vu, wheel / mu, 0.0 if slips else limit / wind * (speed - creep * s / limit)]
+
+        return slope
+
+    x, t, slips = np.array(start, dtype=float), float(times[0]), 0
+    out_a, out_w = np.full(len(times), np.nan), np.full(len(times), np.nan)
+    while t < times[-1] - 1e-12:
+
+        def leaves(_t: float, y: np.ndarray, side: int = slips) -> float:
+            return side * (y[3] - y[1]) - creep if side else limit - abs(y[4])
+
+        leaves.terminal, leaves.direction = True, -1  # type: ignore[attr-defined]
+        solution = solve_ivp(
+            rhs(slips), (t, times[-1]), x, "DOP853", rtol=rtol, atol=1e-11, events=[leaves], dense_output=True
+        )
+        last = float(solution.t[-1])
+        inside = np.flatnonzero((times >= t) & (times <= last))
+        if inside.size:
+            states = solution.sol(times[inside])
+            out_w[inside] = states[2] - states[0]
+            out_a[inside] = [rhs(slips)(0.0, y)[1] for y in states.T]
+        x, t = solution.y[:, -1].copy(), last
+        if solution.status == 1 and solution.t_events[0].size:
+            if slips:
+                slips = 0
+            else:
+                slips = int(np.sign(x[4]))
+                x[4] = slips * limit
+    assert np.isfinite(out_a).all()
+    return out_a, out_w

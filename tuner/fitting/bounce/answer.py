@@ -49,9 +49,13 @@ CURVE_POINTS = 40
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """What the used bounces showed of one side: highest shaft speed at the wheel [m/s], and how they were started."""
+    """What the used bounces showed of one side: speeds of the shaft at the wheel [m/s], and how they were started.
+
+    peak_speed : the highest; speed : the one the damping belongs to.
+    """
 
     peak_speed: float
+    speed: float
     starts: frozenset[str]
 
 
@@ -152,9 +156,11 @@ class Answer:
     def side(self, side: Side, seen: Seen) -> SideFit:
         """Give one side: its ratio, and with a known corner the damping at the shaft."""
         knee = self.posterior.shared.shape[1] > KNEE_SPEED
-        usual = max(0.6 * seen.peak_speed, 0.02)
+        usual = seen.speed
+        if seen.peak_speed < 1e-3:
+            return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         zeta = _positive(self.posterior, self._log_zeta(side, usual), "1")
-        if zeta.high > NOT_SEEN * zeta.low or seen.peak_speed < 1e-3:
+        if zeta.high > NOT_SEEN * zeta.low:
             return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         share = self._friction_share(zeta, seen)
         notes: list[Note] = []
@@ -235,6 +241,7 @@ class Answer:
         )
         return replace(
             fit,
+            zeta_speed=seen.speed * ratio,
             law=law,
             parameters=parameters,
             secant=secants,

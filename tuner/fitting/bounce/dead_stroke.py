@@ -100,7 +100,7 @@ class Softened:
 
 
 def _acceleration(p: Array, state: Array, soft: Array) -> tuple[Array, Array]:
-    """Body acceleration and compression acceleration of lanes; p (10, lanes) shared, state (4, lanes)."""
+    """Body acceleration and compression acceleration of lanes; p (OWN, lanes) shared, state (4, lanes)."""
     w, v, u, du = state
     omega, mu, tau = p[OMEGA], p[MASS_RATIO], p[TYRE]
     gamma = 2.0 * np.where(v > 0, p[ZETA_C], p[ZETA_R]) * omega
@@ -120,12 +120,12 @@ def step_through(
 ) -> tuple[Array, Array, Array]:
     """Follow lanes; give times (k,), body acceleration [m/s**2] and compression at the wheel [m], (k, lanes).
 
-    shared : (lanes, 10), as in `Softened`; start : (lanes, 4) w, w', u, u'. How far the shaft had already come since
+    shared : (lanes, OWN), as in `Softened`; start : (lanes, 5) as in `Problem`; friction is taken to turn with the speed. How far the shaft had already come since
     it turned is taken from its speed, as a body that was let go.
     """
     p = np.exp(shared.T)
     p[FRICTION] = shared.T[FRICTION] ** 2
-    state = start.T.copy()
+    state = start.T[:4].copy()
     lanes = len(shared)
     side = np.sign(state[1])
     _, pull = _acceleration(p, state * np.array([1.0, 0.0, 1.0, 1.0])[:, None], np.zeros(lanes))

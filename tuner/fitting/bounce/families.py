@@ -1,14 +1,18 @@
-"""The linear motions of a corner between two events: on the ground or in the air, slipping or held by friction.
+"""The linear motions of a corner between two events: on the ground or in the air, friction slipping or holding.
 
 Takes corners per unit of sprung mass; gives the rates, shapes and amplitudes of their exponentials, and how these
 change with the corner's parameters. Uses: numpy.
 
-The corner is a body on a linear spring, a damper with its own line on each side (or two lines that meet at a
-knee) and dry friction that can stick, over a wheel on a tyre that cannot pull. All heights are counted from static
-equilibrium, upwards; `w` = wheel height - body height is the compression at the wheel. Per unit of sprung mass,
-with F the suspension force beyond its static value:
-body   z'' = F,                       F = kappa w + gamma(w') w' + phi sign(w')
+The corner is a body on a linear spring, a damper with its own line on each side (or two lines that meet at a knee) and
+dry friction, over a wheel on a tyre that cannot pull. All heights are counted from static equilibrium, upwards;
+`w` = wheel height - body height is the compression at the wheel. Per unit of sprung mass, with F the suspension force
+beyond its static value and s the friction in it:
+body   z'' = F,                       F = kappa w + gamma(w') w' + s
 wheel  mu u'' = -F - tau u - beta u'  while u < (1 + mu) g / tau, else  mu u'' = -F - (1 + mu) g.
+Friction is a slider that creeps, behind a spring: while it holds, s' = (phi / wind) (w' - creep s / phi); once
+abs(s) = phi it slips, until abs(w') < creep. `wind` -> 0 is friction that only creeps, `creep` -> 0 one that only winds
+up, both -> 0 one that sticks (a Maxwell element with a limit; elements of this kind are usual for friction before
+slip: Al-Bender, Lampaert & Swevers, *IEEE Transactions on Automatic Control* 50, 2005, from memory).
 """
 
 from __future__ import annotations
@@ -28,8 +32,12 @@ Flags = NDArray[np.bool_]
 
 GRAVITY = 9.80665  # standard gravity [m/s**2]
 MOST_AVERAGED = 0.12
-STUCK = 2  # the zone in which the shaft does not move
-ZONES = 5  # rebound beyond the knee, rebound, stuck, compression, compression beyond the knee
+STATES = 5  # w, w', u, u', s
+# zones: 2 * level + 1 where friction holds, 2 * level where it slips; level 0 rebound beyond the knee, 1 rebound,
+# 2 compression, 3 compression beyond the knee
+LEVELS = 4
+REST = 2 * LEVELS  # held for good: the mean damping of both sides stands for either
+KNEELESS = (2, 3, 4, 5, REST)
 SCAN_POINTS = 24  # looks at a stretch before it is taken on
 SCAN_PER_PERIOD = 9.0  # looks per period of the fastest oscillation
 
@@ -39,7 +47,8 @@ class Corners:
     """Many corners, every value per unit of sprung mass, each array (p,).
 
     kappa : wheel rate [1/s**2] > 0; gamma_c, gamma_r : damping at the wheel [1/s] > 0; phi : dry friction
-    [m/s**2] >= 0; mu : unsprung over sprung mass > 0; tau : tyre rate [1/s**2] > 0; beta : tyre damping [1/s] >= 0;
+    [m/s**2] > 0; creep : speed at the wheel at which it slips [m/s] > 0; wind : how far it winds up before, without
+    creep [m] > 0; mu : unsprung over sprung mass > 0; tau : tyre rate [1/s**2] > 0; beta : tyre damping [1/s] >= 0;
     knee_c, knee_r : speed at the wheel from which gamma_c_high, gamma_r_high hold [m/s], infinite = no knee.
     """
 
@@ -47,6 +56,8 @@ class Corners:
     gamma_c: Array
     gamma_r: Array
     phi: Array
+    creep: Array
+    wind: Array
     mu: Array
     tau: Array
     beta: Array
@@ -63,6 +74,8 @@ class Corners:
         gamma_c: Array | float,
         gamma_r: Array | float,
         phi: Array | float,
+        creep: Array | float,
+        wind: Array | float,
         mu: Array | float,
         tau: Array | float,
         beta: Array | float = 0.0,
@@ -74,7 +87,7 @@ class Corners:
         """Give the corners of broadcast values."""
         high_c = gamma_c if gamma_c_high is None else gamma_c_high
         high_r = gamma_r if gamma_r_high is None else gamma_r_high
-        given = (kappa, gamma_c, gamma_r, phi, mu, tau, beta, knee_c, knee_r, high_c, high_r)
+        given = (kappa, gamma_c, gamma_r, phi, creep, wind, mu, tau, beta, knee_c, knee_r, high_c, high_r)
         shape = np.broadcast_shapes(*(np.shape(value) for value in given), (1,))
         return cls(*(np.ascontiguousarray(np.broadcast_to(np.asarray(v, float), shape)) for v in given))
 
@@ -96,75 +109,98 @@ class Corners:
 class Shapes:
     """What the motions consist of; first axis (f,) families, second (j,) exponentials.
 
-    A stretch is w = centre + Re(sum p a e^(rate t)), u = (in the air a parabola +) Re(sum q a e^(rate t)); its watched
-    value is watch0 + Re(sum watch a e^..): shaft speed, or when stuck the friction that holds it; body acceleration
-    Re(sum out a e^..), less gravity in the air. a = solve (x - centre).
+    A stretch is w = centre + Re(sum p a e^(rate t)), u = (in the air a parabola +) Re(sum q a e^(rate t)), where friction
+    holds s = Re(sum hold a e^(rate t)), where it slips s = slip; body acceleration Re(sum out a e^..), less gravity in
+    the air. a = solve (x - centre).
     """
 
     rate: Complex
     p: Complex
     q: Complex
-    watch: Complex
+    hold: Complex
     out: Complex
     shown: Complex  # p as a sensor shows it: averaged over neighbouring samples, as `out` is
-    solve: Complex  # (f, j, 4) from w, w', u, u'
-    centre: Array  # (f,) w of the fixed point, slipping
-    low: Array  # (f,) zone of the watched value
+    solve: Complex  # (f, j, 5) from w, w', u, u', s
+    centre: Array  # (f,) w of the fixed point
+    low: Array  # (f,) shaft speeds of the zone
     high: Array
-    kappa: Array
+    slip: Array  # friction while it slips, 0 while it holds
+    limit: Array  # friction at which it begins to slip, infinite where it cannot
     lift: Array
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Families:
-    """All motions of some corners; family index = (zone - first_zone) * grounds * p + in_air * p + corner."""
+    """All motions of some corners; family index = ((place of the zone) * grounds + in_air) * p + corner."""
 
     shapes: Shapes
     weight: Array  # (f, j) 2 for one of a conjugate pair, 1 for a real rate, 0 for padding
     air: Flags
-    stuck: Flags
     step: Array  # (f,) time between two looks
     table: Complex  # (f, SCAN_POINTS, j) e^(rate t) at the looks
     corners: Corners
     grounds: int
-    first_zone: int
+    zones: tuple[int, ...]
     blur: float
 
     def index(self, zone: Index, in_air: Flags, corner: Index) -> Index:
         """Family of that zone, ground and corner."""
+        place = np.zeros(REST + 1, dtype=np.intp)
+        place[list(self.zones)] = np.arange(len(self.zones))
         air = in_air.astype(np.intp) if self.grounds == 2 else 0
-        return np.asarray(
-            ((zone - self.first_zone) * self.grounds + air) * len(self.corners) + corner, dtype=np.intp
-        )
+        return np.asarray((place[zone] * self.grounds + air) * len(self.corners) + corner, dtype=np.intp)
+
+
+def holds(zone: Index) -> Flags:
+    """Say whether friction holds in a zone."""
+    return np.asarray((zone % 2 == 1) | (zone == REST))
 
 
 def _law(corners: Corners, zone: int) -> tuple[Array, Array]:
-    """Slope and offset of damping and friction in a zone of shaft speed, each (p,)."""
+    """Slope and offset of the damping in a zone, friction apart, each (p,)."""
     c = corners
-    if zone == 0:
+    if zone == REST:
+        return 0.5 * (c.gamma_c + c.gamma_r), np.zeros(len(c))
+    level = zone // 2
+    if level == 0:
         knee = np.where(np.isfinite(c.knee_r), c.knee_r, 0.0)
-        return c.gamma_r_high, -c.phi - (c.gamma_r - c.gamma_r_high) * knee
-    if zone == 1:
-        return c.gamma_r, -c.phi
-    if zone == 3:
-        return c.gamma_c, c.phi
-    knee = np.where(np.isfinite(c.knee_c), c.knee_c, 0.0)
-    return c.gamma_c_high, c.phi + (c.gamma_c - c.gamma_c_high) * knee
+        return c.gamma_r_high, -(c.gamma_r - c.gamma_r_high) * knee
+    if level == LEVELS - 1:
+        knee = np.where(np.isfinite(c.knee_c), c.knee_c, 0.0)
+        return c.gamma_c_high, (c.gamma_c - c.gamma_c_high) * knee
+    return (c.gamma_r if level == 1 else c.gamma_c), np.zeros(len(c))
 
 
 def _polynomial(corners: Corners, zone: int, in_air: bool) -> Array:
-    """Monic characteristic polynomial after the leading 1, (p, 2) or (p, 4), highest power first."""
+    """Monic characteristic polynomial after the leading 1, (p, degree), highest power first.
+
+    With D = mu x**2 + beta x + tau of wheel and tyre and P = kappa + gamma x + stiffness x / (x + relax) of the
+    suspension: x**2 D + P (D + x**2) = 0 on the ground, x**2 + P (1 + 1/mu) = 0 in the air, cleared of the fraction.
+    """
     c = corners
-    if zone == STUCK:
-        return np.stack([c.beta, c.tau], axis=1) / (1.0 + c.mu)[:, None]
     gamma, _ = _law(c, zone)
+    if not holds(np.array(zone)):
+        if in_air:
+            return np.stack([gamma, c.kappa], axis=1) * (1.0 + 1.0 / c.mu)[:, None]
+        rows = [
+            c.beta + gamma + gamma * c.mu,
+            c.tau + c.kappa + c.kappa * c.mu + gamma * c.beta,
+            c.kappa * c.beta + gamma * c.tau,
+            c.kappa * c.tau,
+        ]
+        return np.stack(rows, axis=1) / c.mu[:, None]
+    relax = c.creep / c.wind
+    middle, last = c.kappa + gamma * relax + c.phi / c.wind, c.kappa * relax
+    both = 1.0 + c.mu
     if in_air:
-        return np.stack([gamma, c.kappa], axis=1) * (1.0 + 1.0 / c.mu)[:, None]
+        lighter = both / c.mu
+        return np.stack([relax + gamma * lighter, middle * lighter, last * lighter], axis=1)
     rows = [
-        c.beta + gamma + gamma * c.mu,
-        c.tau + c.kappa + c.kappa * c.mu + gamma * c.beta,
-        c.kappa * c.beta + gamma * c.tau,
-        c.kappa * c.tau,
+        c.beta + c.mu * relax + gamma * both,
+        c.tau + c.beta * relax + gamma * c.beta + middle * both,
+        c.tau * relax + gamma * c.tau + middle * c.beta + last * both,
+        middle * c.tau + last * c.beta,
+        last * c.tau,
     ]
     return np.stack(rows, axis=1) / c.mu[:, None]
 
@@ -226,56 +262,51 @@ def _block(
     corners: Corners, zone: int, in_air: bool, rate: Complex, weight: Array, blur: float
 ) -> tuple[Array | Complex, ...]:
     """Shapes of one zone and ground from its rates; order of the fields of `Shapes`."""
-    c, zero = corners, np.zeros(len(corners))
-    used = weight > 0
-    nothing = np.zeros_like(rate)
-    solve = np.zeros((*rate.shape, 4), dtype=complex)
-    lift = c.lift_height
-    if zone == STUCK:
-        if in_air:
-            return (*(nothing,) * 6, solve, zero, -c.phi, c.phi, c.kappa, lift)
-        one = np.where(used, 1.0 + 0j, 0.0)
-        damping = (c.beta / (1.0 + c.mu))[:, None]
-        gain = weight / (2.0 * rate + damping)
-        solve[..., 2], solve[..., 3] = (rate + damping) * gain, gain
-        swing = one * rate**2
-        out = swing * _averaged(rate, blur)
-        return rate, nothing, one, swing, out, nothing, solve, zero, -c.phi, c.phi, c.kappa, lift
+    c, zero, infinite = corners, np.zeros(len(corners)), np.full(len(corners), np.inf)
+    solve = np.zeros((*rate.shape, STATES), dtype=complex)
+    held = bool(holds(np.array(zone)))
     gamma, offset = _law(c, zone)
     kappa, mu, tau, beta = c.kappa[:, None], c.mu[:, None], c.tau[:, None], c.beta[:, None]
-    pull = kappa + gamma[:, None] * rate
-    one = np.where(used, 1.0 + 0j, 0.0)
+    one = np.where(weight > 0, 1.0 + 0j, 0.0)
+    hold = np.zeros_like(rate)
+    if held:
+        relaxing = rate + (c.creep / c.wind)[:, None]
+        hold = one * (c.phi / c.wind)[:, None] * rate / relaxing
+    pull = kappa + gamma[:, None] * rate + hold
+    side = 0.0 if held else (1.0 if zone // 2 >= 2 else -1.0)
+    slip = side * c.phi
     if in_air:
         q = -pull / (mu * rate**2)
-        damping = (gamma * (1.0 + 1.0 / c.mu))[:, None]
-        gain = weight / (2.0 * rate + damping)
-        solve[..., 0], solve[..., 1] = (rate + damping) * gain, gain
-        centre = -(offset + GRAVITY) / c.kappa
+        lighter = 1.0 + 1.0 / mu
+        first = -lighter * kappa / rate
+        gain = first + rate
+        fifth = -lighter / relaxing if held else np.zeros_like(rate)
+        gain = weight / (gain + fifth * hold)
+        solve[..., 0], solve[..., 1], solve[..., 4] = first * gain, gain, fifth * gain
+        centre = -(offset + slip + GRAVITY) / c.kappa
     else:
         tyre = mu * rate**2 + beta * rate + tau
         q = -pull / tyre
-        second = -tyre / (tau + beta * rate)  # left shape, its last part set to 1
-        first = -(second * (1.0 + mu) + 1.0) * kappa / (mu * rate)
+        second = -tyre / (tau + beta * rate)  # left shape, its fourth part set to 1
+        force = (second * (1.0 + mu) + 1.0) / mu
+        first = -force * kappa / rate
         third = -(second + 1.0) * tau / (mu * rate)
-        gain = weight / (first + second * rate + third * q + q * rate)
-        solve[..., 0], solve[..., 1], solve[..., 2], solve[..., 3] = (
-            first * gain,
-            second * gain,
-            third * gain,
-            gain,
-        )
-        centre = -offset / c.kappa
-    infinite = np.full(len(c), np.inf)
-    borders = (
-        (-infinite, -c.knee_r),
-        (-c.knee_r, zero),
-        (zero, zero),
-        (zero, c.knee_c),
-        (c.knee_c, infinite),
+        fifth = -force / relaxing if held else np.zeros_like(rate)
+        gain = weight / (first + second * rate + third * q + q * rate + fifth * hold)
+        for place, part in enumerate((first, second, third, np.ones_like(rate), fifth)):
+            solve[..., place] = part * gain
+        centre = -(offset + slip) / c.kappa
+    turn = np.zeros(len(c))
+    slow, fast = (turn, c.knee_c) if held else (c.creep, c.knee_c)
+    back = turn if held else -c.creep
+    low, high = (
+        (-infinite, infinite)
+        if zone == REST
+        else ((-infinite, -c.knee_r), (-c.knee_r, back), (slow, fast), (c.knee_c, infinite))[zone // 2]
     )
-    low, high = borders[zone]
+    limit = c.phi if held and zone != REST else infinite
     mean = one * _averaged(rate, blur)
-    return rate, one, one * q, one * rate, mean * pull, mean, solve, centre, low, high, c.kappa, lift
+    return rate, one, one * q, hold, mean * pull, mean, solve, centre, low, high, slip, limit, c.lift_height
 
 
 def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Families:
@@ -284,18 +315,14 @@ def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Famil
     blur : half the variance of the times of the samples that were averaged into one [s**2], 0 = none were.
     """
     count = len(corners)
-    zones = range(ZONES) if corners.has_knee else range(1, ZONES - 1)
+    zones = tuple(range(REST + 1)) if corners.has_knee else KNEELESS
     grounds = (False, True) if may_lift else (False,)
     roots: list[Complex] = []
     weights: list[Array] = []
     for zone in zones:
         for in_air in grounds:
-            if zone == STUCK and in_air:
-                roots.append(np.full((count, 4), -1.0 + 0j))
-                weights.append(np.zeros((count, 4)))
-                continue
             found, weight = _roots(_polynomial(corners, zone, in_air))
-            missing = 4 - found.shape[1]
+            missing = STATES - found.shape[1]
             roots.append(np.pad(found, ((0, 0), (0, missing)), constant_values=-1.0))
             weights.append(np.pad(weight, ((0, 0), (0, missing))))
     width = max(int((weight > 0).sum(axis=1).max()) for weight in weights)
@@ -313,18 +340,17 @@ def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Famil
         shapes=shapes,
         weight=weight,
         air=np.repeat(np.tile(np.array(grounds), len(zones)), count),
-        stuck=np.repeat(np.array([zone == STUCK for zone in zones for _ in grounds]), count),
         step=step,
         table=np.exp(rate[:, None, :] * looks[:, :, None]),
         corners=corners,
         grounds=len(grounds),
-        first_zone=zones[0],
+        zones=zones,
         blur=blur,
     )
 
 
 def _shapes(
-    corners: Corners, zones: range, grounds: tuple[bool, ...], rate: Complex, weight: Array, blur: float
+    corners: Corners, zones: tuple[int, ...], grounds: tuple[bool, ...], rate: Complex, weight: Array, blur: float
 ) -> Shapes:
     count = len(corners)
     blocks = []
@@ -342,16 +368,15 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
     exponential keeps its place.
     """
     count = len(families.corners)
-    zones = range(families.first_zone, ZONES - families.first_zone)
+    zones = families.zones
     grounds = (False, True)[: families.grounds]
     blocks = []
     for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
         part = slice(k * count, (k + 1) * count)
         weight = np.tile(families.weight[part], (2 * parameters, 1))
         rate = np.tile(families.shapes.rate[part], (2 * parameters, 1))
-        if not (zone == STUCK and in_air):
-            moved = _newton(_polynomial(changed, zone, in_air), rate, 3)
-            rate = np.where(weight > 0, moved, rate)
+        moved = _newton(_polynomial(changed, zone, in_air), rate, 3)
+        rate = np.where(weight > 0, moved, rate)
         blocks.append(_block(changed, zone, in_air, rate, weight, families.blur))
     quotients: list[Any] = []
     for place, field in enumerate(fields(Shapes)):

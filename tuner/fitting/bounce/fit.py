@@ -6,6 +6,7 @@ fitting.results, fitting.traces, machine.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 
 RIVAL = 16.0  # minima whose cost lies further above the lowest are forgotten
 TRACE_POINTS = 600
+SHOWN = 0.75  # of the highest speed, where only that is known; what `shown_speed` gives for a dying swing
 ODD = (
     2.0  # variance of residuals over that of a quiet recording; beyond, one line per side does not explain it
 )
@@ -53,7 +55,10 @@ class Solved:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Explained:
-    """What explains the bounces best: draws, computed samples (b, n) above a level (b,), highest speeds, doubts."""
+    """What explains the bounces best: draws, computed samples (b, n) above a level (b,), doubts.
+
+    peaks, speeds : highest shaft speed at the wheel, and the one the damping is shown at (`shown_speed`) [m/s].
+    """
 
     cuts: Cuts
     problem: Problem
@@ -61,6 +66,7 @@ class Explained:
     computed: Array
     level: Array
     peaks: dict[Side, float]
+    speeds: dict[Side, float]
     notes: tuple[Note, ...]
     log_soft: Array | None = None  # (draws, 2) dead strokes of compression and rebound at the wheel [m]
 
@@ -89,7 +95,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     answer = Answer.of(found.posterior, corner, found.log_soft)
     answer = answer if true_length else replace(answer, moves="shaft")
     starts = frozenset(b.direction for b in found.cuts.bounces)
-    compression, rebound = (answer.side(side, Seen(found.peaks[side], starts)) for side in SIDES)
+    compression, rebound = (answer.side(side, Seen(found.peaks[side], found.speeds[side], starts)) for side in SIDES)
     _, assumed = knowledge_of(corner)
     notes = [
         *doubts.of_cuts(several, found.cuts),
@@ -124,6 +130,17 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     )
 
 
+def shown_speed(speed: Array) -> float:
+    """Speed at which a bent law has the slope of the line that does the same work, over samples of shaft speed.
+
+    The line c v that does the work of a force F(v) has c = mean(F v) / mean(v**2); for F = v**n with n near 1 that is
+    F(V) / V at log V = mean(v**2 log v) / mean(v**2). Samples below zero belong to the other side.
+    """
+    own = speed[speed > 0]
+    energy = float((own**2).sum())
+    return math.exp(float((own**2 * np.log(own)).sum()) / energy) if energy > 0 else 0.0
+
+
 def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
     """One line per side, or two that meet at a knee where the record asks for them."""
     plain, lowest_plain, factor = loosened(solved.problem, solved.bottom)
@@ -134,7 +151,9 @@ def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
         full = replace(bent[0], weight=solved.problem.weight)
         problem, bottom, factor = loosened(full, descend(full, bent[1].x, LAST_STEPS))
     motion = motion_of(problem, bottom.x[:1])
-    rest, _ = residuals(problem, bottom.x[:1])
+    every = np.arange(problem.bounces)
+    speed = motion.shaft_speed(motion.locate(problem.time, every))[problem.weight > 0]
+    rest = residuals(problem, bottom.x[:1])
     bias = bottom.x[0, problem.shared + problem.file]
     return Explained(
         solved.cuts,
@@ -143,6 +162,7 @@ def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
         problem.value - rest[0] - bias[:, None],
         bias,
         {"compression": float(motion.peak_compression.max()), "rebound": float(motion.peak_rebound.max())},
+        {side: shown_speed(sign * speed) for side, sign in (("compression", 1.0), ("rebound", -1.0))},
         tuple(doubts.of_lines(factor, knee=bent is not None, left_ground=bool(motion.left_ground.any()))),
     )
 
@@ -155,7 +175,7 @@ def _with_dead_stroke(records: Sequence[BounceRecord], solved: Solved, ratio: fl
     quiet = np.array([quiet_noise(record.time, record.signal) / scale for record in records])
     knowledge = solved.problem.knowledge
     of_lines = _in_quiet_noise(problem_of(records, solved.cuts, ratio, knowledge), quiet)
-    rest, _ = residuals(of_lines, solved.bottom.x[:1])
+    rest = residuals(of_lines, solved.bottom.x[:1])
     misfit = float((of_lines.weight * rest[0] ** 2).sum()) / float((of_lines.weight > 0).sum())
     if solved.cuts.untouched and misfit < ODD:
         return None
@@ -172,6 +192,7 @@ def _with_dead_stroke(records: Sequence[BounceRecord], solved: Solved, ratio: fl
         soft.computed,
         soft.level,
         {"compression": soft.peak_compression, "rebound": soft.peak_rebound},
+        {"compression": SHOWN * soft.peak_compression, "rebound": SHOWN * soft.peak_rebound},
         tuple(doubts.of_dead_stroke()),
         lengths,
     )

@@ -16,6 +16,7 @@ import numpy as np
 
 from tuner.estimates import NORMAL_95, Array, Estimate, Note
 from tuner.fitting.bounce.problem import (
+    CREEP,
     FRICTION,
     KNEE,
     KNEE_RATIO_C,
@@ -26,6 +27,7 @@ from tuner.fitting.bounce.problem import (
     SHARED,
     TYRE,
     TYRE_ZETA,
+    WIND,
     ZETA_C,
     ZETA_R,
     Knowledge,
@@ -45,6 +47,10 @@ ANY_MASS_RATIO = (0.25, 0.35)  # unsprung over sprung mass
 ANY_TYRE_RATIO = (5.5, 0.4)  # tyre rate over wheel rate
 ANY_TYRE_ZETA = (0.006, 0.7)  # fraction of critical of the whole corner on its tyre
 GIVEN_TYRE_ZETA = 0.5
+# seals and bushes at the wheel: creep at 0.2 to 10 mm/s, wind up over 0.04 to 2 mm (common practice, no source)
+ANY_CREEP = (0.0015, 1.0)
+ANY_WIND = (0.0003, 1.0)
+ANY_HELD = 0.7  # friction over its limit when the hands come off, either way
 ANY_KNEE_SPEED = (0.25, 0.7)  # at the wheel [m/s]
 ANY_KNEE_RATIO = 0.7
 # half width of the 95 % interval of a value that was given without one (common practice, no source)
@@ -75,6 +81,8 @@ def knowledge_of(corner: Corner | None, *, knee: bool = False) -> tuple[Knowledg
     know({ZETA_C: 1.0}, *ANY_ZETA)
     know({ZETA_R: 1.0}, *ANY_ZETA)
     rows.append(({FRICTION: 1.0}, 0.0, ANY_FRICTION))
+    know({CREEP: 1.0}, *ANY_CREEP)
+    know({WIND: 1.0}, *ANY_WIND)
     unsprung = corner.unsprung_mass if corner is not None else None
     tyre = corner.tyre_rate if corner is not None else None
     if corner is not None and unsprung is not None:
@@ -143,7 +151,7 @@ def centre_of(knowledge: Knowledge) -> Array:
 def starts_of(
     knowledge: Knowledge, strength: Array, quantity: Quantity, *, factor: float = 1.0
 ) -> tuple[Array, Array]:
-    """Centre and standard deviation of the starts w, w', u, u' of bounces, each (b, 4): what hands can do.
+    """Centre and standard deviation of the starts (see `Problem.starts`) of bounces, each (b, 5): what hands can do.
 
     strength : (b,) of the first strong swing, acceleration or travel at the wheel, with its sign. The hands have just
     come off a body that they held: the wheel still squashes the tyre with part of their force, nothing moves faster
@@ -153,6 +161,8 @@ def starts_of(
     omega, tyre = float(centre[OMEGA]), float(centre[TYRE])
     pull = strength * omega**2 if quantity == "travel" else strength
     size = np.abs(pull)
-    middle = np.stack([pull / omega**2, 0.0 * pull, -0.5 * pull / tyre, 0.0 * pull], axis=1)
-    sd = np.stack([1.5 * size / omega**2, 1.5 * size / omega, 0.7 * size / tyre, 0.8 * size / omega], axis=1)
-    return middle, factor * sd
+    none = 0.0 * pull
+    middle = np.stack([pull / omega**2, none, -0.5 * pull / tyre, none, none], axis=1)
+    spreads = [1.5 * size / omega**2, 1.5 * size / omega, 0.7 * size / tyre, 0.8 * size / omega]
+    sd = factor * np.stack([*spreads, none + ANY_HELD / factor], axis=1)
+    return middle, sd

@@ -5,7 +5,7 @@ Uses: families, motion, slopes, numpy.
 
 Parameters of one vector, in this order: the shared ones (`SHARED`: natural logarithms, but of the friction the square
 root with either sign, so that none at all is an ordinary place), one bias per file, and for every bounce its own start
-w, w', u, u'. The cost is the sum of squared residuals over their variance plus the squared
+w, w', u, u' and friction over its limit. The cost is the sum of squared residuals over their variance plus the squared
 distance from what is known beforehand over its variance.
 """
 
@@ -16,25 +16,27 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import Corners, Index, families_of
+from tuner.fitting.bounce.families import STATES, Corners, Index, families_of
 from tuner.fitting.bounce.motion import Located, Motion, Quantity, move
 from tuner.fitting.bounce.slopes import corner_slopes, sample_slopes
 
 # omega [rad/s] of the sprung mass on its spring, handbook ratios, friction [m/s**2], unsprung over sprung mass,
-# tyre rate over sprung mass [1/s**2], fraction of critical of the whole corner on its tyre; with a knee also
-# its speed at the wheel [m/s] and, per side, the slope above it over the slope below
-SHARED = ("omega", "zeta_c", "zeta_r", "friction", "mass_ratio", "tyre", "tyre_zeta")
+# tyre rate over sprung mass [1/s**2], fraction of critical of the whole corner on its tyre, speed at the wheel at which
+# friction slips [m/s], travel at the wheel by which it winds up before [m]; with a knee also its speed at the wheel
+# [m/s] and, per side, the slope above it over the slope below
+SHARED = ("omega", "zeta_c", "zeta_r", "friction", "mass_ratio", "tyre", "tyre_zeta", "creep", "wind")
 KNEE = ("knee_speed", "knee_ratio_c", "knee_ratio_r")
-OMEGA, ZETA_C, ZETA_R, FRICTION, MASS_RATIO, TYRE, TYRE_ZETA = range(len(SHARED))
+OMEGA, ZETA_C, ZETA_R, FRICTION, MASS_RATIO, TYRE, TYRE_ZETA, CREEP, WIND = range(len(SHARED))
 KNEE_SPEED, KNEE_RATIO_C, KNEE_RATIO_R = range(len(SHARED), len(SHARED) + len(KNEE))
-STARTS = 4  # w, w', u, u'
+STARTS = STATES  # w, w', u, u', friction over its limit
 
-LOWEST = np.log([2.0 * np.pi * 0.4, 0.01, 0.01, 1.0, 0.01, 20.0, 1e-4, 0.01, 0.05, 0.05])
-HIGHEST = np.log([2.0 * np.pi * 6.0, 4.0, 4.0, 1.0, 0.8, 3e5, 0.06, 3.0, 20.0, 20.0])
+LOWEST = np.log([2.0 * np.pi * 0.4, 0.01, 0.01, 1.0, 0.01, 20.0, 1e-4, 5e-5, 3e-5, 0.01, 0.05, 0.05])
+HIGHEST = np.log([2.0 * np.pi * 6.0, 4.0, 4.0, 1.0, 0.8, 3e5, 0.06, 0.03, 0.005, 3.0, 20.0, 20.0])
 HEAVIER = 0.5  # on logarithms, than the machine file says of the unsprung mass
 LOWEST[FRICTION], HIGHEST[FRICTION] = -2.5, 2.5
 HALF_NORMAL_ZETA = 0.8  # half of all ratios below 0.54, one in twenty above 1.6; common practice, no source
 HALF_NORMAL_FRICTION = 0.8  # [m/s**2], 80 N on 100 kg
+LEAST_FRICTION = 1e-4  # [m/s**2] beside the square of its root: none at all has no shape of its own
 DIFFERENCE = 1e-6  # step of the difference quotients of the shapes, in logarithms
 CHUNK = 1_500_000  # samples x derivatives held at once
 
@@ -97,7 +99,7 @@ class Problem:
     value: Array
     weight: Array
     file: np.ndarray  # (b,) which file each bounce belongs to
-    start_centre: Array  # (b, 4) of the starts, and their standard deviations: what hands can do
+    start_centre: Array  # (b, 5) of the starts, and their standard deviations: what hands can do
     start_sd: Array
     quantity: Quantity
     knowledge: Knowledge
@@ -132,7 +134,7 @@ class Problem:
         return slice(first, first + STARTS)
 
     def starts(self, x: Array) -> Array:
-        """Take the starting states (s, b, 4) out of parameter vectors (s, size)."""
+        """Take the starting states (s, b, 5) out of parameter vectors (s, size)."""
         return x[:, self.shared + self.files :].reshape(len(x), self.bounces, STARTS)
 
     @property
@@ -158,6 +160,8 @@ class Problem:
         """Lowest and highest value of every parameter."""
         low, high = np.full(self.size, -np.inf), np.full(self.size, np.inf)
         low[: self.shared], high[: self.shared] = LOWEST[: self.shared], HIGHEST[: self.shared]
+        held = np.arange(self.shared + self.files + STARTS - 1, self.size, STARTS)
+        low[held], high[held] = -1.0, 1.0
         # a wheel as heavy as the body explains much that a bent force law does; only a machine file may claim it
         told = self.knowledge.value[self.knowledge.coefficients[:, MASS_RATIO] != 0.0]
         high[MASS_RATIO] = max(high[MASS_RATIO], *(told + HEAVIER))
@@ -180,7 +184,9 @@ def corners_of(shared: Array) -> Corners:
         kappa=omega**2,
         gamma_c=2.0 * zeta_c * omega,
         gamma_r=2.0 * zeta_r * omega,
-        phi=shared[:, FRICTION] ** 2,
+        phi=shared[:, FRICTION] ** 2 + LEAST_FRICTION,
+        creep=v[:, CREEP],
+        wind=v[:, WIND],
         mu=mu,
         tau=tau,
         beta=2.0 * v[:, TYRE_ZETA] * np.sqrt(tau * (1.0 + mu)),
@@ -207,34 +213,15 @@ def motion_of(problem: Problem, x: Array) -> Motion:
     )
 
 
-def residuals(problem: Problem, x: Array) -> tuple[Array, Array]:
-    """Measured minus computed, and its weight with the doubt at steps taken off; both (s, b, n), padding weight 0."""
+def residuals(problem: Problem, x: Array) -> Array:
+    """Measured minus computed, (s, b, n)."""
     motion = motion_of(problem, x)
     row = np.tile(np.arange(problem.bounces), len(x))
-    located = motion.locate(problem.inner_time, row)
-    y, _, jump = motion.at(located, problem.quantity)
+    y = motion.sample(problem.inner_time, row, problem.quantity)
     if problem.filter is not None:
         y = problem.filter.apply(y, row)
-    weight, _ = _doubted(problem, row, located, jump)
-    shape = (len(x), problem.bounces, -1)
     bias = x[:, problem.shared + problem.file]
-    return problem.value[None] - y.reshape(shape) - bias[:, :, None], weight.reshape(shape)
-
-
-def _doubted(problem: Problem, row: Index, located: Located, jump: Array) -> tuple[Array, Array]:
-    """Weights (lanes, n) and the cost (lanes,) of doubting the sample nearest to each step of the acceleration.
-
-    Whether a sensor shows such a sample before, after or in the middle of the step depends on its filter: its variance
-    grows by the square of what that can matter.
-    """
-    weight = problem.weight[row]
-    cost = np.zeros(len(row))
-    if problem.quantity == "acceleration" and problem.filter is None and located.lane.size:
-        place = (located.lane, located.nearest)
-        more = weight[place] * (jump * (0.5 - np.abs(located.offset))) ** 2
-        np.multiply.at(weight, place, 1.0 / (1.0 + more))
-        np.add.at(cost, located.lane, np.log1p(more))
-    return weight, cost
+    return np.asarray(problem.value[None] - y.reshape(len(x), problem.bounces, -1) - bias[:, :, None])
 
 
 def evaluate(problem: Problem, x: Array, *, only_starts: bool = False) -> Evaluation:
@@ -255,18 +242,22 @@ def evaluate(problem: Problem, x: Array, *, only_starts: bool = False) -> Evalua
 
 def _jacobian(
     problem: Problem, x: Array, motion: Motion, shared: int, located: Located
-) -> tuple[Array, Array, Array]:
-    """Compute samples (lanes, n), their derivatives (lanes, n, shared + 4), and the steps at the events."""
-    y, grown, jump = motion.at(located, problem.quantity)
+) -> tuple[Array, Array]:
+    """Compute samples (lanes, n) and their derivatives (lanes, n, shared + 5)."""
+    y, grown = motion.at(located, problem.quantity)
     shifted = np.tile(x[:, : problem.shared], (2, max(shared, 1), 1, 1))
     for k in range(shared):
         shifted[0, k, :, k] += DIFFERENCE
         shifted[1, k, :, k] -= DIFFERENCE
     shifted = shifted.reshape(-1, problem.shared)
     slopes = corner_slopes(motion, corners_of(shifted), shared, DIFFERENCE)
-    start = np.zeros((len(y), shared + STARTS, STARTS))
+    start = np.zeros((len(y), shared + STARTS, STATES))
     start[:, shared + np.arange(STARTS), np.arange(STARTS)] = 1.0
-    return y, sample_slopes(motion, slopes, start, located, grown, jump, problem.quantity), jump
+    root = np.repeat(x[:, FRICTION], problem.bounces)
+    start[:, shared + STARTS - 1, STATES - 1] = root**2 + LEAST_FRICTION
+    if shared:
+        start[:, FRICTION, STATES - 1] = 2.0 * root * problem.starts(x)[:, :, -1].reshape(-1)
+    return y, sample_slopes(motion, slopes, start, located, grown, problem.quantity)
 
 
 def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
@@ -275,18 +266,18 @@ def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
     motion = motion_of(problem, x)
     row = np.tile(np.arange(bounces), count)
     located = motion.locate(problem.inner_time, row)
-    y, jacobian, jump = _jacobian(problem, x, motion, shared, located)
+    y, jacobian = _jacobian(problem, x, motion, shared, located)
     if problem.filter is not None:
         y, jacobian = problem.filter.apply(y, row), problem.filter.apply(jacobian, row)
     bias = x[:, problem.shared + problem.file].reshape(-1)
-    weight, doubt = _doubted(problem, row, located, jump)
+    weight = problem.weight[row]
     rest = problem.value[row] - y - bias[:, None]
     full = np.concatenate([jacobian, np.ones((*rest.shape, 1))], axis=2)
     weighted = full * weight[:, :, None]
     columns = full.shape[2]
     squares = (weighted.transpose(0, 2, 1) @ full).reshape(count, bounces, columns, columns)
     pull = (weighted.transpose(0, 2, 1) @ rest[:, :, None])[:, :, 0].reshape(count, bounces, columns)
-    cost = ((weight * rest**2).sum(axis=1) + doubt).reshape(count, bounces).sum(axis=1)
+    cost = (weight * rest**2).sum(axis=1).reshape(count, bounces).sum(axis=1)
     gradient = np.zeros((count, problem.size))
     curvature = np.zeros((count, problem.size, problem.size))
     for b in range(bounces):

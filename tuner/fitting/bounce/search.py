@@ -95,7 +95,7 @@ def _first_vector(
             pull = early
             w = (early - sign * friction) / omega**2
         start = problem.start_slice(b)
-        x[start] = (w, sign * 0.05 * abs(pull) / omega, -pull / tyre, 0.0)
+        x[start] = (w, sign * 0.05 * abs(pull) / omega, -pull / tyre, 0.0, 0.0)
     return x
 
 

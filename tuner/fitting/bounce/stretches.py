@@ -3,13 +3,14 @@
 Takes families and the states at which the pieces begin; gives their closed form and the next event.
 Uses: families, numpy.
 
-The watched value of a piece is its shaft speed, or the friction that holds the shaft when it is stuck; an event is the
-watched value leaving its zone, or the wheel leaving or meeting the ground. Events are looked for at points a fraction
-of the fastest period apart and then found by Newton's method on the closed form.
+An event is the shaft speed leaving its zone, friction beginning to slip, or the wheel leaving or meeting the ground.
+Events are looked for at points a fraction of the fastest period apart and then found by Newton's method on the closed
+form.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,8 @@ from tuner.estimates import Array
 from tuner.fitting.bounce.families import GRAVITY, SCAN_POINTS, Complex, Families, Flags, Index
 
 MOST_NEWTON_STEPS = 30
-NOTHING, BELOW, ABOVE, GROUND = 0, 1, 2, 3  # what ends a stretch
+# what ends a stretch: the speed below or above its zone, friction slipping out or in, the wheel on or off the ground
+NOTHING, BELOW, ABOVE, SLIPS_OUT, SLIPS_IN, GROUND = range(6)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -30,16 +32,16 @@ class Stretches:
     rate: Complex
     amplitude: Complex
     centre: Array
-    watch: Complex  # watched value = watch0 + Re(sum watch e^(rate t))
-    watch0: Array
+    speed: Complex  # shaft speed = Re(sum speed e^(rate t)), friction while it holds = Re(sum hold e^(rate t))
+    hold: Complex
     height: Complex  # wheel height = parabola + Re(sum height e^(rate t))
     parabola: Array  # (lanes, 3) constant, linear, quadratic
 
     @classmethod
     def begin(cls, families: Families, family: Index, state: Array) -> Stretches:
-        """Start at `state` (lanes, 4): w, w', u, u'; a stuck shaft must come with w' = 0."""
-        s, stuck, air = families.shapes, families.stuck[family], families.air[family]
-        centre = np.where(stuck, state[:, 0], s.centre[family])
+        """Start at `state` (lanes, 5): w, w', u, u', s."""
+        s, air = families.shapes, families.air[family]
+        centre = s.centre[family]
         offset = state.copy()
         offset[:, 0] -= centre
         rate = s.rate[family]
@@ -50,23 +52,26 @@ class Stretches:
             parabola[:, 0] = np.where(air, state[:, 2] - height.real.sum(axis=1), 0.0)
             parabola[:, 1] = np.where(air, state[:, 3] - (height * rate).real.sum(axis=1), 0.0)
             parabola[:, 2] = np.where(air, -0.5 * GRAVITY, 0.0)
-        together = np.where(air, -GRAVITY, 0.0)
-        watch0 = np.where(stuck, together - s.kappa[family] * centre, 0.0)
-        return cls(
-            families, family, rate, amplitude, centre, s.watch[family] * amplitude, watch0, height, parabola
-        )
+        speed = s.p[family] * amplitude * rate
+        hold = s.hold[family] * amplitude
+        return cls(families, family, rate, amplitude, centre, speed, hold, height, parabola)
 
-    def rests_for_good(self) -> Flags:
-        """Stuck on the ground, and the swing on the tyre can never break it loose again."""
-        f, fam = self.families, self.family
-        held = np.abs(self.watch0) + np.abs(self.watch).sum(axis=1) <= f.shapes.high[fam]
-        low = np.abs(self.height).sum(axis=1) < f.shapes.lift[fam]
-        return np.asarray(f.stuck[fam] & ~f.air[fam] & held & low)
+    def holds_for_good(self, limit: Array) -> Flags:
+        """Whether friction stays below `limit` (lanes,) and the wheel on the ground as long as the motion decays."""
+        low = np.abs(self.height).sum(axis=1) < self.families.shapes.lift[self.family]
+        return np.asarray(~self.families.air[self.family] & low & (np.abs(self.hold).sum(axis=1) <= limit))
 
-    def watched(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
-        """Value and slope of the watched quantity of `rows` at `t` (rows,)."""
-        terms = self.watch[rows] * np.exp(self.rate[rows] * t[:, None])
-        return self.watch0[rows] + terms.real.sum(axis=1), (terms * self.rate[rows]).real.sum(axis=1)
+    def shaft(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
+        """Shaft speed and its slope of `rows` at `t` (rows,)."""
+        return self._sum(self.speed, t, rows)
+
+    def friction(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
+        """Friction that holds, and its slope, of `rows` at `t` (rows,)."""
+        return self._sum(self.hold, t, rows)
+
+    def _sum(self, parts: Complex, t: Array, rows: Index | slice) -> tuple[Array, Array]:
+        terms = parts[rows] * np.exp(self.rate[rows] * t[:, None])
+        return terms.real.sum(axis=1), (terms * self.rate[rows]).real.sum(axis=1)
 
     def wheel(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
         """Wheel height and speed of `rows` at `t` (rows,)."""
@@ -76,37 +81,49 @@ class Stretches:
         return value, c1 + 2.0 * c2 * t + (terms * self.rate[rows]).real.sum(axis=1)
 
     def state_at(self, t: Array) -> Array:
-        """w, w', u, u' at `t` (lanes,)."""
+        """w, w', u, u', s at `t` (lanes,)."""
         grown = self.amplitude * np.exp(self.rate * t[:, None])
-        terms = self.families.shapes.p[self.family] * grown
+        shapes, family = self.families.shapes, self.family
+        terms = shapes.p[family] * grown
         c0, c1, c2 = self.parabola.T
-        high = self.families.shapes.q[self.family] * grown
+        high = shapes.q[family] * grown
         columns = (
             self.centre + terms.real.sum(axis=1),
             (terms * self.rate).real.sum(axis=1),
             c0 + (c1 + c2 * t) * t + high.real.sum(axis=1),
             c1 + 2.0 * c2 * t + (high * self.rate).real.sum(axis=1),
+            shapes.slip[family] + (shapes.hold[family] * grown).real.sum(axis=1),
         )
         return np.stack(columns, axis=1)
 
     def next_event(self) -> tuple[Array, Index, Array]:
-        """Time to the next event, its kind, and the watched value at the looks before it (lanes, looks)."""
+        """Time to the next event, its kind, and the shaft speed at the looks before it (lanes, looks)."""
         f, fam = self.families, self.family
         s = f.shapes
         table = f.table[fam]
-        value = self.watch0[:, None] + (table @ self.watch[:, :, None])[:, :, 0].real
-        below, above = value < s.low[fam, None], value > s.high[fam, None]
-        outside = below | above
-        first = np.where(outside.any(axis=1), outside.argmax(axis=1), SCAN_POINTS)
+        both = (table @ np.stack([self.speed, self.hold], axis=2)).real
+        value, held = both[:, :, 0], both[:, :, 1]
+        slow, fast = value < s.low[fam, None], value > s.high[fam, None]
+        out, in_ = held < -s.limit[fam, None], held > s.limit[fam, None]
+        crossed = slow | fast | out | in_
+        first = np.where(crossed.any(axis=1), crossed.argmax(axis=1), SCAN_POINTS)
         when = f.step[fam] * SCAN_POINTS
         kind = np.zeros(len(fam), dtype=np.intp)
-        rows = np.flatnonzero(first < SCAN_POINTS)
-        if rows.size:
-            at = first[rows]
-            up = above[rows, at]
-            border = np.where(up, s.high[fam[rows]], s.low[fam[rows]])
-            when[rows] = self._root(rows, at, border, wheel=False)
-            kind[rows] = np.where(up, ABOVE, BELOW)
+        ways = (
+            (BELOW, slow, s.low[fam], self.shaft),
+            (ABOVE, fast, s.high[fam], self.shaft),
+            (SLIPS_OUT, out, -s.limit[fam], self.friction),
+            (SLIPS_IN, in_, s.limit[fam], self.friction),
+        )
+        some = np.flatnonzero(first < SCAN_POINTS)
+        for way, flags, border, function in ways:
+            rows = some[flags[some, first[some]]]
+            if rows.size == 0:
+                continue
+            root = self._root(rows, first[rows], border[rows], function)
+            sooner = root < when[rows]
+            when[rows[sooner]] = root[sooner]
+            kind[rows[sooner]] = way
         if f.grounds == 2:
             self._meet_ground(table, first, when, kind)
         return np.maximum(when, 1e-9), kind, value
@@ -128,14 +145,15 @@ class Stretches:
         rows, at = rows[sooner], at[sooner]
         if rows.size == 0:
             return
-        root = self._root(rows, at, lift[rows], wheel=True)
+        root = self._root(rows, at, lift[rows], self.wheel)
         really = root < when[rows]
         when[rows[really]] = root[really]
         kind[rows[really]] = GROUND
 
-    def _root(self, rows: Index, at: Index, border: Array, *, wheel: bool) -> Array:
+    def _root(
+        self, rows: Index, at: Index, border: Array, function: Callable[[Array, Index], tuple[Array, Array]]
+    ) -> Array:
         """Newton's method between two looks, kept inside the bracket."""
-        function = self.wheel if wheel else self.watched
         step = self.families.step[self.family[rows]]
         right, left = step * (at + 1), step * at
         far = function(right, rows)[0] - border

@@ -57,7 +57,7 @@ class Verdict:
 
 def verdicts(problem: Problem, x: Array) -> list[Verdict]:
     """Look at every bounce at the vector x (size,)."""
-    rest, _ = residuals(problem, x[None])
+    rest = residuals(problem, x[None])
     found = []
     for b in range(problem.bounces):
         used = problem.weight[b] > 0
@@ -101,13 +101,12 @@ def quiet_noise(time: Array, value: Array) -> float:
 
 def reweighted(problem: Problem, x: Array) -> Problem:
     """Give the same problem with each file's variance taken from its residuals at x (size,)."""
-    rest, trust = (part[0] for part in residuals(problem, x[None]))
+    rest = residuals(problem, x[None])[0]
     weight = problem.weight.copy()
     for f in range(problem.files):
         mine = (problem.file == f)[:, None] & (problem.weight > 0)
         free = problem.shared + STARTS * int((problem.file == f).sum())
-        share = trust[mine] / problem.weight[mine]
-        variance = float((share * rest[mine] ** 2).sum()) / max(float(share.sum()) - free, 1.0)
+        variance = float((rest[mine] ** 2).sum()) / max(float(mine.sum()) - free, 1.0)
         weight[mine] = 1.0 / max(variance, 1e-18)
     return replace(problem, weight=weight)
 
@@ -128,7 +127,7 @@ class Noise:
 
 def noise_of(problem: Problem, x: Array) -> list[Noise]:
     """Colour of each file's residuals at x (size,): what matters is the noise where the corner itself moves."""
-    rest, trust = (part[0] for part in residuals(problem, x[None]))
+    rest = residuals(problem, x[None])[0]
     noises = []
     for f in range(problem.files):
         low = total = 0.0
@@ -137,8 +136,7 @@ def noise_of(problem: Problem, x: Array) -> list[Noise]:
         free = 0.5 * problem.shared
         for b in np.flatnonzero(problem.file == f):
             used = problem.weight[b] > 0
-            share = np.sqrt(trust[b][used] / problem.weight[b][used])
-            left, time = rest[b][used] * share, problem.time[b][used]
+            left, time = rest[b][used], problem.time[b][used]
             n, step = len(left), float(np.median(np.diff(time)))
             power = np.abs(np.fft.rfft(left - left.mean())) ** 2 / n
             pitch: Array = np.asarray(np.fft.rfftfreq(n, step), dtype=float)
