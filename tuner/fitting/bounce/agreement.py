@@ -15,36 +15,25 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.fitting.bounce.descent import Bottom
-from tuner.fitting.bounce.problem import OMEGA, ZETA_C, ZETA_R, Filter, Problem, evaluate
+from tuner.fitting.bounce.problem import OMEGA, STARTS, ZETA_C, ZETA_R, Problem, contributions, evaluate
 
 NOISE_WORTH = 6.0  # bounces that the expectation "only noise" is worth; a judgement, no source
 MOST = 1e4
 
 
-def _one(problem: Problem, bounce: int) -> Problem:
-    """Take one bounce with its filter."""
-    part = problem.of_bounces([bounce])
-    if problem.filter is None:
-        return part
-    used = part.time.shape[1]
-    own = Filter(problem.filter.time[[bounce]], problem.filter.matrix[[bounce]][:, :used])
-    return replace(part, filter=own)
-
-
-def _pull(problem: Problem, bounce: int, x: Array) -> tuple[Array, Array]:
-    """Give pull (shared,) and information (shared, shared) of one bounce on the shared parameters, start solved for."""
+def _pulls(problem: Problem, x: Array) -> tuple[Array, Array]:
+    """Give pull (b, shared) and information (b, shared, shared) of every bounce at x (size,), starts solved for."""
     shared = problem.shared
-    bias = shared + int(problem.file[bounce])
-    own = np.concatenate([x[:shared], x[bias : bias + 1], x[problem.start_slice(bounce)]])
-    there = evaluate(_one(problem, bounce), own[None])
-    known = problem.knowledge
-    gradient, curvature = there.gradient[0].copy(), there.curvature[0].copy()
-    gradient[:shared] += (known.distance(own[None, :shared])[0] / known.sd) @ known.coefficients
-    curvature[:shared, :shared] -= known.curvature
-    link = np.linalg.solve(curvature[shared:, shared:], curvature[shared:, :shared])
+    _, gradient, curvature = (part[0].copy() for part in contributions(problem, x[None]))
+    own = np.arange(shared, shared + STARTS)
+    starts = problem.starts(x[None])[0]
+    gradient[:, own] -= (starts - problem.start_centre) / problem.start_sd**2
+    curvature[:, own, own] += 1.0 / problem.start_sd**2
+    link = np.linalg.solve(curvature[:, shared:, shared:], curvature[:, shared:, :shared])
+    back = link.swapaxes(1, 2)
     return (
-        np.asarray(gradient[:shared] - link.T @ gradient[shared:]),
-        np.asarray(curvature[:shared, :shared] - curvature[:shared, shared:] @ link),
+        gradient[:, :shared] - (back @ gradient[:, shared:, None])[:, :, 0],
+        curvature[:, :shared, :shared] - curvature[:, :shared, shared:] @ link,
     )
 
 
@@ -55,9 +44,8 @@ def excess(problem: Problem, bottom: Bottom) -> float:
     """
     if problem.bounces < 3:
         return 1.0
-    pairs = [_pull(problem, b, bottom.x[0]) for b in range(problem.bounces)]
-    pulls = np.stack([pull for pull, _ in pairs])
-    inverse = np.linalg.inv(sum(information for _, information in pairs) + problem.knowledge.curvature)
+    pulls, information = _pulls(problem, bottom.x[0])
+    inverse = np.linalg.inv(information.sum(axis=0) + problem.knowledge.curvature)
     free = problem.bounces - 1
     shifts = (pulls - pulls.mean(axis=0)) @ inverse
     seen = (shifts**2).sum(axis=0) * problem.bounces / free

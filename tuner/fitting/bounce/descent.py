@@ -14,7 +14,7 @@ from tuner.fitting.bounce.families import Flags
 from tuner.fitting.bounce.problem import FRICTION, OMEGA, ZETA_C, ZETA_R, Evaluation, Problem, evaluate
 
 LONGEST_STEP = 0.7  # of a logarithm, in one step
-SETTLED = 1e-2  # a step that lowers the cost by less ends a descent
+SETTLED = 0.1  # a step that lowers the cost by less ends a descent
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,7 +78,7 @@ def descend(
         x[taken], cost[taken] = trial[better], there.cost[better]
         gradient[taken], curvature[taken] = there.gradient[better], there.curvature[better]
         damping[alive] = np.where(better, damping[alive] * 0.2, damping[alive] * 6.0)
-        settled = (better & (gain < SETTLED) & (damping[alive] < 1e-2)) | (damping[alive] > 1e8)
+        settled = (better & (gain < SETTLED) & (damping[alive] < 0.1)) | (damping[alive] > 1e8)
         alive = alive[~settled]
     return Bottom(x, cost, curvature)
 

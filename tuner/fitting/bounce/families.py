@@ -37,7 +37,8 @@ STATES = 5  # w, w', u, u', s
 # 2 compression, 3 compression beyond the knee
 LEVELS = 4
 REST = 2 * LEVELS  # held for good: the mean damping of both sides stands for either
-KNEELESS = (2, 3, 4, 5, REST)
+SLIPPING, HOLDING = (0, 2, 4, 6), (1, 3, 5, 7, REST)
+KNEELESS = frozenset((2, 3, 4, 5, REST))
 SCAN_POINTS = 24  # looks at a stretch before it is taken on
 SCAN_PER_PERIOD = 9.0  # looks per period of the fastest oscillation
 
@@ -131,7 +132,7 @@ class Shapes:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Families:
-    """All motions of some corners; family index = ((place of the zone) * grounds + in_air) * p + corner."""
+    """All motions of some corners; family index = place[zone, in_air] * p + corner."""
 
     shapes: Shapes
     weight: Array  # (f, j) 2 for one of a conjugate pair, 1 for a real rate, 0 for padding
@@ -140,15 +141,22 @@ class Families:
     table: Complex  # (f, SCAN_POINTS, j) e^(rate t) at the looks
     corners: Corners
     grounds: int
-    zones: tuple[int, ...]
+    place: Index
+    groups: tuple[_Group, ...]
     blur: float
 
     def index(self, zone: Index, in_air: Flags, corner: Index) -> Index:
         """Family of that zone, ground and corner."""
-        place = np.zeros(REST + 1, dtype=np.intp)
-        place[list(self.zones)] = np.arange(len(self.zones))
-        air = in_air.astype(np.intp) if self.grounds == 2 else 0
-        return np.asarray((place[zone] * self.grounds + air) * len(self.corners) + corner, dtype=np.intp)
+        return np.asarray(self.place[zone, in_air.astype(np.intp)] * len(self.corners) + corner, dtype=np.intp)
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Zones whose motions have shapes of one kind."""
+
+    zones: tuple[int, ...]
+    held: bool
+    in_air: bool
 
 
 def holds(zone: Index) -> Flags:
@@ -156,43 +164,57 @@ def holds(zone: Index) -> Flags:
     return np.asarray((zone % 2 == 1) | (zone == REST))
 
 
-def _law(corners: Corners, zone: int) -> tuple[Array, Array]:
-    """Slope and offset of the damping in a zone, friction apart, each (p,)."""
-    c = corners
-    if zone == REST:
-        return 0.5 * (c.gamma_c + c.gamma_r), np.zeros(len(c))
-    level = zone // 2
-    if level == 0:
-        knee = np.where(np.isfinite(c.knee_r), c.knee_r, 0.0)
-        return c.gamma_r_high, -(c.gamma_r - c.gamma_r_high) * knee
-    if level == LEVELS - 1:
-        knee = np.where(np.isfinite(c.knee_c), c.knee_c, 0.0)
-        return c.gamma_c_high, (c.gamma_c - c.gamma_c_high) * knee
-    return (c.gamma_r if level == 1 else c.gamma_c), np.zeros(len(c))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laws:
+    """Damping and friction of the corners of a group, zone by zone, each (zones * p,), and the speeds of the zones."""
+
+    corners: Corners
+    gamma: Array
+    offset: Array
+    slip: Array
+    low: Array
+    high: Array
+    limit: Array
+
+    @classmethod
+    def of(cls, corners: Corners, group: _Group) -> _Laws:
+        c, zero, infinite = corners, np.zeros(len(corners)), np.full(len(corners), np.inf)
+        knee_c = np.where(np.isfinite(c.knee_c), c.knee_c, 0.0)
+        knee_r = np.where(np.isfinite(c.knee_r), c.knee_r, 0.0)
+        slow, slip, limit = (zero, zero, c.phi) if group.held else (c.creep, c.phi, infinite)
+        levels = (
+            (c.gamma_r_high, -(c.gamma_r - c.gamma_r_high) * knee_r, -slip, -infinite, -c.knee_r, limit),
+            (c.gamma_r, zero, -slip, -c.knee_r, -slow, limit),
+            (c.gamma_c, zero, slip, slow, c.knee_c, limit),
+            (c.gamma_c_high, (c.gamma_c - c.gamma_c_high) * knee_c, slip, c.knee_c, infinite, limit),
+            (0.5 * (c.gamma_c + c.gamma_r), zero, zero, -infinite, infinite, infinite),
+        )
+        columns = zip(*(levels[zone // 2] for zone in group.zones), strict=True)
+        tiled = Corners(*(np.tile(getattr(c, f.name), len(group.zones)) for f in fields(Corners)))
+        return cls(tiled, *(np.concatenate(column) for column in columns))
 
 
-def _polynomial(corners: Corners, zone: int, in_air: bool) -> Array:
+def _polynomial(laws: _Laws, group: _Group) -> Array:
     """Monic characteristic polynomial after the leading 1, (p, degree), highest power first.
 
     With D = mu x**2 + beta x + tau of wheel and tyre and P = kappa + gamma x + stiffness x / (x + relax) of the
     suspension: x**2 D + P (D + x**2) = 0 on the ground, x**2 + P (1 + 1/mu) = 0 in the air, cleared of the fraction.
     """
-    c = corners
-    gamma, _ = _law(c, zone)
-    if not holds(np.array(zone)):
-        if in_air:
-            return np.stack([gamma, c.kappa], axis=1) * (1.0 + 1.0 / c.mu)[:, None]
+    c, gamma = laws.corners, laws.gamma
+    both = 1.0 + c.mu
+    if not group.held:
+        if group.in_air:
+            return np.stack([gamma, c.kappa], axis=1) * (both / c.mu)[:, None]
         rows = [
-            c.beta + gamma + gamma * c.mu,
-            c.tau + c.kappa + c.kappa * c.mu + gamma * c.beta,
+            c.beta + gamma * both,
+            c.tau + c.kappa * both + gamma * c.beta,
             c.kappa * c.beta + gamma * c.tau,
             c.kappa * c.tau,
         ]
         return np.stack(rows, axis=1) / c.mu[:, None]
     relax = c.creep / c.wind
     middle, last = c.kappa + gamma * relax + c.phi / c.wind, c.kappa * relax
-    both = 1.0 + c.mu
-    if in_air:
+    if group.in_air:
         lighter = both / c.mu
         return np.stack([relax + gamma * lighter, middle * lighter, last * lighter], axis=1)
     rows = [
@@ -258,32 +280,28 @@ def _averaged(rate: Complex, blur: float) -> Complex:
     return np.asarray(1.0 + part + 0.3 * part**2)
 
 
-def _block(
-    corners: Corners, zone: int, in_air: bool, rate: Complex, weight: Array, blur: float
-) -> tuple[Array | Complex, ...]:
-    """Shapes of one zone and ground from its rates; order of the fields of `Shapes`."""
-    c, zero, infinite = corners, np.zeros(len(corners)), np.full(len(corners), np.inf)
+def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float) -> tuple[Any, ...]:
+    """Shapes of a group from its rates; order of the fields of `Shapes`."""
+    c = laws.corners
     solve = np.zeros((*rate.shape, STATES), dtype=complex)
-    held = bool(holds(np.array(zone)))
-    gamma, offset = _law(c, zone)
     kappa, mu, tau, beta = c.kappa[:, None], c.mu[:, None], c.tau[:, None], c.beta[:, None]
     one = np.where(weight > 0, 1.0 + 0j, 0.0)
-    hold = np.zeros_like(rate)
-    if held:
-        relaxing = rate + (c.creep / c.wind)[:, None]
+    hold = fifth = np.zeros_like(rate)
+    if group.held:
+        # a padded rate must not meet the one of creep
+        relaxing = np.where(weight > 0, rate + (c.creep / c.wind)[:, None], 1.0)
         hold = one * (c.phi / c.wind)[:, None] * rate / relaxing
-    pull = kappa + gamma[:, None] * rate + hold
-    side = 0.0 if held else (1.0 if zone // 2 >= 2 else -1.0)
-    slip = side * c.phi
-    if in_air:
+    pull = kappa + laws.gamma[:, None] * rate + hold
+    centre = -(laws.offset + laws.slip) / c.kappa
+    if group.in_air:
         q = -pull / (mu * rate**2)
         lighter = 1.0 + 1.0 / mu
         first = -lighter * kappa / rate
-        gain = first + rate
-        fifth = -lighter / relaxing if held else np.zeros_like(rate)
-        gain = weight / (gain + fifth * hold)
+        if group.held:
+            fifth = -lighter / relaxing
+        gain = weight / (first + rate + fifth * hold)
         solve[..., 0], solve[..., 1], solve[..., 4] = first * gain, gain, fifth * gain
-        centre = -(offset + slip + GRAVITY) / c.kappa
+        centre = centre - GRAVITY / c.kappa
     else:
         tyre = mu * rate**2 + beta * rate + tau
         q = -pull / tyre
@@ -291,22 +309,27 @@ def _block(
         force = (second * (1.0 + mu) + 1.0) / mu
         first = -force * kappa / rate
         third = -(second + 1.0) * tau / (mu * rate)
-        fifth = -force / relaxing if held else np.zeros_like(rate)
+        if group.held:
+            fifth = -force / relaxing
         gain = weight / (first + second * rate + third * q + q * rate + fifth * hold)
-        for place, part in enumerate((first, second, third, np.ones_like(rate), fifth)):
+        for place, part in enumerate((first, second, third, 1.0, fifth)):
             solve[..., place] = part * gain
-        centre = -(offset + slip) / c.kappa
-    turn = np.zeros(len(c))
-    slow, fast = (turn, c.knee_c) if held else (c.creep, c.knee_c)
-    back = turn if held else -c.creep
-    low, high = (
-        (-infinite, infinite)
-        if zone == REST
-        else ((-infinite, -c.knee_r), (-c.knee_r, back), (slow, fast), (c.knee_c, infinite))[zone // 2]
-    )
-    limit = c.phi if held and zone != REST else infinite
     mean = one * _averaged(rate, blur)
-    return rate, one, one * q, hold, mean * pull, mean, solve, centre, low, high, slip, limit, c.lift_height
+    return (
+        rate,
+        one,
+        one * q,
+        hold,
+        mean * pull,
+        mean,
+        solve,
+        centre,
+        laws.low,
+        laws.high,
+        laws.slip,
+        laws.limit,
+        c.lift_height,
+    )
 
 
 def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Families:
@@ -314,50 +337,38 @@ def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Famil
 
     blur : half the variance of the times of the samples that were averaged into one [s**2], 0 = none were.
     """
-    count = len(corners)
-    zones = tuple(range(REST + 1)) if corners.has_knee else KNEELESS
     grounds = (False, True) if may_lift else (False,)
-    roots: list[Complex] = []
-    weights: list[Array] = []
-    for zone in zones:
-        for in_air in grounds:
-            found, weight = _roots(_polynomial(corners, zone, in_air))
-            missing = STATES - found.shape[1]
-            roots.append(np.pad(found, ((0, 0), (0, missing)), constant_values=-1.0))
-            weights.append(np.pad(weight, ((0, 0), (0, missing))))
-    width = max(int((weight > 0).sum(axis=1).max()) for weight in weights)
-    rate = np.concatenate([found[:, :width] for found in roots])
-    weight = np.concatenate([found[:, :width] for found in weights])
-    shapes = _shapes(corners, zones, grounds, rate, weight, blur)
+    groups = tuple(
+        _Group(tuple(zone for zone in zones if corners.has_knee or zone in KNEELESS), held, in_air)
+        for zones, held in ((SLIPPING, False), (HOLDING, True))
+        for in_air in grounds
+    )
+    place = np.zeros((REST + 1, 2), dtype=np.intp)
+    count = 0
+    blocks, weights = [], []
+    for group in groups:
+        place[list(group.zones), int(group.in_air)] = count + np.arange(len(group.zones))
+        count += len(group.zones)
+        laws = _Laws.of(corners, group)
+        rate, weight = _roots(_polynomial(laws, group))
+        missing = STATES - rate.shape[1]
+        rate = np.pad(rate, ((0, 0), (0, missing)), constant_values=-1.0)
+        weight = np.pad(weight, ((0, 0), (0, missing)))
+        blocks.append(_block(laws, group, rate, weight, blur))
+        weights.append(weight)
+    weight = np.concatenate(weights)
+    width = int((weight > 0).sum(axis=1).max())
+    columns = (np.concatenate(column) for column in zip(*blocks, strict=True))
+    shapes = Shapes(*(c if c.ndim == 1 else np.ascontiguousarray(c[:, :width]) for c in columns))
+    weight = weight[:, :width]
     if not may_lift:
         shapes.lift[:] = np.inf
-    copies = len(zones) * len(grounds)
-    fastest = np.where(weight > 0, np.abs(rate.imag), 0.0).max(axis=1)
-    slowest = np.tile(np.sqrt(corners.kappa), copies)
-    step = 2.0 * np.pi / (SCAN_PER_PERIOD * np.maximum(fastest, 2.0 * slowest))
+    fastest = np.where(weight > 0, np.abs(shapes.rate.imag), 0.0).max(axis=1)
+    step = 2.0 * np.pi / (SCAN_PER_PERIOD * np.maximum(fastest, 2.0 * np.tile(np.sqrt(corners.kappa), count)))
     looks = step[:, None] * np.arange(1, SCAN_POINTS + 1)
-    return Families(
-        shapes=shapes,
-        weight=weight,
-        air=np.repeat(np.tile(np.array(grounds), len(zones)), count),
-        step=step,
-        table=np.exp(rate[:, None, :] * looks[:, :, None]),
-        corners=corners,
-        grounds=len(grounds),
-        zones=zones,
-        blur=blur,
-    )
-
-
-def _shapes(
-    corners: Corners, zones: tuple[int, ...], grounds: tuple[bool, ...], rate: Complex, weight: Array, blur: float
-) -> Shapes:
-    count = len(corners)
-    blocks = []
-    for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
-        part = slice(k * count, (k + 1) * count)
-        blocks.append(_block(corners, zone, in_air, rate[part], weight[part], blur))
-    return Shapes(*(np.concatenate(column) for column in zip(*blocks, strict=True)))
+    air = np.concatenate([np.full(len(group.zones) * len(corners), group.in_air) for group in groups])
+    table = np.exp(shapes.rate[:, None, :] * looks[:, :, None])
+    return Families(shapes, weight, air, step, table, corners, len(grounds), place, groups, blur)
 
 
 def nearby(families: Families, changed: Corners, parameters: int, step: float) -> Shapes:
@@ -367,27 +378,28 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
     all with the first down by it, and so on. Rates are found by Newton's method from the old ones, so that every
     exponential keeps its place.
     """
-    count = len(families.corners)
-    zones = families.zones
-    grounds = (False, True)[: families.grounds]
-    blocks = []
-    for k, (zone, in_air) in enumerate((zone, in_air) for zone in zones for in_air in grounds):
-        part = slice(k * count, (k + 1) * count)
-        weight = np.tile(families.weight[part], (2 * parameters, 1))
-        rate = np.tile(families.shapes.rate[part], (2 * parameters, 1))
-        moved = _newton(_polynomial(changed, zone, in_air), rate, 3)
-        rate = np.where(weight > 0, moved, rate)
-        blocks.append(_block(changed, zone, in_air, rate, weight, families.blur))
-    quotients: list[Any] = []
-    for place, field in enumerate(fields(Shapes)):
-        if field.name == "lift" and families.grounds == 1:
-            quotients.append(np.zeros((len(families.air), parameters)))
-            continue
-        columns = [block[place].reshape(2, parameters, count, *block[place].shape[1:]) for block in blocks]
-        up, down = np.concatenate(columns, axis=2).swapaxes(1, 2)
-        with np.errstate(invalid="ignore"):
-            quotient = (up - down) / (2.0 * step)
-        quotients.append(np.where(np.isnan(quotient), 0.0, quotient))
+    count, width = len(families.corners), families.weight.shape[1]
+    first = 0
+    columns: list[list[Array]] = [[] for _ in fields(Shapes)]
+    for group in families.groups:
+        zones = len(group.zones)
+        part = slice(first, first + zones * count)
+        first += zones * count
+        copies = (zones, 2 * parameters, count, width)
+        weight, rate = (
+            np.broadcast_to(value[part].reshape(zones, 1, count, width), copies).reshape(-1, width)
+            for value in (families.weight, families.shapes.rate)
+        )
+        laws = _Laws.of(changed, group)
+        rate = np.where(weight > 0, _newton(_polynomial(laws, group), rate, 3), rate)
+        for column, value in zip(columns, _block(laws, group, rate, weight, families.blur), strict=True):
+            up, down = value.reshape(zones, 2, parameters, count, *value.shape[1:]).swapaxes(0, 1)
+            with np.errstate(invalid="ignore"):
+                quotient = ((up - down) / (2.0 * step)).swapaxes(1, 2)
+            column.append(quotient.reshape(zones * count, parameters, *value.shape[1:]))
+    quotients = [np.nan_to_num(np.concatenate(column), copy=False) for column in columns]
+    if families.grounds == 1:
+        quotients[-1] = np.zeros_like(quotients[-1])
     return Shapes(*quotients)
 
 

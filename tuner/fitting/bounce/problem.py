@@ -263,6 +263,34 @@ def _jacobian(
 def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
     count, bounces = len(x), problem.bounces
     shared = 0 if only_starts else problem.shared
+    cost, pull, squares = contributions(problem, x, only_starts=only_starts)
+    gradient = np.zeros((count, problem.size))
+    curvature = np.zeros((count, problem.size, problem.size))
+    for b in range(bounces):
+        own = problem.start_slice(b)
+        place = np.concatenate(
+            [np.arange(shared), np.arange(own.start, own.stop), [problem.shared + int(problem.file[b])]]
+        )
+        gradient[:, place] += pull[:, b]
+        curvature[:, place[:, None], place[None, :]] += squares[:, b]
+    total = cost.sum(axis=1)
+    add_knowledge(problem, x, total, gradient, curvature)
+    good = np.isfinite(total)
+    return Evaluation(
+        np.where(good, total, np.inf), np.where(good[:, None], gradient, 0.0), np.nan_to_num(curvature)
+    )
+
+
+def contributions(
+    problem: Problem, x: Array, *, only_starts: bool = False
+) -> tuple[Array, Array, Array]:
+    """What each bounce of vectors (s, size) adds, without what is known beforehand.
+
+    Cost (s, b), infinite where a motion was cut off, half its gradient (s, b, k) and its curvature (s, b, k, k) by the
+    shared parameters (none with `only_starts`), the bounce's start and its file's bias.
+    """
+    count, bounces = len(x), problem.bounces
+    shared = 0 if only_starts else problem.shared
     motion = motion_of(problem, x)
     row = np.tile(np.arange(bounces), count)
     located = motion.locate(problem.inner_time, row)
@@ -277,20 +305,8 @@ def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
     columns = full.shape[2]
     squares = (weighted.transpose(0, 2, 1) @ full).reshape(count, bounces, columns, columns)
     pull = (weighted.transpose(0, 2, 1) @ rest[:, :, None])[:, :, 0].reshape(count, bounces, columns)
-    cost = (weight * rest**2).sum(axis=1).reshape(count, bounces).sum(axis=1)
-    gradient = np.zeros((count, problem.size))
-    curvature = np.zeros((count, problem.size, problem.size))
-    for b in range(bounces):
-        own = problem.start_slice(b)
-        place = np.concatenate(
-            [np.arange(shared), np.arange(own.start, own.stop), [problem.shared + int(problem.file[b])]]
-        )
-        gradient[:, place] += pull[:, b]
-        curvature[:, place[:, None], place[None, :]] += squares[:, b]
-    add_knowledge(problem, x, cost, gradient, curvature)
-    good = np.isfinite(cost) & motion.complete.reshape(count, bounces).all(axis=1)
-    cost = np.where(good, cost, np.inf)
-    return Evaluation(cost, np.where(good[:, None], gradient, 0.0), curvature)
+    cost = np.where(motion.complete, (weight * rest**2).sum(axis=1), np.inf)
+    return cost.reshape(count, bounces), pull, squares
 
 
 def add_knowledge(problem: Problem, x: Array, cost: Array, gradient: Array, curvature: Array) -> None:

@@ -61,24 +61,11 @@ class Stretches:
         low = np.abs(self.height).sum(axis=1) < self.families.shapes.lift[self.family]
         return np.asarray(~self.families.air[self.family] & low & (np.abs(self.hold).sum(axis=1) <= limit))
 
-    def shaft(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
-        """Shaft speed and its slope of `rows` at `t` (rows,)."""
-        return self._sum(self.speed, t, rows)
-
-    def friction(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
-        """Friction that holds, and its slope, of `rows` at `t` (rows,)."""
-        return self._sum(self.hold, t, rows)
-
-    def _sum(self, parts: Complex, t: Array, rows: Index | slice) -> tuple[Array, Array]:
-        terms = parts[rows] * np.exp(self.rate[rows] * t[:, None])
-        return terms.real.sum(axis=1), (terms * self.rate[rows]).real.sum(axis=1)
-
-    def wheel(self, t: Array, rows: Index | slice = slice(None)) -> tuple[Array, Array]:
+    def wheel(self, t: Array, rows: Index) -> tuple[Array, Array]:
         """Wheel height and speed of `rows` at `t` (rows,)."""
-        terms = self.height[rows] * np.exp(self.rate[rows] * t[:, None])
+        value, slope = _sum(self.height[rows], self.rate[rows], t)
         c0, c1, c2 = self.parabola[rows].T
-        value = c0 + (c1 + c2 * t) * t + terms.real.sum(axis=1)
-        return value, c1 + 2.0 * c2 * t + (terms * self.rate[rows]).real.sum(axis=1)
+        return c0 + (c1 + c2 * t) * t + value, c1 + 2.0 * c2 * t + slope
 
     def state_at(self, t: Array) -> Array:
         """w, w', u, u', s at `t` (lanes,)."""
@@ -109,21 +96,20 @@ class Stretches:
         first = np.where(crossed.any(axis=1), crossed.argmax(axis=1), SCAN_POINTS)
         when = f.step[fam] * SCAN_POINTS
         kind = np.zeros(len(fam), dtype=np.intp)
-        ways = (
-            (BELOW, slow, s.low[fam], self.shaft),
-            (ABOVE, fast, s.high[fam], self.shaft),
-            (SLIPS_OUT, out, -s.limit[fam], self.friction),
-            (SLIPS_IN, in_, s.limit[fam], self.friction),
-        )
-        some = np.flatnonzero(first < SCAN_POINTS)
-        for way, flags, border, function in ways:
-            rows = some[flags[some, first[some]]]
-            if rows.size == 0:
-                continue
-            root = self._root(rows, first[rows], border[rows], function)
-            sooner = root < when[rows]
-            when[rows[sooner]] = root[sooner]
-            kind[rows[sooner]] = way
+        rows = np.flatnonzero(first < SCAN_POINTS)
+        if rows.size:
+            at = first[rows]
+            slips = ~(slow | fast)[rows, at]
+            up = np.where(slips, in_[rows, at], fast[rows, at])
+            own = fam[rows]
+            border = np.where(
+                slips,
+                np.where(up, s.limit[own], -s.limit[own]),
+                np.where(up, s.high[own], s.low[own]),
+            )
+            parts = np.where(slips[:, None], self.hold[rows], self.speed[rows])
+            when[rows] = self._root(rows, at, border, lambda t: _sum(parts, self.rate[rows], t))
+            kind[rows] = np.where(slips, np.where(up, SLIPS_IN, SLIPS_OUT), np.where(up, ABOVE, BELOW))
         if f.grounds == 2:
             self._meet_ground(table, first, when, kind)
         return np.maximum(when, 1e-9), kind, value
@@ -145,25 +131,25 @@ class Stretches:
         rows, at = rows[sooner], at[sooner]
         if rows.size == 0:
             return
-        root = self._root(rows, at, lift[rows], self.wheel)
+        root = self._root(rows, at, lift[rows], lambda t: self.wheel(t, rows))
         really = root < when[rows]
         when[rows[really]] = root[really]
         kind[rows[really]] = GROUND
 
     def _root(
-        self, rows: Index, at: Index, border: Array, function: Callable[[Array, Index], tuple[Array, Array]]
+        self, rows: Index, at: Index, border: Array, function: Callable[[Array], tuple[Array, Array]]
     ) -> Array:
         """Newton's method between two looks, kept inside the bracket."""
         step = self.families.step[self.family[rows]]
         right, left = step * (at + 1), step * at
-        far = function(right, rows)[0] - border
-        near = function(left, rows)[0] - border
+        far = function(right)[0] - border
+        near = function(left)[0] - border
         # a stretch may begin on the border itself: then only the far end brackets the way out
         crossing = (at > 0) & (near * far < 0)
         share = near / np.where(crossing, near - far, 1.0)
         t = np.where(crossing, left + share * (right - left), right)
         for _ in range(MOST_NEWTON_STEPS):
-            value, slope = function(t, rows)
+            value, slope = function(t)
             value = value - border
             same = value * far > 0
             right = np.where(same, np.minimum(right, t), right)
@@ -176,3 +162,9 @@ class Stretches:
             if bool(((inside & (np.abs(change) <= slack)) | (right - left <= slack)).all()):
                 break
         return np.asarray(t)
+
+
+def _sum(parts: Complex, rate: Complex, t: Array) -> tuple[Array, Array]:
+    """Re(sum parts e^(rate t)) and its slope, each (rows,), from (rows, j) and (rows,)."""
+    terms = parts * np.exp(rate * t[:, None])
+    return terms.real.sum(axis=1), (terms * rate).real.sum(axis=1)
