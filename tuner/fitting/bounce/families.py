@@ -299,7 +299,7 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
         first = -lighter * kappa / rate
         if group.held:
             fifth = -lighter / relaxing
-        gain = weight / (first + rate + fifth * hold)
+        gain = weight / np.where(weight > 0, first + rate + fifth * hold, 1.0)
         solve[..., 0], solve[..., 1], solve[..., 4] = first * gain, gain, fifth * gain
         centre = centre - GRAVITY / c.kappa
     else:
@@ -311,7 +311,8 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
         third = -(second + 1.0) * tau / (mu * rate)
         if group.held:
             fifth = -force / relaxing
-        gain = weight / (first + second * rate + third * q + q * rate + fifth * hold)
+        norm = first + second * rate + third * q + q * rate + fifth * hold
+        gain = weight / np.where(weight > 0, norm, 1.0)
         for place, part in enumerate((first, second, third, 1.0, fifth)):
             solve[..., place] = part * gain
     mean = one * _averaged(rate, blur)
