@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
+from tuner.comparing.confounders import cured
 from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
@@ -199,12 +200,18 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         after = comparison.after.fit.side(side).dead_stroke  # type: ignore[arg-type]
         if before is None or after is None:
             continue
-        if _apart(before, after):
-            now, then = (tables.dead_stroke_text(length, system) for length in (after, before))
+        if not _apart(before, after):
+            continue
+        now, then = (tables.dead_stroke_text(length, system) for length in (after, before))
+        if cured(before, after):
             points.append(
-                f"Dead stroke: after each reversal the damper now moves {now} on the way {way} before it works; "
-                f"before the change it was {then}. A long one points to air in the oil or too little of it."
+                f"Dead stroke on the way {way}: cured. It was {then} before the change and is {now} now."
             )
+            continue
+        points.append(
+            f"Dead stroke: after each reversal the damper now moves {now} on the way {way} before it works; "
+            f"before the change it was {then}. A long one points to air in the oil or too little of it."
+        )
     return tuple(points)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from tuner.comparing import Comparison, PairMatch
+from tuner.comparing.confounders import cured, has_dead_stroke
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Note
 from tuner.fitting.results import DampingFit
@@ -46,10 +47,22 @@ _REMEDY: Mapping[str, str] = {
 
 def surer_change(comparison: Comparison) -> tuple[str, ...]:
     """Say how to be surer of what a change did; empty where nothing would help that is known here."""
+    notes = (*comparison.confounders, *comparison.notes)
     return _surer(
         (("before", comparison.before), ("after", comparison.after)),
-        (*comparison.confounders, *comparison.notes),
+        [note for note in notes if note.code != "dead-stroke" or _dead_stroke_left(comparison)],
         judged=True,
+    )
+
+
+def _dead_stroke_left(comparison: Comparison) -> bool:
+    """Say whether the damper, as it is after the change, may still have a dead stroke."""
+    pairs = [
+        (comparison.before.fit.side(s).dead_stroke, comparison.after.fit.side(s).dead_stroke) for s in SIDES
+    ]
+    return any(
+        has_dead_stroke(after) or (has_dead_stroke(before) and not cured(before, after))
+        for before, after in pairs
     )
 
 
