@@ -55,6 +55,7 @@ class MeasureChange:
     name : as in the fit's measures; stops count per minute. difference : after minus before; None when it cannot be
     given. changed : whether its 95 % interval excludes zero; None where that says nothing about the change (other
     ground, one jump against one). side, speeds [m/s] : which part of the measure, where it has several.
+    each : the single values before and after of jumps that are unlike each other and have no mean, else empty.
     """
 
     name: str
@@ -65,6 +66,7 @@ class MeasureChange:
     reasons: tuple[str, ...]
     side: Side | None = None
     speeds: tuple[float, float] | None = None
+    each: tuple[tuple[Estimate, ...], tuple[Estimate, ...]] = ((), ())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

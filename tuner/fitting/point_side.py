@@ -52,7 +52,9 @@ def point_side(
         half = max(factor * float(width[0]), ALONE * float(at[0]) if different == 1 else 0.0)
         c, c_half = float(at[0]) / v, half / v
         per_offset, scattered = balance.per_offset(d, v) / v, factor * balance.scattered_sd(d, v) / v
-        secants.append(Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m"), per_offset, scattered))
+        secants.append(
+            Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m").not_negative(), per_offset, scattered)
+        )
     if not secants and not any(n.code == "negative-damping" for n in notes):
         text = f"the {side} was tested from {low:.3g} to {high:.3g} m/s; no reference speed lies in there"
         notes.append(Note("no-reference-speed", text))
@@ -72,7 +74,9 @@ def point_side(
         speed_range=(low, high),
         offset=Estimate.from_sd(balance.offset(d), balance.offset_sd(d), "N"),
         candidates=tuple(f.candidate() for f in laws) if laws else (),
-        curve=Curve(grid, mean, mean - factor * widths, mean + factor * widths),
+        curve=Curve(
+            grid, mean, np.minimum(np.maximum(mean - factor * widths, 0.0), mean), mean + factor * widths
+        ),
         point_speed=speed[keep],
         point_force=damping[keep],
         notes=tuple(notes),

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.confounders import has_dead_stroke
+from tuner.comparing.measures import LIKE_WITH_LIKE
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 from tuner.wording.layout import FIRST
@@ -20,6 +21,7 @@ _AGAIN = {
     "travel": "drive the same line again at the same pace, with five seconds of rest at either end",
     "flight": "make the same jump again at the same speed, three times before and three times after",
 }
+_LIKE_WITH_LIKE = f"{LIKE_WITH_LIKE.capitalize()}."
 _MOVING = ("toward", "away")
 
 
@@ -57,6 +59,8 @@ def _first(checked: bool) -> tuple[str, ...]:
 
 
 def _after_fit(judgement: Judgement) -> tuple[str, ...]:
+    if judgement.fit.kind == "flight" and judgement.fit.measures["airtime"] is None:
+        return (_LIKE_WITH_LIKE,)
     if judgement.fit.kind in _AGAIN:
         again = _AGAIN[judgement.fit.kind]
         return (f"Keep this recording as the 'before': change one thing, {again}, and compare the two.",)
@@ -104,7 +108,8 @@ def _after_measures(comparison: Comparison) -> tuple[str, ...]:
     shows = "What it did to the damping, a bounce of the corner or a bench shows."
     if any(change.changed for change in comparison.measures):
         return (f"Is that what you wanted? Then keep the change, else take it back. {shows}",)
-    return (f"Do not decide on these recordings. {shows}",)
+    unlike = any(any(change.each) for change in comparison.measures)
+    return (f"Do not decide on these recordings. {shows}", *((_LIKE_WITH_LIKE,) if unlike else ()))
 
 
 def _from_here(name: Side, side: SideComparison, dead_stroke: bool) -> str:

@@ -40,6 +40,7 @@ _REMEDY: Mapping[str, str] = {
     ),
     "fade": "Run the damper warm before the test, so that it does not drift within it.",
     "other-ground": "Drive the same line before and after, and stand still for five seconds at either end.",
+    "other-jump": "Make the jumps before and after over the same ramp at the same speed.",
     "other-pace": "Drive at the same pace before and after: pace alone moves every figure.",
     "frequency-shift": "Check tyre pressure, load and spring: the corner itself swung differently.",
 }
