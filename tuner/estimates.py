@@ -28,6 +28,9 @@ from tuner.errors import RecordError, require
 Array = NDArray[np.float64]
 
 COVERAGE = 0.95
+TELLS = (
+    6.0  # a positive quantity that is open by more than this factor is not known; common practice, no source
+)
 NORMAL_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 
 
@@ -144,6 +147,11 @@ class Estimate:
         if self.low <= 0.0 or not math.isfinite(self.high):
             return math.inf
         return math.log(self.high / self.low) / (2.0 * NORMAL_95)
+
+    @property
+    def tells(self) -> bool:
+        """Say whether the interval of a positive quantity says anything: above zero, and within `TELLS` end to end."""
+        return self.low > 0.0 and self.high <= TELLS * self.low
 
     def contains(self, value: float) -> bool:
         """Say whether the interval holds `value`."""

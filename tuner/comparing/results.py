@@ -25,6 +25,21 @@ class ChangeAt:
     ratio: Estimate
 
 
+RemedyKind = Literal["scale", "repeats", "corner"]
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Something that would make an open answer surer: a slow push on a scale, repeats, the corner measured again.
+
+    now, left : 95 % half width on logarithms of what is open, without it and with it.
+    """
+
+    kind: RemedyKind
+    now: float
+    left: float
+
+
 @dataclass(frozen=True, slots=True)
 class SideComparison:
     """One side, before against after.
@@ -46,6 +61,7 @@ class SideComparison:
     reasons: tuple[str, ...]
     changed: bool | None
     likeliest: Way | None = None  # of an open verdict: which outcome `probability` is about
+    remedies: tuple[Remedy, ...] = ()  # of an open verdict: what can be done, the most useful first
 
 
 @dataclass(frozen=True, slots=True)

@@ -130,13 +130,13 @@ def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -
     """Give the verdict on one measure with its numbers."""
     head = f"{name_of(change)}: {verdict(change)}"
     if any(change.each):
-        said = [
+        before, after = (
             _said(change, value, comparison, system)
             if value is not None
             else _listed(change, each, comparison, system)
             for value, each in zip((change.before, change.after), change.each, strict=True)
-        ]
-        return f"{head}. Before: {said[0]}. After: {said[1]}."
+        )
+        return f"{head}. Before: {before}. After: {after}."
     if change.before is None or change.after is None:
         return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
     if _never(change):

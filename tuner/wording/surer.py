@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from tuner.comparing import Comparison, PairMatch
 from tuner.comparing.confounders import cured, has_dead_stroke
-from tuner.comparing.reasons import SHOWING
+from tuner.comparing.reasons import SCALE_ADVICE, SHOWING
 from tuner.estimates import Note
 from tuner.fitting.results import DampingFit
 from tuner.judging import Judgement
@@ -53,7 +53,14 @@ def surer_change(comparison: Comparison) -> tuple[str, ...]:
         (("before", comparison.before), ("after", comparison.after)),
         [note for note in notes if note.code != "dead-stroke" or _dead_stroke_left(comparison)],
         judged=True,
+        scale=_scale_first(comparison),
     )
+
+
+def _scale_first(comparison: Comparison) -> bool:
+    """Say whether a slow push on a scale is what helps most wherever the answer is open."""
+    best = [side.remedies[0].kind for name in SIDES if (side := comparison.side(name)).remedies]
+    return bool(best) and set(best) == {"scale"}
 
 
 def _dead_stroke_left(comparison: Comparison) -> bool:
@@ -73,8 +80,13 @@ def surer_pair(pair: PairMatch) -> tuple[str, ...]:
 
 
 def _surer(
-    judged_runs: tuple[tuple[str, Judgement], tuple[str, Judgement]], notes: Iterable[Note], *, judged: bool
+    judged_runs: tuple[tuple[str, Judgement], tuple[str, Judgement]],
+    notes: Iterable[Note],
+    *,
+    judged: bool,
+    scale: bool = False,
 ) -> tuple[str, ...]:
+    """Give the advice; `scale` : what is open is friction and gas force, which repeats leave as open as before."""
     notes = tuple(notes)
     points = [_REMEDY[note.code] for note in notes if note.code == "different-kinds"]
     fits = [judgement.fit for _, judgement in judged_runs]
@@ -91,7 +103,11 @@ def _surer(
         points.append(
             "Describe the machine: its target says where the ratio should be, and mass, spring and tyre make it surer."
         )
-    single = [label for label, judgement in judged_runs if _single(judgement.fit)]
+    if scale:
+        points.append(
+            f"{SCALE_ADVICE[:1].upper()}{SCALE_ADVICE[1:]}: friction and gas force are most of what is open."
+        )
+    single = [] if scale else [label for label, judgement in judged_runs if _single(judgement.fit)]
     kinds = {fit.kind for fit in fits}
     if single and not ("bounce" in kinds and len(kinds) > 1):
         where = "each test" if len(single) > 1 else f"the test '{single[0]}'"
