@@ -90,8 +90,6 @@ def _stands(at: ZetaAt, judged: JudgedSide) -> str:
         "unknown": "with no band",
     }
     z = at.zeta
-    if not z.tells:
-        return f"not told by the test, {words[judged.place]}"
     places = 2 if max(z.value - z.low, z.high - z.value) >= 0.0095 else 3
     return f"{z.value:.{places}f} ({z.low:.{places}f} to {z.high:.{places}f}), {words[judged.place]}"
 
@@ -99,6 +97,8 @@ def _stands(at: ZetaAt, judged: JudgedSide) -> str:
 def zeta_reason(before: JudgedSide, after: JudgedSide) -> str | None:
     """Say where zeta stood and stands against the band."""
     if before.at_target is None or after.at_target is None or before.band is None:
+        return None
+    if not (before.at_target.zeta.tells and after.at_target.zeta.tells):
         return None
     low, high = before.band
     one, other = _stands(before.at_target, before), _stands(after.at_target, after)
@@ -198,7 +198,7 @@ def step_words(remedies: Sequence[Remedy]) -> str:
 
 def _wide(half: float) -> str:
     """Write a half width on logarithms."""
-    return f"+-{100.0 * half:.0f} %" if half < 0.5 else f"a factor of {math.exp(half):.1f} either way"
+    return f"+-{100.0 * half:.2g} %" if half < 0.5 else f"a factor of {math.exp(half):.1f} either way"
 
 
 def open_reasons(
@@ -211,14 +211,12 @@ def open_reasons(
     remedies: Sequence[Remedy],
 ) -> list[str]:
     """Say why it cannot be told, and what to give or to do."""
-    missing = [
-        f"{when}: {note.text}"
-        for when, fit in zip(("before", "after"), fits, strict=True)
-        for note in fit.notes
-        if note.code == "not-enough"
-    ]
+    missing: dict[str, list[str]] = {}
+    for when, fit in zip(("before", "after"), fits, strict=True):
+        for text in (note.text for note in fit.notes if note.code == "not-enough"):
+            missing.setdefault(text, []).append(when)
     if missing and not excludes_one(at.ratio):
-        return missing
+        return [f"{' and '.join(when)}: {text}" for text, when in missing.items()]
     bench = at.speed is not None
     if target is None or (corner is None and bench):
         wants = (["a corner (mass, spring, motion ratio)"] if corner is None and bench else []) + (
