@@ -79,3 +79,37 @@ def test_a_bound_may_be_open():
 def test_a_product_of_something_not_positive_is_refused():
     with pytest.raises(RecordError, match="positive"):
         product([(Estimate.exact(-1.0, "N"), 1.0)], "N")
+
+
+@pytest.mark.parametrize("count", [1, 3, 40])
+def test_a_positive_interval_is_that_of_a_rate_on_logarithms(count):
+    """k events in a time: ln(rate) has the error 1/sqrt(k), so the interval is rate exp(+-z/sqrt(k))."""
+    z = 1.959963984540054
+    found = Estimate.above_zero(count / 7.0, z * math.sqrt(count) / 7.0, "1/min")
+
+    assert found.low == pytest.approx(count / 7.0 * math.exp(-z / math.sqrt(count)))
+    assert found.high == pytest.approx(count / 7.0 * math.exp(z / math.sqrt(count)))
+
+
+@pytest.mark.parametrize(("count", "of"), [(1, 50), (20, 40), (49, 50)])
+def test_a_share_is_spread_as_log_odds_are(count, of):
+    """Agresti: the log odds k/(n - k) have the variance 1/k + 1/(n - k)."""
+    z, p = 1.959963984540054, count / of
+    found = Estimate.within_one(p, z * math.sqrt(p * (1 - p) / of))
+    half = z * math.sqrt(1 / count + 1 / (of - count))
+
+    for bound, sign in ((found.low, -1), (found.high, 1)):
+        assert math.log(bound / (1 - bound)) == pytest.approx(math.log(p / (1 - p)) + sign * half)
+
+
+def test_no_half_width_takes_a_positive_quantity_below_zero():
+    rng = np.random.default_rng(5)
+    for value, half in zip(rng.exponential(1.0, 300), np.exp(rng.normal(0.0, 4.0, 300)), strict=True):
+        for found in (
+            Estimate.above_zero(value, half, "s"),
+            Estimate.within_one(min(value, 1.0), half),
+            Estimate(value, value - half, value + half, "N").not_negative(),
+        ):
+            assert 0.0 <= found.low <= found.value <= found.high
+    assert Estimate.above_zero(0.0, 1.0, "s") == Estimate(0.0, 0.0, 1.0, "s")
+    assert Estimate.within_one(1.0, 0.2) == Estimate(1.0, 0.8, 1.0, "1")

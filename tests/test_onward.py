@@ -12,11 +12,13 @@ from tests.builders import after_fit, bench_fit, bounce_fit, machine
 from tests.test_wording import compared, comparison, ratio
 from tuner import fit, read_file
 from tuner.comparing import compare
+from tuner.comparing.confounders import confounders
 from tuner.comparing.parts import interval_parts
 from tuner.estimates import Estimate
 from tuner.judging import judge
 from tuner.records import SIDES
 from tuner.wording import change_headline, changes, figures
+from tuner.wording.layout import page
 from tuner.wording.onward import onward_change, onward_fit
 
 
@@ -145,3 +147,50 @@ def test_a_bounce_without_a_machine_asks_for_it():
     alone = compare([bounce_fit()], [bounce_fit()])
 
     assert any(point.startswith("Describe the machine") for point in onward_change(alone))
+
+
+def words_of(result):
+    """The whole page of a change as one text, without line breaks."""
+    return " ".join(page(changes.change_sections(result, "metric", notes=result.notes)).split())
+
+
+@pytest.fixture(scope="module")
+def oil_put_back():
+    """The sample's change the other way round: the drained damper before, the full one after."""
+    samples = Path(__file__).parents[1] / "sample_data"
+    drained, full = (
+        fit(read_file(samples / f"rear_left_{name}_run1.csv").record) for name in ("after_draining", "before")
+    )
+    corner, target = machine().corner("rear"), machine().target
+    return compare([drained], [full], corner, target), compare([full], [drained], corner, target)
+
+
+def test_a_cured_dead_stroke_is_said_cured_and_nothing_is_left_to_do_about_it(oil_put_back):
+    cure, loss = oil_put_back
+    said = changes.dead_stroke_points(cure, "metric")
+
+    assert len(said) == 1
+    assert said[0].startswith("Dead stroke on the way out: cured. It was 6.3")
+    assert "at most 0.2 mm now" in said[0]
+    assert "filled and bled" not in words_of(cure)
+    assert "points to air" not in words_of(cure)
+    assert "filled and bled" in words_of(loss)
+    assert "points to air" in changes.dead_stroke_points(loss, "metric")[0]
+
+
+def test_no_line_says_that_nothing_is_needed_beside_one_that_asks_for_oil(oil_put_back):
+    """A side inside its target that still has a dead stroke is not done; one without is."""
+    cure, _ = oil_put_back
+    air = replace(cure.after.fit.rebound, dead_stroke=Estimate(0.004, 0.0035, 0.0045, "m"))
+    still = replace(cure, after=replace(cure.after, fit=replace(cure.after.fit, rebound=air)))
+    within = placed("rebound", "toward", "inside")
+
+    assert "Rebound is now inside its target and needs nothing more." in onward_change(
+        replace(cure, rebound=within)
+    )
+    points = onward_change(
+        replace(still, rebound=within, confounders=confounders(cure.before.fit, still.after.fit))
+    )
+    assert "Rebound is now inside its target and only its dead stroke is left to cure." in points
+    assert any("filled and bled" in point for point in points)
+    assert not any("needs nothing more" in point and "Rebound" in point for point in points)

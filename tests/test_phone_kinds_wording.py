@@ -9,9 +9,12 @@ import pytest
 
 from tests import moving_results as results
 from tests.test_wording import MISREAD
-from tuner.comparing import MeasureChange, match
+from tuner.comparing import MeasureChange, compare, match
 from tuner.estimates import Estimate
+from tuner.exchange.measures import change_measure_values
+from tuner.fitting.measures import flight_means, jump_notes
 from tuner.judging import judge
+from tuner.report.tags import change_tags
 from tuner.wording import (
     change_headline,
     change_sections,
@@ -22,6 +25,7 @@ from tuner.wording import (
     page,
     pair_sections,
 )
+from tuner.wording.layout import ONWARD, points_of
 
 PAGES = {
     "bounce": lambda system: fit_sections(
@@ -249,16 +253,62 @@ def test_a_landing_past_the_limit_is_at_least():
     assert "sensor's limit" in only(points, "Landing")
 
 
-def test_jumps_too_different_for_a_mean_are_given_as_a_range():
-    """The mean of two that far apart reaches below zero, which no time does."""
-    fit = results.jump_fit(gyroscope=False)
-    short, long = (replace(fit.measures["jumps"][0], airtime=results.pm(t, 0.01, "s")) for t in (0.36, 0.87))
-    measures = dict(fit.measures) | {"jumps": (long, short), "airtime": results.pm(0.61, 3.2, "s")}
-    points = opening(fit_sections(judge(replace(fit, measures=measures)), "metric"))
-
-    assert only(points, "Time") == (
-        "Time in the air: from 0.360 ± 0.010 s to 0.870 ± 0.010 s, too different for a mean."
+def thrown_and_rebound(gyroscope=True):
+    """A throw and the hop after it, as one recording shows them: jumps of two kinds."""
+    fit = results.jump_fit(gyroscope=gyroscope)
+    throw = replace(fit.measures["jumps"][0], airtime=results.pm(0.87, 0.01, "s"))
+    hop = replace(throw, airtime=results.pm(0.36, 0.01, "s"), landing_peak=results.pm(21.0, 1.0, "m/s**2"))
+    return replace(
+        fit, measures=dict(fit.measures) | flight_means((throw, hop)), notes=jump_notes((throw, hop))
     )
+
+
+def test_jumps_unlike_each_other_are_listed_and_not_averaged():
+    """The mean of two that far apart is no jump, and its interval reached below zero."""
+    page = fit_sections(judge(thrown_and_rebound(gyroscope=False)), "metric")
+    points = opening(page)
+
+    assert only(points, "Time").startswith(
+        "Time in the air: (1) 0.870 ± 0.010 s, (2) 0.360 ± 0.010 s. Jump by jump"
+    )
+    assert "(1) 52 (50 to 55) m/s² (5.3 g), (2) 21.0 ± 1.0 m/s² (2.1 g)" in only(points, "Landing")
+    assert "same ramp at the same speed" in " ".join(points_of(page, ONWARD))
+
+
+def test_unlike_jumps_are_listed_against_like_ones():
+    change = compare([thrown_and_rebound()], [results.jump_fit(-0.9)])
+    page = change_sections(change, "metric")
+    points = opening(page)
+
+    assert only(points, "Time in").startswith(
+        "Time in the air: cannot tell, the jumps are unlike each other."
+    )
+    assert "Before: (1) 0.870 ± 0.010 s, (2) 0.360 ± 0.010 s. After: 0.550 ± 0.012 s." in only(
+        points, "Time in"
+    )
+    assert "(2) nose down" in only(points, "Pitch rate")
+    assert [change.changed for change in change.measures] == [None] * 4
+    assert "compare like with like" in " ".join(points_of(page, ONWARD))
+    assert change_headline(change).answer == "Cannot tell"
+    assert len(change_tags(change, "metric")) == 4
+    values = change_measure_values(change.measures)
+    assert values["airtime"]["before"] is None
+    assert values["airtime"]["after"]["low"] > 0.0
+
+
+def test_jumps_of_two_settings_that_are_unlike_are_a_confounder():
+    fit = results.jump_fit()
+    short, long = (
+        replace(
+            fit,
+            measures=dict(fit.measures)
+            | flight_means([replace(j, airtime=time) for j in fit.measures["jumps"]]),
+        )
+        for time in (results.pm(0.4, 0.01, "s"), results.pm(0.9, 0.01, "s"))
+    )
+
+    assert "other-jump" in {note.code for note in compare([short], [long]).confounders}
+    assert "other-jump" not in {note.code for note in compare([short], [short]).confounders}
 
 
 def test_us_landings_are_in_g():

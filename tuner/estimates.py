@@ -5,6 +5,12 @@ Uses: errors.
 
 Every interval is a 95 % interval. Positive quantities that are multiplied and divided (damping, rates,
 masses) are carried on logarithms, where a ratio becomes a difference.
+
+No interval of a quantity that cannot be negative reaches below zero. One that cannot be nothing either (a time in the
+air, a peak, an energy) is spread on logarithms, a share on logits, by the delta method (A. Agresti, *Categorical Data
+Analysis*, sec. 3.1, from memory): `above_zero`, `within_one`. One that may well be nothing (friction, a dead stroke,
+damping that hardly shows) has no logarithm at nothing: its plain interval is cut at zero, which leaves out values that
+cannot be and so holds the truth as often as before: `not_negative`.
 """
 
 from __future__ import annotations
@@ -22,6 +28,9 @@ from tuner.errors import RecordError, require
 Array = NDArray[np.float64]
 
 COVERAGE = 0.95
+TELLS = (
+    6.0  # a positive quantity that is open by more than this factor is not known; common practice, no source
+)
 NORMAL_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 
 
@@ -93,10 +102,42 @@ class Estimate:
         centre = middle if value is None else float(value)
         return cls(centre, min(low, centre), max(high, centre), unit)
 
+    @classmethod
+    def above_zero(cls, value: float, half: float, unit: str) -> Estimate:
+        """Give an interval of a positive quantity from its plain half width, ``value * exp(+-half/value)``.
+
+        `value` = 0, a mean of nothing but zeros, is left with the plain upper half.
+        """
+        if value <= 0.0:
+            return cls(0.0, 0.0, float(half), unit)
+        factor = math.exp(min(half / value, 700.0))
+        return cls(float(value), float(value / factor), float(value * factor), unit)
+
+    @classmethod
+    def within_one(cls, value: float, half: float) -> Estimate:
+        """Give an interval of a share in [0, 1] from its plain half width, symmetric on logits.
+
+        A share of nothing or of all has no logit: the plain interval is cut at its end.
+        """
+        if not 0.0 < value < 1.0:
+            return cls(float(value), max(value - half, 0.0), min(value + half, 1.0), "1")
+        odds, spread = value / (1.0 - value), math.exp(min(half / (value * (1.0 - value)), 300.0))
+        low, high = odds / spread, odds * spread
+        return cls(float(value), low / (1.0 + low), high / (1.0 + high), "1")
+
+    def not_negative(self) -> Estimate:
+        """Cut the interval at zero, for a quantity that cannot be negative but may be nothing."""
+        return Estimate(max(self.value, 0.0), max(self.low, 0.0), max(self.high, 0.0), self.unit)
+
     @property
     def sd(self) -> float:
         """Standard deviation of the normal distribution with this 95 % interval."""
         return (self.high - self.low) / (2.0 * NORMAL_95)
+
+    @property
+    def upper_sd(self) -> float:
+        """Standard deviation by the upper half alone: of an interval that was cut at zero."""
+        return (self.high - self.value) / NORMAL_95
 
     @property
     def log_sd(self) -> float:
@@ -106,6 +147,11 @@ class Estimate:
         if self.low <= 0.0 or not math.isfinite(self.high):
             return math.inf
         return math.log(self.high / self.low) / (2.0 * NORMAL_95)
+
+    @property
+    def tells(self) -> bool:
+        """Say whether the interval of a positive quantity says anything: above zero, and within `TELLS` end to end."""
+        return self.low > 0.0 and self.high <= TELLS * self.low
 
     def contains(self, value: float) -> bool:
         """Say whether the interval holds `value`."""

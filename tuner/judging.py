@@ -134,7 +134,7 @@ def places(zeta: Estimate, band: tuple[float, float]) -> dict[Place, float]:
     Normal on logarithms; on the plain scale where the interval reaches zero.
     """
     on_logs = math.isfinite(zeta.log_sd) and zeta.value > 0
-    sd = zeta.log_sd if on_logs else zeta.sd
+    sd = zeta.log_sd if on_logs else zeta.upper_sd
     gaps = [log_of(edge) - math.log(zeta.value) if on_logs else edge - zeta.value for edge in band]
     low, high = (gap / sd if sd > 0 else math.copysign(math.inf, gap) if gap else 0.0 for gap in gaps)
     below, above = normal_below(low), normal_below(-high)

@@ -111,10 +111,13 @@ class SweepRecord:
     """Damper alone on a bench: one point per test speed and side.
 
     velocity : (n,) [m/s], + in compression, - in rebound, never 0; force : (n,) [N], house signs.
+    push_force, return_force : scale readings of a slow push in and a slow return [N], which tell the friction.
     """
 
     velocity: Array
     force: Array
+    push_force: float | None = None
+    return_force: float | None = None
     provenance: Provenance = field(default_factory=Provenance)
     conditions: Conditions = field(default_factory=Conditions)
     quality: Quality = field(default_factory=Quality)

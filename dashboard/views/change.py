@@ -108,7 +108,7 @@ def _signs(comparison: Comparison) -> list[str]:
     """Name the sign of each tag: the verdict of a side, or what became of a measure."""
     if not comparison.measures:
         return [_sign(comparison.side(side)) for side in SIDES]
-    known = [c for c in outcomes.headline(comparison) if c.before is not None and c.after is not None]
+    known = [c for c in outcomes.headline(comparison) if outcomes.shown(c)]
     return [CHANGED[change.changed] for change in known]
 
 

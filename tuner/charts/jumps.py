@@ -69,7 +69,7 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
                 zerolinecolor=look.axis,
             ),
         )
-    longest_run = max(runs, key=lambda run: _mean_airtime(run))
+    longest_run = max(runs, key=lambda run: max(_airtimes(run)))
     for position, run in enumerate(runs):
         style = run_style(position, look, len(runs))
         _airtime(figure, run, style, look, shaded=run is longest_run)
@@ -98,21 +98,25 @@ def _traces(run: Run) -> tuple[FlightTrace, ...]:
     return tuple(traces)
 
 
-def _mean_airtime(run: Run) -> float:
-    airtime: Any = run.fit.measures["airtime"]
-    return float(airtime.value)
+def _airtimes(run: Run) -> tuple[float, ...]:
+    """Give the mean time in the air [s]; of jumps that are unlike each other, every single one."""
+    mean: Any = run.fit.measures["airtime"]
+    return (
+        tuple(trace.airtime for trace in _traces(run)[:MOST_JUMPS]) if mean is None else (float(mean.value),)
+    )
 
 
 def _airtime(figure: Drawing, run: Run, style: RunStyle, look: Look, *, shaded: bool) -> None:
-    """Mark the mean time in the air of a run: a field from take-off on, and a line at the landing."""
-    airtime: Any = run.fit.measures["airtime"]
+    """Mark the time in the air of a run: a field from take-off on, and a line at the landing."""
     common = {"xref": "x", "yref": "paper", "y0": 0.0, "y1": 1.0, "layer": "below"}
+    lengths = _airtimes(run)
     if shaded:
         figure.add_shape(
-            type="rect", x0=0.0, x1=airtime.value, fillcolor=look.hover, line={"width": 0}, **common
+            type="rect", x0=0.0, x1=max(lengths), fillcolor=look.hover, line={"width": 0}, **common
         )
     line = {"color": style.colour, "width": 1.4, "dash": style.dash}
-    figure.add_shape(type="line", x0=airtime.value, x1=airtime.value, line=line, **common)
+    for length in lengths:
+        figure.add_shape(type="line", x0=length, x1=length, line=line, **common)
 
 
 def _force(figure: Drawing, label: str, trace: FlightTrace, style: RunStyle, number: int) -> None:

@@ -3,9 +3,9 @@
 Takes fits of both settings, a corner and a target (both optional); gives `Comparison`, `PairMatch`, `Path`.
 Uses: errors, estimates, laws, records, machine, fitting, judging.
 
-Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why),
-`confounders`, `measures` with `drives`, `ground`, `scatter` (what drives and jumps give instead of damping),
-`runs` (before and after), `pairs` (two dampers), `path` (several runs).
+Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why), `remedies`
+(what would make it surer), `confounders`, `measures` with `drives`, `ground`, `scatter` (what drives and jumps give
+instead of damping), `runs` (before and after), `pairs` (two dampers), `path` (several runs).
 """
 
 from tuner.comparing.pairs import TOLERANCE, match

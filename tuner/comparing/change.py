@@ -97,7 +97,11 @@ def _ratio_of_points(one: Secant, other: Secant, pair: tuple[SideFit, SideFit], 
         moved = secant.c.value + secant.per_offset * (common.value - offset.value)
         if moved <= 0.0:
             return ratio_of(one.c, other.c, extra_sd)
-        rest = secant.c.sd**2 - (secant.per_offset * offset.sd) ** 2 - secant.scattered**2
+        rest = (
+            (secant.c.upper_sd if secant.c.low <= 0.0 else secant.c.sd) ** 2
+            - (secant.per_offset * offset.sd) ** 2
+            - secant.scattered**2
+        )
         own.append(Estimate.from_log_sd(moved, secant.scattered / moved, secant.c.unit))
         shares.append(secant.per_offset / moved)
         curve.append(math.sqrt(max(rest, 0.0)) / moved)

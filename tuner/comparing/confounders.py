@@ -3,8 +3,8 @@
 Takes two fits; gives notes. Uses: estimates, laws, records, fitting.results, judging.
 
 Codes: oil-temperature, oil-temperature-unknown, stroke, gas-pressure, gas-force, friction, speed-range,
-no-overlap, dead-stroke, different-kinds, sampling-rate, quality, fade, several-changes, spring-changed,
-frequency-shift; between two dampers settings-differ. Thresholds are common practice without a source.
+no-overlap, dead-stroke, different-kinds, sampling-rate, quality, fade, several-changes,
+spring-changed, frequency-shift; between two dampers settings-differ. Thresholds are common practice without a source.
 """
 
 from __future__ import annotations
@@ -178,17 +178,27 @@ def _speeds(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
         )
 
 
+def has_dead_stroke(length: Estimate | None) -> bool:
+    """Say whether a dead stroke [m] is there for certain, and long enough to matter."""
+    return length is not None and length.value >= DEAD_STROKE and length.low > 0.0
+
+
+def cured(before: Estimate | None, after: Estimate | None) -> bool:
+    """Say whether a dead stroke [m] was there before and is for certain too short to matter now."""
+    return has_dead_stroke(before) and after is not None and after.high < DEAD_STROKE
+
+
 def _dead_stroke(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
     for side in SIDES:
         pair = before.side(side).dead_stroke, after.side(side).dead_stroke
-        here = [d is not None and d.value >= DEAD_STROKE and d.low > 0.0 for d in pair]
+        here = [has_dead_stroke(d) for d in pair]
         differs = here[0] != here[1] or (all(here) and _apart(pair[0], pair[1], GAS_UNLIKE))
         if differs:
             lengths = ["unknown" if d is None else _interval(d.scaled(1e3, "mm"), "mm") for d in pair]
             yield Note(
                 "dead-stroke",
-                f"dead stroke in {side}: {lengths[0]} {labels.first}, {lengths[1]} {labels.second}; the damping at low "
-                "speed then mixes the dead stroke with the oil's resistance",
+                f"dead stroke in {side}: {lengths[0]} {labels.first}, {lengths[1]} {labels.second}; where it is, the "
+                "damping at low speed mixes it with the oil's resistance",
             )
 
 

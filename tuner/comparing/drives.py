@@ -17,7 +17,7 @@ from tuner.comparing.results import MeasureChange
 from tuner.comparing.scatter import apart, clear, difference_of, mean_difference, unseen, wider
 from tuner.estimates import Array, Estimate
 from tuner.fitting.counts import rate_difference, rate_per_minute
-from tuner.fitting.measures import mean_over
+from tuner.fitting.measures import Bounded, mean_over
 from tuner.fitting.results import DampingFit
 from tuner.fitting.traces import DriveTrace
 from tuner.records import SIDES, Side
@@ -104,10 +104,18 @@ def _by_stretch(
     runs = [[Estimate.exact(float(x), unit) for x in table.mean(axis=1)] for table in tables]
     if any(len(each) > 1 for each in runs):
         difference = wider(difference, difference_of(runs[0], runs[1], unit))
-    before, after = (_over_stretches(table, unit) for table in tables)
+    bounded = _bounded(name, tables)
+    before, after = (_over_stretches(table, unit, bounded) for table in tables)
     changed = clear(difference, before)
     why = (*(() if difference is None else unseen(changed)), _run_reason(pair))
     return MeasureChange(name, before, after, difference, changed, why, side, speeds)
+
+
+def _bounded(name: str, tables: Sequence[Array]) -> Bounded:
+    """Say which values of that figure are possible; a position below zero only comes from a sensor's wrong zero."""
+    if name == "time_share":
+        return "within one"
+    return "above zero" if all(bool((table >= 0.0).all()) for table in tables) else "plain"
 
 
 def _table(drives: Sequence[tuple[DriveTrace, tuple[Piece, ...]]], figure: Figure) -> Array:
@@ -124,9 +132,9 @@ def _cut(trace: DriveTrace, piece: Piece) -> slice:
     return slice(first, max(round((piece.end - trace.start) / trace.step), first + QUARTERS))
 
 
-def _over_stretches(table: Array, unit: str) -> Estimate:
+def _over_stretches(table: Array, unit: str, bounded: Bounded) -> Estimate:
     """Mean over runs and stretches; the interval is that of the stretches, which the ground makes differ."""
-    return mean_over([Estimate.exact(float(x), unit) for x in table.mean(axis=0)])
+    return mean_over([Estimate.exact(float(x), unit) for x in table.mean(axis=0)], bounded)
 
 
 def _run_reason(pair: _Pair) -> str:

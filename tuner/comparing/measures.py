@@ -18,9 +18,13 @@ from tuner.comparing.ground import SharedGround, pace_notes, shared_ground
 from tuner.comparing.results import MeasureChange
 from tuner.comparing.scatter import apart, clear, difference_of, unseen
 from tuner.estimates import Estimate, Note
-from tuner.fitting.measures import directed, mean_over
+from tuner.fitting.measures import directed, mean_of_known, mean_over, unlike
 from tuner.fitting.results import DampingFit
 
+LIKE_WITH_LIKE = (
+    "make every jump over the same ramp at the same speed, or record each kind of jump by itself and compare like "
+    "with like"
+)
 JUMP_MEASURES = (("airtime", "s"), ("pitch_rate", "rad/s"), ("rotation", "rad"), ("landing_peak", "m/s**2"))
 
 
@@ -38,7 +42,8 @@ def measure_changes(before: DampingFit, after: DampingFit) -> Measured:
     if before.kind != after.kind or not all("traces" in fit.measures for fit in (before, after)):
         return Measured()
     if before.kind == "flight":
-        return Measured(_jump_changes(_jumps(before), _jumps(after)))
+        jumps = _jumps(before), _jumps(after)
+        return Measured(_jump_changes(*jumps), _other_jump(*jumps))
     if before.kind == "travel":
         ground = shared_ground(before.measures["traces"], after.measures["traces"])  # type: ignore[arg-type]
         return Measured(drive_changes(before, after, ground), pace_notes(ground), ground.notes, ground)
@@ -50,7 +55,28 @@ def _jumps(fit: DampingFit) -> tuple[Any, ...]:
     return jumps if isinstance(jumps, tuple) else ()
 
 
+def _other_jump(before: Sequence[Any], after: Sequence[Any]) -> tuple[Note, ...]:
+    """Say when the jumps of each setting are of one kind, but not of the same one."""
+    if not (before and after) or unlike(before) is not None or unlike(after) is not None:
+        return ()
+    apart = unlike((*before, *after))
+    if apart is None:
+        return ()
+    text = (
+        f"the jumps before and after are unlike each other ({apart}): another speed or another ramp does that, a "
+        "damper hardly"
+    )
+    return (Note("other-jump", text),)
+
+
 def _jump_changes(before: Sequence[Any], after: Sequence[Any]) -> tuple[MeasureChange, ...]:
+    reasons = [
+        f"the jumps {when} are unlike each other ({why}), so that they have no mean"
+        for when, jumps in (("before", before), ("after", after))
+        if (why := unlike(jumps)) is not None
+    ]
+    if reasons:
+        return tuple(_listed(name, before, after, (*reasons, LIKE_WITH_LIKE)) for name, _ in JUMP_MEASURES)
     turning = directed(before), directed(after)
     signed = [any(jump.sign_known for jump in jumps) for jumps in turning]
     changes = []
@@ -62,16 +88,35 @@ def _jump_changes(before: Sequence[Any], after: Sequence[Any]) -> tuple[MeasureC
         )
         if turns and one and other and signed[0] != signed[1]:
             why = "the direction of the rotation is known on one side only: lift the nose once at the start of each"
-            changes.append(MeasureChange(name, mean_over(one), mean_over(other), None, None, (why,)))
+            means = mean_over(one), mean_over(other)
+            changes.append(MeasureChange(name, *means, None, None, (why,)))
         else:
             changes.append(_jump_change(name, unit, one, other))
     return tuple(changes)
 
 
+def _mean(name: str, values: Sequence[Estimate]) -> Estimate | None:
+    return mean_of_known(values, "plain" if name in ("pitch_rate", "rotation") else "above zero")
+
+
+def _listed(name: str, before: Sequence[Any], after: Sequence[Any], why: tuple[str, ...]) -> MeasureChange:
+    """Give a measure of jumps of which one setting's are unlike each other: each by itself, nothing to compare."""
+    each = [
+        tuple(value for jump in jumps if (value := getattr(jump, name)) is not None)
+        for jumps in (before, after)
+    ]
+    means = [
+        _mean(name, values) if unlike(jumps) is None else None
+        for values, jumps in zip(each, (before, after), strict=True)
+    ]
+    single = [values if mean is None else () for values, mean in zip(each, means, strict=True)]
+    return MeasureChange(name, means[0], means[1], None, None, why, each=(single[0], single[1]))
+
+
 def _jump_change(
     name: str, unit: str, before: Sequence[Estimate], after: Sequence[Estimate]
 ) -> MeasureChange:
-    one, other = (mean_over(values) if values else None for values in (before, after))
+    one, other = (_mean(name, values) for values in (before, after))
     if one is None or other is None:
         missing = " and ".join(when for when, value in (("before", one), ("after", other)) if value is None)
         return MeasureChange(name, one, other, None, None, (f"not known {missing}",))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tuner.comparing.results import ChangeAt
+from tuner.comparing.results import ChangeAt, Remedy, RemedyKind
 from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
 from tuner.estimates import Estimate
 from tuner.fitting import TOGETHER
@@ -75,6 +75,8 @@ def change_reason(side: Side, at: ChangeAt) -> str:
     if ratio.low == 0.0:
         bound = f"fell by at least {per_cent(ratio.high).lstrip('-')}" if ratio.high < 1.0 else "changed"
         return f"{side} damping{at_speed(at.speed)} {bound}; afterwards it may be next to nothing"
+    if not (ratio.tells or excludes_one(ratio)):
+        return f"the tests leave the change of {side} damping{at_speed(at.speed)} open by more than a factor of six"
     interval = f"95 % interval {per_cent(ratio.low)} to {per_cent(ratio.high)}"
     return f"{side} damping{at_speed(at.speed)} {moved(ratio.value)} ({interval})"
 
@@ -95,6 +97,8 @@ def _stands(at: ZetaAt, judged: JudgedSide) -> str:
 def zeta_reason(before: JudgedSide, after: JudgedSide) -> str | None:
     """Say where zeta stood and stands against the band."""
     if before.at_target is None or after.at_target is None or before.band is None:
+        return None
+    if not (before.at_target.zeta.tells and after.at_target.zeta.tells):
         return None
     low, high = before.band
     one, other = _stands(before.at_target, before), _stands(after.at_target, after)
@@ -165,15 +169,54 @@ def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[st
     ]
 
 
+SCALE_ADVICE = (
+    "push the shaft in slowly over a scale, let it come back slowly, and give both readings (of a sweep as the "
+    "settings push and return)"
+)
+_STEP: dict[RemedyKind, str] = {
+    "scale": SCALE_ADVICE,
+    "repeats": "test each setting three times",
+    "corner": "weigh the corner and measure its motion ratio again",
+}
+_OF: dict[RemedyKind, str] = {
+    "scale": "the readings",
+    "repeats": "three tests of each setting",
+    "corner": "a corner measured twice as well",
+}
+
+
+def step_words(remedies: Sequence[Remedy]) -> str:
+    """Say what to do, most useful first, and how far it and the next best would narrow what is open."""
+    if not remedies:
+        return "test at higher speeds"
+    best, others = remedies[0], remedies[1:]
+    text = f"{_STEP[best.kind]}; that would narrow it from {_wide(best.now)} to {_wide(best.left)}"
+    if others:
+        text += f", {_OF[others[0].kind]} only to {_wide(others[0].left)}"
+    return text
+
+
+def _wide(half: float) -> str:
+    """Write a half width on logarithms."""
+    return f"+-{100.0 * half:.2g} %" if half < 0.5 else f"a factor of {math.exp(half):.1f} either way"
+
+
 def open_reasons(
-    side: Side,
     at: ChangeAt,
+    fits: tuple[SideFit, SideFit],
     chance: Chances | None,
     damping: Damping | None,
     corner: Corner | None,
     target: Target | None,
+    remedies: Sequence[Remedy],
 ) -> list[str]:
     """Say why it cannot be told, and what to give or to do."""
+    missing: dict[str, list[str]] = {}
+    for when, fit in zip(("before", "after"), fits, strict=True):
+        for text in (note.text for note in fit.notes if note.code == "not-enough"):
+            missing.setdefault(text, []).append(when)
+    if missing and not excludes_one(at.ratio):
+        return [f"{' and '.join(when)}: {text}" for text, when in missing.items()]
     bench = at.speed is not None
     if target is None or (corner is None and bench):
         wants = (["a corner (mass, spring, motion ratio)"] if corner is None and bench else []) + (
@@ -181,18 +224,14 @@ def open_reasons(
         )
         return [f"toward or away needs {' and '.join(wants)}: give a machine file and name the corner"]
     if not excludes_one(at.ratio):
-        return [
-            "the interval is too wide to tell a change of 25 % from none: repeat each setting two or three times"
-        ]
+        return [f"the interval is too wide to tell a change of 25 % from none: {step_words(remedies)}"]
     if chance is None or damping is None:
         return ["the damping is too unsure for a place against the band: test at higher speeds, or repeat"]
     said = (
         f"toward the band {100 * chance.toward:.0f} %, away {100 * chance.away:.0f} %, "
         f"inside before and after {100 * chance.inside:.0f} %"
     )
-    unsure_corner = damping.sd_shared > max(damping.sd_before, damping.sd_after)
-    step = "weigh the corner and measure its motion ratio again" if unsure_corner else "repeat each setting"
-    return [f"the change is clear, its place against the band is not ({said}): {step}"]
+    return [f"the change is clear, its place against the band is not ({said}): {step_words(remedies)}"]
 
 
 def speed_reason(at: ChangeAt, target: Target | None, usual: float) -> str | None:

@@ -25,6 +25,21 @@ class ChangeAt:
     ratio: Estimate
 
 
+RemedyKind = Literal["scale", "repeats", "corner"]
+
+
+@dataclass(frozen=True, slots=True)
+class Remedy:
+    """Something that would make an open answer surer: a slow push on a scale, repeats, the corner measured again.
+
+    now, left : 95 % half width on logarithms of what is open, without it and with it.
+    """
+
+    kind: RemedyKind
+    now: float
+    left: float
+
+
 @dataclass(frozen=True, slots=True)
 class SideComparison:
     """One side, before against after.
@@ -46,6 +61,7 @@ class SideComparison:
     reasons: tuple[str, ...]
     changed: bool | None
     likeliest: Way | None = None  # of an open verdict: which outcome `probability` is about
+    remedies: tuple[Remedy, ...] = ()  # of an open verdict: what can be done, the most useful first
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +71,7 @@ class MeasureChange:
     name : as in the fit's measures; stops count per minute. difference : after minus before; None when it cannot be
     given. changed : whether its 95 % interval excludes zero; None where that says nothing about the change (other
     ground, one jump against one). side, speeds [m/s] : which part of the measure, where it has several.
+    each : the single values before and after of jumps that are unlike each other and have no mean, else empty.
     """
 
     name: str
@@ -65,6 +82,7 @@ class MeasureChange:
     reasons: tuple[str, ...]
     side: Side | None = None
     speeds: tuple[float, float] | None = None
+    each: tuple[tuple[Estimate, ...], tuple[Estimate, ...]] = ((), ())
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from tuner.comparing.change import changes, common_sd, log_spread, own_zeta, refit_sds
+from tuner.comparing.change import changes, refit_sds
 from tuner.comparing.confounders import confounders, unknown_conditions
 from tuner.comparing.measures import measure_changes
 from tuner.comparing.reasons import (
@@ -23,15 +23,15 @@ from tuner.comparing.reasons import (
     unseen_reasons,
     zeta_reason,
 )
-from tuner.comparing.results import ChangeAt, Comparison, SideComparison
-from tuner.comparing.verdict import Chances, Damping, chances, decide, excludes_one, shows_no_change
+from tuner.comparing.remedies import best_remedy, damping_of
+from tuner.comparing.results import ChangeAt, Comparison, Remedy, SideComparison
+from tuner.comparing.verdict import Chances, chances, decide, excludes_one, shows_no_change
 from tuner.estimates import Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import DampingFit
 from tuner.judging import (
     USUAL_SPEED,
     Judgement,
-    corner_factor,
     judge,
     judge_side,
     nearest_speed,
@@ -50,35 +50,6 @@ def judged_change(change: Sequence[ChangeAt], target: Target | None) -> ChangeAt
     return next(c for c in change if c.speed == speed)
 
 
-def _damping(
-    before: SideFit, after: SideFit, speed: float | None, corner: Corner | None, sds: tuple[float, float]
-) -> Damping | None:
-    """Give ln zeta of both with what is unsure, None where zeta or its interval on logarithms is unknown."""
-    shared = 0.0
-    shift = 0.0
-    if speed is None:
-        shared = max(before.zeta_common, after.zeta_common)
-        pair = own_zeta(before), own_zeta(after)
-    elif corner is None:
-        return None
-    else:
-        factor = corner_factor(corner)
-        shared, shift = factor.log_sd, math.log(factor.value)
-        pair = before.secant_at(speed), after.secant_at(speed)
-    one, other = pair
-    if one is None or other is None or min(one.value, other.value) <= 0:
-        return None
-    common = 0.0 if speed is None else common_sd(before, after, speed)
-    own = [
-        math.hypot(math.sqrt(max(log_spread(e) ** 2 - common**2, 0.0)), sd)
-        for e, sd in zip((one, other), sds, strict=True)
-    ]
-    shared = math.hypot(shared, common)
-    if not all(map(math.isfinite, (*own, shared))):
-        return None
-    return Damping(math.log(one.value) + shift, math.log(other.value) + shift, own[0], own[1], shared)
-
-
 def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> SideComparison:
     target, corner = before.target, before.corner
     fits = before.fit.side(side), after.fit.side(side)
@@ -91,7 +62,7 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
             side, (), None, before.side(side), after.side(side), "cannot tell", None, reasons, None
         )
     one, other = (judge_side(fit, corner, target, speed=at.speed) for fit in fits)
-    damping = _damping(*fits, at.speed, corner, sds)
+    damping = damping_of(*fits, at.speed, corner, sds)
     chance: Chances | None = None
     if damping is not None and one.band is not None:
         chance = chances(damping, one.band)
@@ -99,9 +70,11 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
     odd = elsewhere(side, change, at)
     if target is None and odd is not None and verdict == "no clear change":
         verdict, probability = "cannot tell", None
+    remedies: tuple[Remedy, ...] = ()
     said: list[str | None] = [change_reason(side, at), zeta_reason(one, other)]
     if verdict == "cannot tell":
-        said += open_reasons(side, at, chance, damping, corner, target)
+        remedies = best_remedy(*fits, at.speed, corner, sds)
+        said += open_reasons(at, fits, chance, damping, corner, target, remedies)
     elif verdict == "no clear change":
         seen = "a change of 25 % would have been seen"
         said.append(seen if shows_no_change(at.ratio) else both_inside_reason(at.ratio))
@@ -112,9 +85,22 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
         run_reason(before.fit, after.fit, allowance),
     ]
     reasons = tuple(reason for reason in said if reason is not None)
-    likeliest = chance.likeliest if verdict == "cannot tell" and chance is not None else None
+    known = at.ratio.tells or excludes_one(at.ratio)
+    likeliest = chance.likeliest if verdict == "cannot tell" and chance is not None and known else None
+    if verdict == "cannot tell" and not known:
+        probability = None
     return SideComparison(
-        side, change, at, one, other, verdict, probability, reasons, excludes_one(at.ratio), likeliest
+        side,
+        change,
+        at,
+        one,
+        other,
+        verdict,
+        probability,
+        reasons,
+        excludes_one(at.ratio),
+        likeliest,
+        remedies,
     )
 
 

@@ -17,6 +17,7 @@ from tuner.exchange.values import (
     estimate_value,
     input_value,
     note_values,
+    told_value,
     with_notes,
     zeta_values,
 )
@@ -30,7 +31,7 @@ def fit_side_value(judgement: Judgement, side: Side) -> Value:
     return {
         "law": None if fit.law is None else fit.law.name,
         "parameters": {name: estimate_value(value) for name, value in fit.parameters.items()},
-        "secant": [{"speed": at.speed, "c": estimate_value(at.c)} for at in fit.secant],
+        "secant": [{"speed": at.speed, "c": told_value(at.c)} for at in fit.secant],
         "zeta": zeta_values(judgement.side(side).zeta),
         "dead_stroke": estimate_value(fit.dead_stroke),
         "seen": fit.seen,

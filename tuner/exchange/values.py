@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from tuner.comparing import ChangeAt
+from tuner.comparing.verdict import excludes_one
 from tuner.estimates import Estimate, Note
 from tuner.judging import ZetaAt
 from tuner.records import Provenance
@@ -33,6 +34,11 @@ def estimate_value(estimate: Estimate | None) -> Value | None:
     return {"value": estimate.value, "low": low, "high": high, "unit": estimate.unit}
 
 
+def told_value(estimate: Estimate | None) -> Value | None:
+    """Give the estimate of a positive quantity, null where nothing is known of it."""
+    return estimate_value(estimate) if estimate is not None and estimate.tells else None
+
+
 def note_values(notes: Iterable[Note]) -> list[Value]:
     """Give every note once."""
     return [{"code": note.code, "text": note.text} for note in dict.fromkeys(notes)]
@@ -51,13 +57,22 @@ def input_value(provenance: Provenance) -> Value:
 
 
 def zeta_values(zetas: Sequence[ZetaAt]) -> list[Value]:
-    """Give damping ratios per reference speed; the speed is null where the record has none."""
-    return [{"speed": at.speed, "zeta": estimate_value(at.zeta)} for at in zetas]
+    """Give damping ratios per reference speed; the speed is null where the record has none.
+
+    A ratio that nothing is known of is null; a note says what is missing.
+    """
+    return [{"speed": at.speed, "zeta": told_value(at.zeta)} for at in zetas]
 
 
 def change_values(changes: Sequence[ChangeAt]) -> list[Value]:
-    """Give ratios per reference speed."""
-    return [{"speed": at.speed, "ratio": estimate_value(at.ratio)} for at in changes]
+    """Give ratios per reference speed; null where nothing is known of a change."""
+    return [
+        {
+            "speed": at.speed,
+            "ratio": estimate_value(at.ratio) if excludes_one(at.ratio) else told_value(at.ratio),
+        }
+        for at in changes
+    ]
 
 
 def with_notes(value: Value, notes: Sequence[Note]) -> Value:

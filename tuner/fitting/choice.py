@@ -50,14 +50,15 @@ class FittedLaw:
         return Candidate(self.law, self.rss, self.free, self.aicc, self.weight)
 
     def estimates(self) -> dict[str, Estimate]:
-        """Give every parameter of the law with its 95 % interval."""
+        """Give every parameter of the law with its 95 % interval; one that is positive does not reach below zero."""
         sds = np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
         df = self.df if self.df >= 1 else 1.0
         return {
-            name: Estimate.from_sd(value, float(sd), self.law.units[name], df=df)
+            name: found.not_negative() if value > 0.0 else found
             for (name, value), sd in zip(
                 self.law.parameters.items(), sds[: len(self.law.parameters)], strict=True
             )
+            for found in [Estimate.from_sd(value, float(sd), self.law.units[name], df=df)]
         }
 
     def force_sd(self, speed: Array) -> Array:

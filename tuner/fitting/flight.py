@@ -19,7 +19,7 @@ import numpy as np
 
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note
-from tuner.fitting.measures import flight_means
+from tuner.fitting.measures import flight_means, jump_notes
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.fitting.traces import FlightTrace, flight_trace
 from tuner.records import FlightRecord
@@ -167,7 +167,7 @@ def _landing(record: FlightRecord, air: Airtime) -> Estimate:
 
 
 def _jump(record: FlightRecord, air: Airtime, attitude: _Attitude) -> Jump:
-    airtime = Estimate.from_sd(air.duration, math.hypot(air.start_sd, air.end_sd), "s")
+    airtime = Estimate.from_log_sd(air.duration, math.hypot(air.start_sd, air.end_sd) / air.duration, "s")
     rate = _pitch(record, air, attitude)
     rotation = None
     if rate is not None:
@@ -211,15 +211,15 @@ def _notes(jumps: Sequence[Jump], attitude: Sequence[_Attitude], rotation: bool)
         notes.append(
             Note("one-jump", "one jump only: how much jumps differ from each other is not known, make three")
         )
-    return tuple(notes)
+    return (*notes, *jump_notes(jumps))
 
 
 def fit_flight(record: FlightRecord) -> DampingFit:
     """Measure every jump of one recording.
 
     Returns a DampingFit whose `measures` hold ``airtime`` [s], ``pitch_rate`` [rad/s], ``rotation`` [rad],
-    ``landing_peak`` [m/s**2] as estimates (mean over the jumps; None when unknown), ``jumps``, a tuple of `Jump`, and
-    ``traces``, a `FlightTrace` of each.
+    ``landing_peak`` [m/s**2] as estimates (mean over the jumps; None when unknown, and for jumps that are unlike each
+    other), ``jumps``, a tuple of `Jump`, and ``traces``, a `FlightTrace` of each.
     Raises FitError when the recording holds no flight.
     """
     airs = find_airtimes(record.time, record.acceleration, record.rotation)

@@ -1,45 +1,53 @@
 """One side of single points, ready to hand on: secants from the free curve, laws from the points.
 
 Takes `PointBalance` and the points of a side; gives `SideFit`. Uses: errors, estimates, records, results, choice,
-points, side.
+missing, points, side.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable, Sequence
 
 import numpy as np
 
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.choice import FittedLaw, fit_laws
+from tuner.fitting.missing import FEW, Remedy, different_speeds, error_factor, missing_note
 from tuner.fitting.points import SCATTER_WORTH, PointBalance
 from tuner.fitting.results import Curve, Secant, SideFit
 from tuner.fitting.side import speeds_inside
 from tuner.records import Side
 from tuner.signals.thin import thin_indices
 
-FEW = 4  # fewer different speeds than this are called few
-FEW_FACTOR = (
-    2.0  # few points show nothing of their own scatter: the error is doubled; common practice, no source
-)
 LAW_ERROR = 0.003  # share of the force within which a law is called right; common practice, no source
 ALONE = 0.2  # half width of a secant from one single point, as a share; common practice, no source
 
 
 def point_side(
-    side: Side, balance: PointBalance, speed: Array, force: Array, error: Array | None = None
+    side: Side,
+    balance: PointBalance,
+    speed: Array,
+    force: Array,
+    error: Array | None = None,
+    *,
+    remedies: Sequence[Remedy],
+    solved: Callable[[Remedy], PointBalance],
 ) -> SideFit:
-    """Build one side from its points; `force` (n,) as measured, `error` (n,) relative errors of the speeds."""
+    """Build one side from its points; `force` (n,) as measured, `error` (n,) relative errors of the speeds.
+
+    remedies, solved : what could be done where the points do not tell the side, and the balance with it.
+    """
     d = 1.0 if side == "compression" else -1.0
     damping = force - balance.offset(d)
     low, high = float(np.min(speed)), float(np.max(speed))
-    different = int(np.unique(np.round(speed, 6)).size)
+    different = different_speeds(speed)
     notes: list[Note] = []
-    factor = 1.0
+    factor = error_factor(speed)
     if different == 1:
         text = f"one single {side} speed: its error cannot be seen, {100 * ALONE:.0f} % is assumed"
         notes.append(Note("one-point", text))
     elif different < FEW:
-        factor = FEW_FACTOR
         text = f"only {different} different {side} speeds, {FEW} or more wanted: the interval is wide"
         notes.append(Note("few-points", text))
     secants: list[Secant] = []
@@ -52,7 +60,12 @@ def point_side(
         half = max(factor * float(width[0]), ALONE * float(at[0]) if different == 1 else 0.0)
         c, c_half = float(at[0]) / v, half / v
         per_offset, scattered = balance.per_offset(d, v) / v, factor * balance.scattered_sd(d, v) / v
-        secants.append(Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m"), per_offset, scattered))
+        secants.append(
+            Secant(v, Estimate(c, c - c_half, c + c_half, "N*s/m").not_negative(), per_offset, scattered)
+        )
+    missing = missing_note(side, secants, speed.size, speed, remedies, solved)
+    if missing is not None:
+        notes.append(missing)
     if not secants and not any(n.code == "negative-damping" for n in notes):
         text = f"the {side} was tested from {low:.3g} to {high:.3g} m/s; no reference speed lies in there"
         notes.append(Note("no-reference-speed", text))
@@ -71,8 +84,11 @@ def point_side(
         secant=tuple(secants),
         speed_range=(low, high),
         offset=Estimate.from_sd(balance.offset(d), balance.offset_sd(d), "N"),
+        offset_sd_read=next((solved(r).offset_sd(d) for r in remedies if r.readings), None),
         candidates=tuple(f.candidate() for f in laws) if laws else (),
-        curve=Curve(grid, mean, mean - factor * widths, mean + factor * widths),
+        curve=Curve(
+            grid, mean, np.minimum(np.maximum(mean - factor * widths, 0.0), mean), mean + factor * widths
+        ),
         point_speed=speed[keep],
         point_force=damping[keep],
         notes=tuple(notes),

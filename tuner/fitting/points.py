@@ -81,12 +81,12 @@ class PointBalance:
         return rows @ self.coefficients, self.half_width(rows)
 
     def offsets(self) -> tuple[Estimate, Estimate]:
-        """Gas force and friction [N]."""
+        """Gas force and friction [N]; friction is no less than nothing, and a note says where readings contradict."""
         half = self.half_width(np.eye(2, self.coefficients.size))
         gas, friction = float(self.coefficients[0]), float(self.coefficients[1])
         return (
             Estimate(gas, gas - float(half[0]), gas + float(half[0]), "N"),
-            Estimate(friction, friction - float(half[1]), friction + float(half[1]), "N"),
+            Estimate(friction, friction - float(half[1]), friction + float(half[1]), "N").not_negative(),
         )
 
     def offset(self, direction: float) -> float:

@@ -56,11 +56,11 @@ def mean_of_logs(values: Sequence[Estimate], prior_sd: float) -> Estimate | None
     """Average positive estimates of one quantity on logarithms; None when no run knows it.
 
     A run whose interval reaches zero knows nothing on logarithms: it is left out, or, where that is so in every
-    run, the plain mean is given.
+    run, the plain mean is given, its interval cut at zero.
     """
     known = [e for e in values if e.value > 0 and math.isfinite(e.log_sd)]
     if not known:
-        return mean_of(values)
+        return mean_of(values, positive=True)
     mean, sd, df = _pooled([math.log(e.value) for e in known], [e.log_sd for e in known], prior_sd)
     return Estimate.from_log_sd(math.exp(mean), sd, known[0].unit, df=df)
 
@@ -72,8 +72,14 @@ def mean_of(values: Sequence[Estimate], *, positive: bool = False) -> Estimate |
         return None
     mean, sd, df = _pooled([e.value for e in known], [e.sd for e in known], 0.0)
     half = student_95(df) * sd
-    low = max(mean - half, min(mean, 0.0)) if positive else mean - half
-    return Estimate(mean, low, mean + half, known[0].unit)
+    found = Estimate(mean, mean - half, mean + half, known[0].unit)
+    return found.not_negative() if positive else found
+
+
+def mean_of_positive(values: Sequence[Estimate]) -> Estimate | None:
+    """Average a positive quantity on logarithms; plainly, cut at zero, where a run says that it may be nothing."""
+    on_logs = all(e.value > 0 and math.isfinite(e.log_sd) for e in values)
+    return mean_of_logs(values, 0.0) if on_logs else mean_of(values, positive=True)
 
 
 def _on_logs(side: SideFit) -> dict[float | None, Estimate]:
@@ -147,7 +153,11 @@ def _law(
     for name in typical.law.parameters:
         known = [s.parameters[name] for s in sides if name in s.parameters]
         on_logs = len(known) == len(sides) and all(e.low > 0 and math.isfinite(e.high) for e in known)
-        mean = mean_of_logs(known, prior_sd) if on_logs else mean_of(known)
+        mean = (
+            mean_of_logs(known, prior_sd)
+            if on_logs
+            else mean_of(known, positive=all(e.low >= 0 for e in known))
+        )
         if mean is None or len(known) < len(sides):
             return typical.law, typical.parameters
         averaged[name] = mean
@@ -185,7 +195,7 @@ def _mean_secant(sides: Sequence[SideFit], speed: float, prior_sd: float) -> Sec
     if mean is None or common == 0.0:
         return None if mean is None else Secant(speed, mean)
     low, high = (math.hypot(x - mean.value, NORMAL_95 * common) for x in (mean.low, mean.high))
-    c = Estimate(mean.value, mean.value - low, mean.value + high, mean.unit)
+    c = Estimate(mean.value, mean.value - low, mean.value + high, mean.unit).not_negative()
     return Secant(speed, c, float(np.mean([s.per_offset for s, _ in found])), mean.sd)
 
 
@@ -193,7 +203,8 @@ def _narrowed(estimate: Estimate, part: float) -> Estimate:
     """Take a part [sd] out of an interval."""
     if part == 0.0:
         return estimate
-    share = math.sqrt(max(1.0 - (part / estimate.sd) ** 2, 0.0)) if estimate.sd > 0 else 1.0
+    sd = estimate.upper_sd if estimate.low <= 0.0 else estimate.sd
+    share = math.sqrt(max(1.0 - (part / sd) ** 2, 0.0)) if sd > 0 else 1.0
     low, high = share * (estimate.value - estimate.low), share * (estimate.high - estimate.value)
     return Estimate(estimate.value, estimate.value - low, estimate.value + high, estimate.unit)
 
@@ -301,8 +312,9 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
     sides = {side: _side([fit.side(side) for fit in fits], sd) for side in SIDES}
     energy_speeds = [fit.energy_speed for fit in fits if fit.energy_speed is not None]
     same_energy = len(energy_speeds) == len(fits) and max(energy_speeds) <= 1.02 * min(energy_speeds)
+    energy = mean_of_positive([fit.energy_per_cycle for fit in fits if fit.energy_per_cycle is not None])
     measured = [name for name in fits[0].corner_measured if all(name in fit.corner_measured for fit in fits)]
-    averaged = {name: mean_of([fit.corner_measured[name] for fit in fits]) for name in measured}
+    averaged = {name: mean_of_positive([fit.corner_measured[name] for fit in fits]) for name in measured}
     measures = _measures(fits)
     return DampingFit(
         kind=fits[0].kind,
@@ -310,8 +322,8 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
         rebound=sides["rebound"],
         gas_force=plain(lambda fit: fit.gas_force),
         friction=plain(lambda fit: fit.friction, positive=True),
-        lag=plain(lambda fit: fit.lag),
-        energy_per_cycle=plain(lambda fit: fit.energy_per_cycle) if same_energy else None,
+        lag=plain(lambda fit: fit.lag, positive=True),
+        energy_per_cycle=energy if same_energy else None,
         energy_speed=float(np.mean(energy_speeds)) if same_energy else None,
         fade=plain(lambda fit: fit.fade),
         corner_measured={name: e for name, e in averaged.items() if e is not None},

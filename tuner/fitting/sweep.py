@@ -9,12 +9,15 @@ the damping, and a note says so.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from tuner.errors import FitError, require
-from tuner.estimates import Estimate, Note
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.missing import FEW, SCALE, SCALE_SD, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
-from tuner.fitting.points import PointBalance, balance_points
+from tuner.fitting.points import PointBalance, Reading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import gas_notes, unseen
 from tuner.records import SIDES, Side, SweepRecord
@@ -56,12 +59,37 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
             error=FitError,
             hint="Check that each force stands beside its speed, and which columns were read as speed and force.",
         )
-    balance = balance_points(direction, speed, force, extra_speeds=REFERENCE_SPEEDS, zeroed=True)
+    readings = _readings(record)
+
+    def solved(remedy: Remedy, towards: float) -> PointBalance:
+        """Balance the points, and with them what a remedy for one side adds."""
+        return balance_points(
+            np.concatenate((direction, np.full(len(remedy.speeds), towards))),
+            np.concatenate((speed, remedy.speeds)),
+            np.concatenate((force, remedy.forces)),
+            extra_speeds=REFERENCE_SPEEDS,
+            readings=(*readings, *remedy.readings),
+            zeroed=True,
+        )
+
+    balance = solved(Remedy(""), 1.0)
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
-        mine = direction == (1.0 if side == "compression" else -1.0)
-        sides[side] = point_side(side, balance, speed[mine], force[mine]) if mine.any() else unseen(side)
+        d = 1.0 if side == "compression" else -1.0
+        mine = direction == d
+        if not mine.any():
+            sides[side] = unseen(side)
+            continue
+        sides[side] = point_side(
+            side,
+            balance,
+            speed[mine],
+            force[mine],
+            remedies=_remedies(speed[mine], balance, d, read=bool(readings)),
+            solved=partial(solved, towards=d),
+        )
     gas, friction = offsets_of(balance)
+    friction = balance.offsets()[1] if readings else friction
     return DampingFit(
         kind="sweep",
         compression=sides["compression"],
@@ -71,8 +99,49 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),
-        notes=(*_notes(balance), *gas_notes(gas)),
+        notes=(*_notes(balance, read=bool(readings)), *gas_notes(gas)),
     )
+
+
+def _readings(record: SweepRecord) -> tuple[Reading, ...]:
+    """Friction from a slow push and a slow return on a scale: half their difference.
+
+    Their half sum is the gas force, but a load cell may have been zeroed with it on, and then shows none of it.
+    """
+    push, back = record.push_force, record.return_force
+    if push is None or back is None:
+        return ()
+    require(
+        push >= back,
+        "the slow push on the scale",
+        "no less than the slow return",
+        f"{push:.0f} N against {back:.0f} N",
+        error=FitError,
+        hint="Friction adds to the push and takes from the return: the settings push and return may be swapped.",
+    )
+    return (Reading(0.0, 1.0, 0.5 * (push - back), SCALE_SD / np.sqrt(2.0)),)
+
+
+def _remedies(speed: Array, balance: PointBalance, direction: float, *, read: bool) -> tuple[Remedy, ...]:
+    """Give what would tell a side: friction from a scale where it was not read, more speeds, both."""
+    untested = [v for v in (0.13, 0.26, 0.52, 0.05) if np.min(np.abs(speed - v)) > 0.1 * v]
+    new = tuple(sorted(untested[: max(FEW - different_speeds(speed), 1)]))
+    fastest = float(np.max(speed))
+    secant = float(balance.force(direction, np.array([fastest]))[0][0]) / fastest
+    said = " and ".join(f"{v:g} m/s" for v in new)
+    more = Remedy(
+        f"{len(new)} more test speed{'s' if len(new) > 1 else ''}, such as {said}",
+        new,
+        tuple(secant * v + balance.offset(direction) for v in new),
+    )
+    if read:
+        return (more,)
+    friction = scale_readings(balance)[0]
+    scale = Remedy(
+        f"{SCALE} (the settings push and return)",
+        readings=(Reading(0.0, 1.0, friction.value - balance.offsets()[0].value, SCALE_SD),),
+    )
+    return (scale, more, scale & more)
 
 
 def offsets_of(balance: PointBalance) -> tuple[Estimate | None, Estimate | None]:
@@ -81,7 +150,7 @@ def offsets_of(balance: PointBalance) -> tuple[Estimate | None, Estimate | None]
     return (gas if balance.gas_told else None), (friction if balance.friction_told else None)
 
 
-def _notes(balance: PointBalance) -> tuple[Note, ...]:
+def _notes(balance: PointBalance, *, read: bool) -> tuple[Note, ...]:
     gas, friction = float(balance.coefficients[0]), float(balance.coefficients[1])
     notes = []
     if balance.gas_told:
@@ -95,9 +164,12 @@ def _notes(balance: PointBalance) -> tuple[Note, ...]:
             "a slow cycle (below 0.02 m/s) or a slow push and return on a scale would tell"
         )
         notes.append(Note("gas-taken-as-zeroed", text))
-    if balance.friction_told:
+    if balance.friction_told and not read:
         text = f"friction of {friction:.0f} N was read from what the peak forces leave at zero speed and taken off"
         notes.append(Note("friction-from-intercept", text))
+    elif read:
+        text = f"friction of {friction:.0f} N was read on a scale and taken off"
+        notes.append(Note("friction-from-scale", text))
     else:
         text = (
             f"friction is inside the peak forces and the points cannot tell it: {friction:.0f} N was taken off "

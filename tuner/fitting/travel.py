@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import Array, Estimate, Note
-from tuner.fitting.measures import packing_of
+from tuner.estimates import Array, Estimate, Note, student_95
+from tuner.fitting.measures import Bounded, packing_of, spread
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.traces import drive_trace
 from tuner.machine import Corner
@@ -81,16 +81,13 @@ def _even(record: TravelRecord) -> _Even:
     return _Even(time, travel, even_derivative(travel, step, points, order=2), step)
 
 
-def _over_blocks(
-    values: Array, unit: str, *, least: float = -math.inf, most: float = math.inf
-) -> Estimate | None:
-    """Mean over blocks, its interval from their scatter, cut to [least, most]; None with fewer than three blocks."""
+def _over_blocks(values: Array, unit: str, bounded: Bounded = "plain") -> Estimate | None:
+    """Mean over blocks, its interval from their scatter; None with fewer than three blocks."""
     clean = values[np.isfinite(values)]
     if clean.size < 3:
         return None
-    mean = float(clean.mean())
-    raw = Estimate.from_sd(mean, float(clean.std(ddof=1)) / math.sqrt(clean.size), unit, df=clean.size - 1)
-    return Estimate(mean, min(max(raw.low, least), mean), max(min(raw.high, most), mean), unit)
+    half = student_95(clean.size - 1) * float(clean.std(ddof=1)) / math.sqrt(clean.size)
+    return spread(float(clean.mean()), half, unit, bounded)
 
 
 def _blocks(even: _Even) -> list[slice]:
@@ -109,7 +106,7 @@ def _time_shares(even: _Even) -> tuple[SpeedShare, ...]:
     for side in SIDES:
         for i in range(half):
             column = half + i if side == "compression" else half - 1 - i
-            share = _over_blocks(shares[:, column], "1", least=0.0, most=1.0)
+            share = _over_blocks(shares[:, column], "1", "within one")
             if share is None:
                 share = Estimate(float(shares[:, column].mean()), 0.0, 1.0, "1")
             elif share.value == 0.0:
@@ -141,7 +138,9 @@ def _driving(even: _Even) -> tuple[_Even, tuple[Note, ...]]:
 def _peak_speed(even: _Even, side: Side) -> Estimate | None:
     """Mean of the highest speeds of every block."""
     signed = even.velocity if side == "compression" else -even.velocity
-    return _over_blocks(np.array([max(float(signed[b].max()), 0.0) for b in _blocks(even)]), "m/s", least=0.0)
+    return _over_blocks(
+        np.array([max(float(signed[b].max()), 0.0) for b in _blocks(even)]), "m/s", "above zero"
+    )
 
 
 def _contacts(
@@ -232,7 +231,9 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         )
     even, standing = _driving(even)
     notes: list[Note] = list(standing)
-    mean = _over_blocks(np.array([even.travel[b].mean() for b in _blocks(even)]), "m")
+    means = np.array([even.travel[b].mean() for b in _blocks(even)])
+    # below zero only where the sensor's zero is wrong, which is said
+    mean = _over_blocks(means, "m", "above zero" if means.min() > 0.0 else "plain")
     if mean is None:
         notes.append(
             Note(

@@ -9,12 +9,15 @@ and F_gas - F_friction. The error of the time goes into the speed (errors in var
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 
 from tuner.errors import FitError, require
 from tuner.estimates import Array, Note
+from tuner.fitting.missing import FEW, SCALE, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
-from tuner.fitting.points import Reading, balance_points
+from tuner.fitting.points import PointBalance, Reading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import unseen
 from tuner.records import SIDES, Side, WeightsRecord
@@ -28,6 +31,8 @@ SCALE_STEP = 2.0  # smallest error of a mean scale reading [N]; common practice,
 SETTLED = 3.0  # time constants m/c until the speed counts as steady
 STEADY_SHARE = 0.1  # share of the time measured that this may take
 FILMED = 0.25  # repeats that agree this much better than hands do were not stopped by hand
+MORE_MASS = np.array([1.5, 0.75, 2.0, 0.5, 0.3])  # further weights to hang, as shares of the heaviest
+HEAVIEST = 60.0  # that is still hung by hand [kg]
 COARSE = 0.1  # relative error of a speed that is called coarse
 
 
@@ -43,15 +48,21 @@ def fit_weights(record: WeightsRecord) -> DampingFit:
     load = GRAVITY * (record.mass + record.moving_mass)
     error = _speed_error(record)
     readings = _readings(record)
-    balance = balance_points(
-        record.direction,
-        speed,
-        load,
-        extra_speeds=REFERENCE_SPEEDS,
-        speed_error=error,
-        scatter=SCATTER,
-        readings=readings,
-    )
+
+    def solved(remedy: Remedy, direction: float) -> PointBalance:
+        """Balance the rows, and with them what a remedy for one side adds."""
+        more = len(remedy.speeds)
+        return balance_points(
+            np.concatenate((record.direction, np.full(more, direction))),
+            np.concatenate((speed, remedy.speeds)),
+            np.concatenate((load, remedy.forces)),
+            extra_speeds=REFERENCE_SPEEDS,
+            speed_error=np.concatenate((error, np.full(more, float(np.median(error))))),
+            scatter=SCATTER,
+            readings=(*readings, *remedy.readings),
+        )
+
+    balance = solved(Remedy(""), 1.0)
     damping = load - np.array([balance.offset(d) for d in record.direction])
     require(
         bool((damping > 0).any()),
@@ -63,9 +74,19 @@ def fit_weights(record: WeightsRecord) -> DampingFit:
     )
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
-        mine = record.direction == (1.0 if side == "compression" else -1.0)
-        sides[side] = (
-            point_side(side, balance, speed[mine], load[mine], error[mine]) if mine.any() else unseen(side)
+        d = 1.0 if side == "compression" else -1.0
+        mine = record.direction == d
+        if not mine.any():
+            sides[side] = unseen(side)
+            continue
+        sides[side] = point_side(
+            side,
+            balance,
+            speed[mine],
+            load[mine],
+            error[mine],
+            remedies=_remedies(record, balance, d),
+            solved=partial(solved, direction=d),
         )
     gas, friction = balance.offsets()
     both = bool((record.direction > 0).any() and (record.direction < 0).any())
@@ -81,6 +102,33 @@ def fit_weights(record: WeightsRecord) -> DampingFit:
         quality=(record.quality,),
         notes=_notes(record, error, damping, speed),
     )
+
+
+def _remedies(record: WeightsRecord, balance: PointBalance, direction: float) -> tuple[Remedy, ...]:
+    """Give what would tell a side: scale readings where there are none, more weights, both."""
+    mine = record.direction == direction
+    speed = record.distance[mine] / record.duration[mine]
+    mass = np.unique(record.mass[mine])
+    wanted = max(FEW - different_speeds(speed), 1)
+    offered = [m for m in mass.max() * MORE_MASS if np.min(np.abs(mass - m)) > 0.1 * m and m <= HEAVIEST]
+    new = sorted(offered[:wanted])
+    way = "going in" if direction > 0 else "coming out"
+    forces = [GRAVITY * (m + record.moving_mass) for m in new]
+    fastest = float(np.max(speed))
+    secant = max(float(balance.force(direction, np.array([fastest]))[0][0]), 1.0) / fastest
+    speeds = [max(force - balance.offset(direction), 0.1 * force) / secant for force in forces]
+    masses = " and ".join(f"{m:.0f} kg" for m in new)
+    weights = f"{len(new)} more weight{'s' if len(new) > 1 else ''} {way}, such as {masses}"
+    more = Remedy(
+        f"{weights} (at least {FEW} different speeds)",
+        tuple(speeds),
+        tuple(forces),
+    )
+    rows = (more,) if new else ()
+    if record.push_force.size and record.return_force.size:
+        return rows
+    scale = Remedy(SCALE, readings=scale_readings(balance))
+    return (scale, *rows, *(scale & row for row in rows))
 
 
 def _speed_error(record: WeightsRecord) -> Array:

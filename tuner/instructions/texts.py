@@ -60,6 +60,8 @@ INSTRUCTIONS: Mapping[Kind, Instruction] = {
             "Run it until the body is hand-warm, and keep to that temperature.",
             "Measure 0.05, 0.13, 0.26, 0.52 and, if the bench can, 1.04 m/s (2, 5, 10, 20, 41 in/s).",
             "Write down the highest force going in and the highest coming out, one row for each speed.",
+            "At home push the shaft in very slowly over a bathroom scale and read it, let it come back slowly and read "
+            "it again: that tells the friction (--set push='130 N' --set return='110 N').",
         ),
         repeats="Twice, with the damper taken off and mounted again in between: that shows how far two runs differ.",
         note_down=_BENCH_NOTES,

@@ -95,8 +95,8 @@ def handbook_zeta(c: Estimate, corner: Corner) -> Estimate:
     """Damping ratio c r^2/c_crit [-] of a damping coefficient `c` [N*s/m] at the damper.
 
     `c` counts as independent of the corner; spring rate, mass and ratio enter once each, so what cancels
-    (one r of r^2 against the wheel rate's) cancels in the interval too. A `c` whose interval reaches zero or
-    below is carried on the plain scale instead of logarithms.
+    (one r of r^2 against the wheel rate's) cancels in the interval too. A `c` whose interval reaches zero
+    is carried on the plain scale instead of logarithms, and so is its ratio.
     """
     per_c = _zeta_per_c(corner)
     value = c.value * per_c.value
@@ -106,7 +106,7 @@ def handbook_zeta(c: Estimate, corner: Corner) -> Estimate:
     own = NORMAL_95 * per_c.log_sd * value
     low = value - math.hypot((c.value - c.low) * per_c.value, own)
     high = value + math.hypot((c.high - c.value) * per_c.value, own)
-    return Estimate(value, low, high, "1")
+    return Estimate(value, low, high, "1").not_negative()
 
 
 def damping_for_zeta(zeta: float, corner: Corner) -> Estimate:

@@ -306,6 +306,8 @@ def read(source: Source) -> SweepRecord:
     return SweepRecord(
         velocity,
         force,
+        source.options.amount("push"),
+        source.options.amount("return"),
         Provenance(source.name, source.sha256, source.sheet.rows, uses, None, history),
         conditions_of(source.options),
         Quality(dropouts=lost, notes=(*(Note(*n) for n in source.sheet.notes), *notes)),

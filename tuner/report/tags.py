@@ -28,7 +28,7 @@ def outcome_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
     """Give what a change did to the measures of drives and jumps, as far as they are known on both sides."""
     tags = []
     for change in outcomes.headline(comparison):
-        if change.before is None or change.after is None:
+        if not outcomes.shown(change):
             continue
         sentence = outcomes.sentence_of(change, comparison, system)
         lead = f"{outcomes.name_of(change)}: {outcomes.verdict(change)}. "

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
+from tuner.comparing.confounders import cured
 from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
@@ -51,8 +52,15 @@ def of_two_kinds(side: SideComparison) -> bool:
     return bounced[0] != bounced[1]
 
 
+def _untold(side: SideComparison) -> bool:
+    """Say whether the tests say nothing of a change."""
+    return side.at_target is not None and figures.untold(side.at_target.ratio)
+
+
 def verdict_clause(side: SideComparison) -> str:
     """Give the verdict on a side in a few words, with the probability behind it."""
+    if side.verdict == "cannot tell" and _untold(side):
+        return "cannot tell, because these tests leave the change open by more than a factor of six"
     judged = side.before.band is not None and side.before.zeta and side.after.zeta
     if side.verdict == "cannot tell" and not side.change and of_two_kinds(side):
         return "cannot tell, because one test is of the whole corner (a bounce) and the other of the damper alone"
@@ -77,7 +85,7 @@ def verdict_clause(side: SideComparison) -> str:
 def effect_clause(side: SideComparison, system: System) -> str:
     """Say what happens to the motion, at the speed the verdict is about; "" when nothing was measured."""
     at = side.at_target
-    if at is None:
+    if at is None or _untold(side):
         return ""
     speed = "" if at.speed is None else f"At {figures.speed_text(at.speed, system)} "
     change = figures.more_or_less(at.ratio)
@@ -94,7 +102,7 @@ def ratio_clause(side: SideComparison) -> str:
     if at is None:
         return ""
     before, after = (tables.zeta_at(judged, at.speed) for judged in (side.before, side.after))
-    if before is None or after is None:
+    if before is None or after is None or not (before.tells and after.tells):
         return ""
     text = f"Damping ratio {figures.zeta_text(before)} before, {figures.zeta_text(after)} after"
     if side.before.band is None:
@@ -118,8 +126,16 @@ def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
         f"{motion.SIDE_TITLE[side]}: {verdict_clause(compared)}.",
         effect_clause(compared, system),
         ratio_clause(compared),
+        _missing(comparison, side, system) if _untold(compared) else "",
     ]
     return " ".join(part for part in parts if part)
+
+
+def _missing(comparison: Comparison, side: Side, system: System) -> str:
+    """Say what is missing in the tests that are not enough; what is missing in both is said once."""
+    fits_of = [judgement.fit.side(side) for judgement in (comparison.before, comparison.after)]
+    said = [fits.not_enough(fit) for fit in fits_of if any(note.code == "not-enough" for note in fit.notes)]
+    return " ".join(fits.sentence(text, system) for text in dict.fromkeys(said))
 
 
 def summary(comparison: Comparison, system: System = "metric") -> str:
@@ -142,7 +158,7 @@ def change_table(comparison: Comparison, side: Side, system: System) -> Table:
     rows = []
     for speed in speeds:
         row = [figures.speed_bare(speed, system)]
-        row += [figures.bare(fit.secant_at(speed), "damping", system) for fit in pair]
+        row += [figures.damping_bare(fit.secant_at(speed), system) for fit in pair]
         row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         if with_zeta:
             row += [
@@ -171,7 +187,9 @@ def whole_change_table(comparison: Comparison, system: System) -> Table:
 def parts_table(comparison: Comparison) -> Table:
     """Say what the intervals of the judged change are made of, side by side; drives and jumps have none."""
     parts = {side: None if comparison.measures else interval_parts(comparison, side) for side in SIDES}
-    known = {side: part for side, part in parts.items() if part is not None}
+    known = {
+        side: part for side, part in parts.items() if part is not None and not _untold(comparison.side(side))
+    }
     names = (
         ("the test before", "before"),
         ("the test after", "after"),
@@ -199,12 +217,18 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         after = comparison.after.fit.side(side).dead_stroke  # type: ignore[arg-type]
         if before is None or after is None:
             continue
-        if _apart(before, after):
-            now, then = (tables.dead_stroke_text(length, system) for length in (after, before))
+        if not _apart(before, after):
+            continue
+        now, then = (tables.dead_stroke_text(length, system) for length in (after, before))
+        if cured(before, after):
             points.append(
-                f"Dead stroke: after each reversal the damper now moves {now} on the way {way} before it works; "
-                f"before the change it was {then}. A long one points to air in the oil or too little of it."
+                f"Dead stroke on the way {way}: cured. It was {then} before the change and is {now} now."
             )
+            continue
+        points.append(
+            f"Dead stroke: after each reversal the damper now moves {now} on the way {way} before it works; "
+            f"before the change it was {then}. A long one points to air in the oil or too little of it."
+        )
     return tuple(points)
 
 

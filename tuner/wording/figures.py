@@ -12,6 +12,7 @@ from tuner.estimates import Estimate
 from tuner.units import SHOWN, System, from_si, to_si
 
 UNKNOWN = "-"  # in a table: not known; a note says why
+NOT_ENOUGH = "not enough"  # in a table: so open that nothing is known; a note says what is missing
 
 # SI unit of an estimate -> kind of quantity, for the units that are shown differently in metric and US
 _KIND_OF_UNIT = {
@@ -70,6 +71,16 @@ def bare(estimate: Estimate | None, kind: str, system: System) -> str:
         return UNKNOWN
     value, low, high, _, digits = _scaled(estimate, kind, system)
     return _with_interval(value, low, high, digits)
+
+
+def damping_bare(c: Estimate | None, system: System) -> str:
+    """Write a damping for a table, no number where nothing is known of it."""
+    return bare(c, "damping", system) if c is None or c.tells else NOT_ENOUGH
+
+
+def untold(ratio: Estimate) -> bool:
+    """Say whether nothing is known of a change: it may be none, and is open by more than `TELLS` end to end."""
+    return ratio.contains(1.0) and not ratio.tells
 
 
 def label_of(kind: str, system: System) -> str:
@@ -190,6 +201,8 @@ def _side_word(percent: float, places: int) -> str:
 
 def signed_change(ratio: Estimate) -> str:
     """Write a ratio for a table: ``-34 % (-39 to -28)``, above a doubling ``x 2.6 (2.1 to 3.3)``."""
+    if untold(ratio):
+        return NOT_ENOUGH
     if _times(ratio):
         high = f"{ratio.high:.2g}" if math.isfinite(ratio.high) else "no bound"
         return f"x {ratio.value:.2g} ({ratio.low:.2g} to {high})"
@@ -207,6 +220,8 @@ def zeta_text(zeta: Estimate | None) -> str:
     """Write a damping ratio with two figures after the point, three where that is known: ``0.34 ± 0.02``."""
     if zeta is None:
         return UNKNOWN
+    if not zeta.tells:
+        return NOT_ENOUGH
     down, up = zeta.value - zeta.low, zeta.high - zeta.value
     if down <= 0 and up <= 0:
         return f"{zeta.value:.2f}"
@@ -216,6 +231,11 @@ def zeta_text(zeta: Estimate | None) -> str:
     if max(down, up) <= 1.2 * min(down, up):
         return f"{zeta.value:.{places}f} ± {max(0.5 * (down + up), 10.0**-places):.{places}f}"
     return f"{zeta.value:.{places}f} ({zeta.low:.{places}f} to {zeta.high:.{places}f})"
+
+
+def end_text(zeta: Estimate, upper: bool) -> str:
+    """Write the one end of a damping ratio that is known: ``at most 0.15``."""
+    return f"at most {zeta.high:.2f}" if upper else f"at least {zeta.low:.2f}"
 
 
 # amounts as other rooms write them into their sentences: unit as written -> kind

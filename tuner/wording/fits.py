@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import DampingFit, Secant, SideFit
 from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
@@ -49,17 +49,40 @@ def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
     title = motion.SIDE_TITLE[side]
     if not fit.seen:
         return not_seen(side, judgement.fit)
+    if not enough(judgement, side):
+        return f"{title}: {not_enough(fit)}."
     if judged.at_target is not None:
         speed = judged.at_target.speed
         at = f" at {figures.speed_text(speed, system)}" if speed is not None else ""
         where = f", {place_clause(judged)}" if judged.band is not None else ""
-        return f"{title}: damping ratio {figures.zeta_text(judged.at_target.zeta)}{at}{where}."
+        zeta = judged.at_target.zeta
+        said = figures.zeta_text(zeta) if zeta.tells else figures.end_text(zeta, judged.place == "below")
+        return f"{title}: damping ratio {said}{at}{where}."
     if fit.secant:
-        speed = nearest_speed([s.speed for s in fit.secant], wanted_speed(judgement.target))
-        secant = next(s for s in fit.secant if s.speed == speed)
+        secant = _secant(judgement, side)
         strength = figures.amount(secant.c, "damping", system=system)
         return f"{title}: {strength} at {figures.speed_text(secant.speed, system)}."
     return f"{title}: seen, but no damping could be given for it; the notes say why."
+
+
+def _secant(judgement: Judgement, side: Side) -> Secant:
+    """Give the secant nearest to the speed that is judged; there is one."""
+    secants = judgement.fit.side(side).secant
+    speed = nearest_speed([s.speed for s in secants], wanted_speed(judgement.target))
+    return next(s for s in secants if s.speed == speed)
+
+
+def enough(judgement: Judgement, side: Side) -> bool:
+    """Say whether a side that was seen is known at all: within a factor of six, or for certain its place."""
+    judged, fit = judgement.side(side), judgement.fit.side(side)
+    if judged.at_target is not None:
+        return judged.at_target.zeta.tells or judged.place in ("below", "inside", "above")
+    return not fit.secant or _secant(judgement, side).c.tells
+
+
+def not_enough(fit: SideFit) -> str:
+    """Say that a test is not enough to tell a side, and what is missing."""
+    return next((n.text for n in fit.notes if n.code == "not-enough"), "not enough in this test to tell it")
 
 
 def place_clause(judged: JudgedSide) -> str:
@@ -79,7 +102,7 @@ def place_clause(judged: JudgedSide) -> str:
 
 def law_sentence(fit: SideFit, system: System) -> str:
     """Say in words how the force of a side grows with speed; "" where no law was fitted."""
-    if fit.law is None:
+    if fit.law is None or (fit.secant and not any(s.c.tells for s in fit.secant)):
         return ""
     title = motion.SIDE_TITLE[fit.side]
     values = fit.law.parameters
@@ -249,7 +272,7 @@ OF_RECORDINGS = frozenset({"bounces-used", "bounce-left-out", "same-ground", "st
 def parted(notes: Iterable[Note]) -> tuple[list[Note], list[Note]]:
     """Part the notes into doubts and what was made of the recordings; what is said at the top is left out."""
     notes = tuple(notes)
-    above = {"not-seen", *(note.code for note in to_check(notes))}
+    above = {"not-seen", "not-enough", *(note.code for note in to_check(notes))}
     told = [note for note in notes if note.code not in above]
     doubts = [note for note in told if note.code not in OF_RECORDINGS]
     return doubts, [note for note in told if note.code in OF_RECORDINGS]

@@ -13,7 +13,7 @@ from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import Judgement, Place
 from tuner.records import SIDES, Side
 from tuner.units import System
-from tuner.wording import changes, drives, figures, jumps, outcomes, pairs
+from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
 
@@ -38,6 +38,7 @@ _STANDS: Mapping[Place, tuple[str, str]] = {
     "unknown": ("has no target to be held against", "have no target to be held against"),
 }
 
+_NOT_ENOUGH = ("is not told: the test is not enough", "are not told: the test is not enough")
 _CARDS = {"travel": drives.cards, "flight": jumps.cards}
 _NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
 MOST_CARDS = 3
@@ -120,6 +121,9 @@ def _unjudged(judged: Mapping[Side, SideComparison]) -> Headline:
     for name, side in judged.items():
         if side.at_target is None:
             continue
+        if figures.untold(side.at_target.ratio):
+            clauses.append(f"damping {_WAY[name]} cannot be told")
+            continue
         change = figures.more_or_less(side.at_target.ratio)
         clauses.append(
             f"damping {_WAY[name]} is now {change}"
@@ -127,6 +131,8 @@ def _unjudged(judged: Mapping[Side, SideComparison]) -> Headline:
             else f"damping {_WAY[name]} did not clearly change"
         )
     text = "; ".join(clauses)
+    if not any(side.at_target and not figures.untold(side.at_target.ratio) for side in judged.values()):
+        return Headline("Cannot tell", f"{text[:1].upper()}{text[1:]}.")
     clear = any(side.changed for side in judged.values())
     answer = "A clear change" if clear else "No clear change"
     tail = ". Whether that helps needs the machine and its corner." if clear else "."
@@ -146,8 +152,9 @@ def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards:
             cards = _CARDS[judgement.fit.kind](judgement, system)[:MOST_CARDS]
             return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in cards)}.")
         return Headline("", "This recording shows no damping.")
-    said = {side: _STANDS[judgement.side(side).place] for side in seen}
-    if all(judgement.side(side).place == "unknown" for side in seen):
+    enough = {side: fits.enough(judgement, side) for side in seen}
+    said = {side: _STANDS[judgement.side(side).place] if enough[side] else _NOT_ENOUGH for side in seen}
+    if all(judgement.side(side).place == "unknown" and enough[side] for side in seen):
         named = " and ".join(f"{side} ({_WAY[side]})" for side in seen)
         text = f"{named} {'is' if len(seen) == 1 else 'are'} measured, with no target to be held against"
         text = text[:1].upper() + text[1:]

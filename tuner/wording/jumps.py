@@ -18,6 +18,7 @@ from tuner.wording import amounts, figures
 from tuner.wording.amounts import Card
 from tuner.wording.layout import Table
 
+UNLIKE = "Jump by jump, because they are unlike each other."
 NO_DAMPING = (
     "A jump shows what the machine did, not the damping: speed, line, throttle and brake are in it. A bounce of the "
     "corner or a bench shows the damping."
@@ -33,28 +34,54 @@ def direction_known(judgement: Judgement) -> bool:
 def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
     """Give what the jumps say, what the rider feels first; what is not known is left out."""
     m: Any = judgement.fit.measures
+    if m["airtime"] is None:
+        return _one_by_one(m["jumps"], system)
     count = len(m["jumps"])
     found = []
     if m["pitch_rate"] is not None:
         found.append(_turning(m["pitch_rate"], m["rotation"], system, direction_known(judgement)))
     jumps = "One jump." if count == 1 else f"Mean of {count} jumps."
-    if m["airtime"].low > 0:
-        found.append(Card("Time in the air", figures.amount(m["airtime"], "time", system=system), jumps))
-    else:
-        found.append(Card("Time in the air", _range([jump.airtime for jump in m["jumps"]], "time", system)))
-    if m["landing_peak"].low > 0:
-        found.append(Card("Landing", *_landing(m["landing_peak"], system)))
-    else:
-        peaks = [jump.landing_peak for jump in m["jumps"]]
-        found.append(Card("Landing", _range(peaks, "acceleration", system)))
+    found.append(Card("Time in the air", figures.amount(m["airtime"], "time", system=system), jumps))
+    found.append(Card("Landing", *_landing(m["landing_peak"], system)))
     return tuple(found)
 
 
-def _range(each: Sequence[Estimate], kind: str, system: System) -> str:
-    """Write the least and the most of jumps that differ so much that their mean says nothing."""
-    least, most = min(each, key=lambda e: e.value), max(each, key=lambda e: e.value)
-    one, other = (figures.amount(e, kind, system=system) for e in (least, most))
-    return f"from {one} to {other}, too different for a mean"
+def _one_by_one(jumps: Sequence[Any], system: System) -> tuple[Card, ...]:
+    """Give jumps that are unlike each other, so that they have no mean."""
+    found = [
+        Card("Time in the air", listed([jump.airtime for jump in jumps], "time", system), UNLIKE),
+        Card("Landing", listed([jump.landing_peak for jump in jumps], "acceleration", system)),
+    ]
+    if any(jump.pitch_rate is not None for jump in jumps):
+        turns = [
+            "not known"
+            if jump.pitch_rate is None
+            else amounts.turning(jump.pitch_rate, "angular rate", system, known=jump.sign_known)
+            for jump in jumps
+        ]
+        found.append(Card("Turning in the air", numbered(turns)))
+    return tuple(found)
+
+
+def listed(each: Sequence[Estimate], kind: str, system: System) -> str:
+    """Write the values of jumps one after the other, in the order in which they were made."""
+
+    def one(estimate: Estimate) -> str:
+        bounded = math.isfinite(estimate.high)
+        known = estimate if bounded else Estimate.exact(estimate.value, estimate.unit)
+        text = (
+            amounts.acceleration(known, system)
+            if kind == "acceleration"
+            else figures.amount(known, kind, system=system)
+        )
+        return text if bounded else f"at least {text}"
+
+    return numbered([one(estimate) for estimate in each])
+
+
+def numbered(said: Sequence[str]) -> str:
+    """Write what is said of several jumps in their order: ``(1) 0.95 s, (2) 0.33 s``."""
+    return ", ".join(f"({number}) {text}" for number, text in enumerate(said, start=1))
 
 
 def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:

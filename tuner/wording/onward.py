@@ -9,6 +9,8 @@ It says where to go from the verdict, not which oil or shim would take one there
 from __future__ import annotations
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
+from tuner.comparing.confounders import has_dead_stroke
+from tuner.comparing.measures import LIKE_WITH_LIKE
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 from tuner.wording.layout import FIRST
@@ -19,6 +21,7 @@ _AGAIN = {
     "travel": "drive the same line again at the same pace, with five seconds of rest at either end",
     "flight": "make the same jump again at the same speed, three times before and three times after",
 }
+_LIKE_WITH_LIKE = f"{LIKE_WITH_LIKE.capitalize()}."
 _MOVING = ("toward", "away")
 
 
@@ -56,6 +59,8 @@ def _first(checked: bool) -> tuple[str, ...]:
 
 
 def _after_fit(judgement: Judgement) -> tuple[str, ...]:
+    if judgement.fit.kind == "flight" and judgement.fit.measures["airtime"] is None:
+        return (_LIKE_WITH_LIKE,)
     if judgement.fit.kind in _AGAIN:
         again = _AGAIN[judgement.fit.kind]
         return (f"Keep this recording as the 'before': change one thing, {again}, and compare the two.",)
@@ -93,7 +98,8 @@ def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
         points.append("Take this change back, then test once more to see that the damping has come back.")
     elif all(side.verdict == "cannot tell" for side in told.values()):
         points.append("Do not decide on these tests: make the answer surer first.")
-    points += [text for name, side in told.items() if (text := _from_here(name, side))]
+    left = {name: has_dead_stroke(comparison.after.fit.side(name).dead_stroke) for name in told}
+    points += [text for name, side in told.items() if (text := _from_here(name, side, left[name]))]
     return tuple(points)
 
 
@@ -102,15 +108,20 @@ def _after_measures(comparison: Comparison) -> tuple[str, ...]:
     shows = "What it did to the damping, a bounce of the corner or a bench shows."
     if any(change.changed for change in comparison.measures):
         return (f"Is that what you wanted? Then keep the change, else take it back. {shows}",)
-    return (f"Do not decide on these recordings. {shows}",)
+    unlike = any(any(change.each) for change in comparison.measures)
+    return (f"Do not decide on these recordings. {shows}", *((_LIKE_WITH_LIKE,) if unlike else ()))
 
 
-def _from_here(name: Side, side: SideComparison) -> str:
-    """Say where a side stands and what that asks for; "" where the verdict has said it."""
+def _from_here(name: Side, side: SideComparison, dead_stroke: bool) -> str:
+    """Say where a side stands and what that asks for; "" where the verdict has said it.
+
+    A side inside its target with a `dead_stroke` still needs that cured.
+    """
     title, place = f"{name[:1].upper()}{name[1:]}", side.after.place
     if side.verdict == "toward":
         if place == "inside":
-            return f"{title} is now inside its target and needs nothing more."
+            rest = "only its dead stroke is left to cure" if dead_stroke else "needs nothing more"
+            return f"{title} is now inside its target and {rest}."
         if place in ("below", "above"):
             return f"{title} is still {place} its target: go on the same way, in a smaller step."
         return f"{title} is near an edge of its target: another step could overshoot."
@@ -120,5 +131,6 @@ def _from_here(name: Side, side: SideComparison) -> str:
                 f"{title} is {place} its target and this change did not move it: try a larger step or another kind of "
                 "change."
             )
-        return f"{title} is inside its target and needs nothing." if place == "inside" else ""
+        rest = "needs nothing but a cure for its dead stroke" if dead_stroke else "needs nothing"
+        return f"{title} is inside its target and {rest}." if place == "inside" else ""
     return ""

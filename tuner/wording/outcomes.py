@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import Any
 
 from tuner.comparing import Comparison, MeasureChange
 from tuner.estimates import Estimate
@@ -88,8 +89,18 @@ def _never(change: MeasureChange) -> bool:
     return _NAMES[change.name][1] == "rate" and values == [0.0, 0.0]
 
 
+def shown(change: MeasureChange) -> bool:
+    """Say whether there is something to say of a measure on both sides: a value, or the single jumps."""
+    return all(
+        value is not None or each
+        for value, each in zip((change.before, change.after), change.each, strict=True)
+    )
+
+
 def verdict(change: MeasureChange) -> str:
     """Say in a few words what became of a measure."""
+    if any(change.each):
+        return f"{OPEN}, the jumps are unlike each other"
     if change.difference is None or change.before is None or change.after is None:
         return "not known on both sides" if change.before is None or change.after is None else OPEN
     if _never(change):
@@ -118,6 +129,14 @@ def _turned(before: Estimate, after: Estimate) -> str:
 def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -> str:
     """Give the verdict on one measure with its numbers."""
     head = f"{name_of(change)}: {verdict(change)}"
+    if any(change.each):
+        before, after = (
+            _said(change, value, comparison, system)
+            if value is not None
+            else _listed(change, each, comparison, system)
+            for value, each in zip((change.before, change.after), change.each, strict=True)
+        )
+        return f"{head}. Before: {before}. After: {after}."
     if change.before is None or change.after is None:
         return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
     if _never(change):
@@ -126,6 +145,15 @@ def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -
     text = f"{head}. {one[:1].upper()}{one[1:]} before, {other} after"
     said = difference_text(change, system)
     return f"{text}; difference {said}." if said else f"{text}."
+
+
+def _listed(change: MeasureChange, each: Sequence[Estimate], comparison: Comparison, system: System) -> str:
+    """Write the single values of one setting's jumps."""
+    if not each:
+        return "not known"
+    if change.name in ("pitch_rate", "rotation"):
+        return jumps.numbered([_said(change, value, comparison, system) for value in each])
+    return jumps.listed(each, _NAMES[change.name][1], system)
 
 
 def _said(change: MeasureChange, estimate: Estimate, comparison: Comparison, system: System) -> str:
@@ -143,7 +171,7 @@ def opening_points(comparison: Comparison, system: System) -> tuple[str, ...]:
     """Give what the change did to every headline measure; what is not known on both sides comes in one line."""
     known, missing = [], []
     for change in headline(comparison):
-        if change.before is None and change.after is None:
+        if change.before is None and change.after is None and not any(change.each):
             missing.append(name_of(change).lower())
         else:
             known.append(sentence_of(change, comparison, system))
@@ -177,7 +205,7 @@ def headline_words(comparison: Comparison) -> tuple[str, str]:
     still = [name_of(change).lower() for change in told if change.changed is False]
     if still:
         return NO_CHANGE[:1].upper() + NO_CHANGE[1:], f"No clear change of {', '.join(still)}."
-    reasons = [reason for change in told for reason in change.reasons]
+    reasons = [reason for change in told or headline(comparison) for reason in change.reasons]
     why = reasons[0] if reasons else "the two recordings share nothing that could be compared"
     return "Cannot tell", f"{why[:1].upper()}{why[1:]}."
 
@@ -202,7 +230,17 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     first = Table(
         f"Before and after{ground}{signs}", ("measure", "before", "after", "difference"), tuple(rows)
     )
-    return (first, *_share_tables(comparison, system))
+    return (first, *_jump_tables(comparison, system), *_share_tables(comparison, system))
+
+
+def _jump_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
+    """Give the single jumps of both settings where one setting's have no mean."""
+    if not any(any(change.each) for change in comparison.measures):
+        return ()
+    settings = (("before", comparison.before), ("after", comparison.after))
+    each: list[tuple[str, Any]] = [(when, judgement.fit.measures["jumps"]) for when, judgement in settings]
+    signs = "turning is + when the nose goes up"
+    return tuple(jumps.jump_table(f"Every jump {when}; {signs}", made, system) for when, made in each)
 
 
 def _cell(change: MeasureChange, estimate: Estimate | None, system: System) -> str:

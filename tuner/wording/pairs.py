@@ -54,6 +54,8 @@ def side_sentence(pair: PairMatch, side: Side, names: tuple[str, str], system: S
             if not judgement.fit.side(side).seen:
                 return fits.not_seen(side, judgement.fit)
         return f"{title}: the two tests share no speed, so they cannot be held against each other."
+    if figures.untold(at.ratio):
+        return f"{title}: cannot be told, because these tests leave the difference open by more than a factor of six."
     verdict, lead = {
         True: ("alike", "They differ most"),
         False: ("not alike", "They differ most surely"),
@@ -83,7 +85,7 @@ def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
     rows = []
     for speed in sorted({s.speed for fit in both for s in fit.secant}):
         row = [figures.speed_bare(speed, system)]
-        row += [figures.bare(fit.secant_at(speed), "damping", system) for fit in both]
+        row += [figures.damping_bare(fit.secant_at(speed), system) for fit in both]
         row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         rows.append(tuple(row))
     return Table(tables.side_table_title(side, system), ("speed", "one", "other", "difference"), tuple(rows))

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from tuner.comparing import Comparison, PairMatch
-from tuner.comparing.reasons import SHOWING
+from tuner.comparing.confounders import cured, has_dead_stroke
+from tuner.comparing.reasons import SCALE_ADVICE, SHOWING
 from tuner.estimates import Note
 from tuner.fitting.results import DampingFit
 from tuner.judging import Judgement
@@ -39,6 +40,7 @@ _REMEDY: Mapping[str, str] = {
     ),
     "fade": "Run the damper warm before the test, so that it does not drift within it.",
     "other-ground": "Drive the same line before and after, and stand still for five seconds at either end.",
+    "other-jump": "Make the jumps before and after over the same ramp at the same speed.",
     "other-pace": "Drive at the same pace before and after: pace alone moves every figure.",
     "frequency-shift": "Check tyre pressure, load and spring: the corner itself swung differently.",
 }
@@ -46,10 +48,29 @@ _REMEDY: Mapping[str, str] = {
 
 def surer_change(comparison: Comparison) -> tuple[str, ...]:
     """Say how to be surer of what a change did; empty where nothing would help that is known here."""
+    notes = (*comparison.confounders, *comparison.notes)
     return _surer(
         (("before", comparison.before), ("after", comparison.after)),
-        (*comparison.confounders, *comparison.notes),
+        [note for note in notes if note.code != "dead-stroke" or _dead_stroke_left(comparison)],
         judged=True,
+        scale=_scale_first(comparison),
+    )
+
+
+def _scale_first(comparison: Comparison) -> bool:
+    """Say whether a slow push on a scale is what helps most wherever the answer is open."""
+    best = [side.remedies[0].kind for name in SIDES if (side := comparison.side(name)).remedies]
+    return bool(best) and set(best) == {"scale"}
+
+
+def _dead_stroke_left(comparison: Comparison) -> bool:
+    """Say whether the damper, as it is after the change, may still have a dead stroke."""
+    pairs = [
+        (comparison.before.fit.side(s).dead_stroke, comparison.after.fit.side(s).dead_stroke) for s in SIDES
+    ]
+    return any(
+        has_dead_stroke(after) or (has_dead_stroke(before) and not cured(before, after))
+        for before, after in pairs
     )
 
 
@@ -59,8 +80,13 @@ def surer_pair(pair: PairMatch) -> tuple[str, ...]:
 
 
 def _surer(
-    judged_runs: tuple[tuple[str, Judgement], tuple[str, Judgement]], notes: Iterable[Note], *, judged: bool
+    judged_runs: tuple[tuple[str, Judgement], tuple[str, Judgement]],
+    notes: Iterable[Note],
+    *,
+    judged: bool,
+    scale: bool = False,
 ) -> tuple[str, ...]:
+    """Give the advice; `scale` : what is open is friction and gas force, which repeats leave as open as before."""
     notes = tuple(notes)
     points = [_REMEDY[note.code] for note in notes if note.code == "different-kinds"]
     fits = [judgement.fit for _, judgement in judged_runs]
@@ -77,7 +103,11 @@ def _surer(
         points.append(
             "Describe the machine: its target says where the ratio should be, and mass, spring and tyre make it surer."
         )
-    single = [label for label, judgement in judged_runs if _single(judgement.fit)]
+    if scale:
+        points.append(
+            f"{SCALE_ADVICE[:1].upper()}{SCALE_ADVICE[1:]}: friction and gas force are most of what is open."
+        )
+    single = [] if scale else [label for label, judgement in judged_runs if _single(judgement.fit)]
     kinds = {fit.kind for fit in fits}
     if single and not ("bounce" in kinds and len(kinds) > 1):
         where = "each test" if len(single) > 1 else f"the test '{single[0]}'"

@@ -27,7 +27,7 @@ def secant_table(judgement: Judgement, system: System) -> Table:
     rows = []
     for speed in speeds:
         row = [figures.speed_bare(speed, system)]
-        row += [figures.bare(judgement.fit.side(side).secant_at(speed), "damping", system) for side in SIDES]
+        row += [figures.damping_bare(judgement.fit.side(side).secant_at(speed), system) for side in SIDES]
         if with_zeta:
             row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
         rows.append(tuple(row))

@@ -53,7 +53,7 @@ def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estim
                 v,
                 Estimate(
                     float(force[0] / v), float((force[0] - half) / v), float((force[0] + half) / v), "N*s/m"
-                ),
+                ).not_negative(),
             )
         )
     if not secants and not notes:
@@ -130,11 +130,16 @@ def _chosen(
     moved = 0.5 * (slopes(place * math.exp(sd)).coefficients - slopes(place * math.exp(-sd)).coefficients)
     errors = np.hypot(fit.standard_errors, moved)
     c_low, c_high = (
-        Estimate.from_sd(float(c), float(error), "N*s/m", df=fit.df)
-        for c, error in zip(fit.coefficients, errors, strict=True)
+        _slope(float(c), float(error), fit.df) for c, error in zip(fit.coefficients, errors, strict=True)
     )
     knee = Estimate.from_log_sd(place, sd, "m/s")
     return Knee(c_low.value, c_high.value, place), {"c_low": c_low, "c_high": c_high, "v_knee": knee}
+
+
+def _slope(c: float, error: float, df: float) -> Estimate:
+    """Give a slope of the law; one that brakes does not reach below zero."""
+    slope = Estimate.from_sd(c, error, "N*s/m", df=df)
+    return slope.not_negative() if c > 0.0 else slope
 
 
 def _negative(side: Side, speed: float) -> Note:

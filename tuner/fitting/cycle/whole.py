@@ -22,7 +22,7 @@ def gas_and_friction(balance: Balance) -> tuple[Estimate, Estimate]:
     gas, friction, g = float(balance.coefficients[0]), balance.friction, balance.gas_terms
     return (
         Estimate(gas, gas - float(half[0]), gas + float(half[0]), "N"),
-        Estimate(friction, friction - float(half[g]), friction + float(half[g]), "N"),
+        Estimate(friction, friction - float(half[g]), friction + float(half[g]), "N").not_negative(),
     )
 
 
@@ -81,7 +81,9 @@ def energy_of(table: StrokeTable) -> tuple[Estimate, float] | None:
                 half = student_95(len(energies) - 1) * sd
             else:
                 half = 0.03 * abs(mean)  # one cycle shows no scatter: common practice, no source
-            return Estimate(mean, mean - half, mean + half, "J"), peak
+            # loops that run the wrong way round give energy, and are refused for it
+            energy = Estimate.above_zero(mean, half, "J") if mean > 0.0 else Estimate.exact(mean, "J")
+            return energy, peak
     return None
 
 

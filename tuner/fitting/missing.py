@@ -1,0 +1,100 @@
+"""What is missing where single points do not tell a side: how many rows, at which speeds or masses, which readings.
+
+Takes a balance and a way to solve it with more; gives a `Note`. Uses: estimates, records, results, points, side.
+
+Each remedy is tried: its rows or readings are put to the points as the fitted curve foretells them, and the balance is
+solved again. The first that makes the side tell is named, the cheapest first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.points import PointBalance, Reading
+from tuner.fitting.results import Secant
+from tuner.records import Side
+
+FEW = 4  # fewer different speeds than this are called few
+FEW_FACTOR = (
+    2.0  # few points show nothing of their own scatter: the error is doubled; common practice, no source
+)
+SCALE_SD = 2.0  # error of a force read on a scale [N]; common practice, no source
+
+SCALE = "both scale readings of a slow push in and a slow return"
+
+
+class Remedy(NamedTuple):
+    """Something that can be done: its words, and what it adds as foretold.
+
+    speeds, forces : further points of the side [m/s, N]; readings : forces read at rest.
+    """
+
+    words: str
+    speeds: tuple[float, ...] = ()
+    forces: tuple[float, ...] = ()
+    readings: tuple[Reading, ...] = ()
+
+    def __and__(self, other: Remedy) -> Remedy:
+        """Give both together."""
+        return Remedy(
+            f"{self.words}, and {other.words}",
+            self.speeds + other.speeds,
+            self.forces + other.forces,
+            self.readings + other.readings,
+        )
+
+
+def scale_readings(balance: PointBalance) -> tuple[Reading, ...]:
+    """Give what a slow push and a slow return would read, as far as it is foretold [N]."""
+    gas, friction = (e.value for e in balance.offsets())
+    return tuple(Reading(1.0, sign, gas + sign * friction, SCALE_SD) for sign in (1.0, -1.0))
+
+
+def missing_note(
+    side: Side,
+    secants: Sequence[Secant],
+    points: int,
+    speeds: Array,
+    remedies: Sequence[Remedy],
+    solved: Callable[[Remedy], PointBalance],
+) -> Note | None:
+    """Say that points do not tell a side, at which speeds, and what would; None where they tell it.
+
+    `speeds` (n,) are those that were tested; `remedies` come cheapest first.
+    """
+    untold = [s for s in secants if not s.c.tells]
+    if not untold:
+        return None
+    direction = 1.0 if side == "compression" else -1.0
+    at = " and ".join(f"{s.speed:g} m/s" for s in untold)
+    enough = next(
+        (r for r in remedies if all(_tells(solved(r), direction, s.speed, speeds, r) for s in untold)), None
+    )
+    what = f"what is missing is {enough.words}" if enough is not None else "test it at higher speeds"
+    rows = f"{points} rows leave" if points > 1 else "one row leaves"
+    text = (
+        f"not enough to tell {side} at {at}: {rows} it open by more than a factor of six, or down to nothing; "
+        f"{what}"
+    )
+    return Note("not-enough", text)
+
+
+def _tells(balance: PointBalance, direction: float, speed: float, tested: Array, remedy: Remedy) -> bool:
+    """Say whether a side would be told with that remedy."""
+    force, width = (float(x[0]) for x in balance.force(direction, np.array([speed])))
+    half = width * error_factor(np.concatenate((tested, remedy.speeds)))
+    return force > 0.0 and Estimate(force, force - half, force + half, "N").not_negative().tells
+
+
+def different_speeds(speeds: Array) -> int:
+    """Count the speeds that differ."""
+    return int(np.unique(np.round(speeds, 6)).size)
+
+
+def error_factor(speeds: Array) -> float:
+    """Give what the error of points at few different speeds is multiplied by."""
+    return FEW_FACTOR if 1 < different_speeds(speeds) < FEW else 1.0
