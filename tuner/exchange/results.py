@@ -31,7 +31,7 @@ def fit_side_value(judgement: Judgement, side: Side) -> Value:
         "law": None if fit.law is None else fit.law.name,
         "parameters": {name: estimate_value(value) for name, value in fit.parameters.items()},
         "secant": [{"speed": at.speed, "c": estimate_value(at.c)} for at in fit.secant],
-        "zeta": zeta_values(judgement.side(side).zeta),
+        "zeta": zeta_values(judgement.side(side)),
         "dead_stroke": estimate_value(fit.dead_stroke),
         "seen": fit.seen,
     }
@@ -73,12 +73,15 @@ def fit_value(judgement: Judgement, notes: Sequence[Note]) -> Value:
 
 
 def _compared_side(side: SideComparison) -> Value:
+    leaning = side.leaning
     return {
         "change": change_values(side.change),
-        "before": zeta_values(side.before.zeta),
-        "after": zeta_values(side.after.zeta),
+        "before": zeta_values(side.before),
+        "after": zeta_values(side.after),
         "verdict": side.verdict,
         "probability": side.probability,
+        "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
+        **({} if side.judged_at is None else {"judged_at": side.judged_at}),
         "reasons": list(side.reasons),
     }
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from tuner.comparing import ChangeAt
 from tuner.estimates import Estimate, Note
-from tuner.judging import ZetaAt
+from tuner.judging import JudgedSide
 from tuner.records import Provenance
 
 SCHEMA = 1
@@ -50,9 +50,13 @@ def input_value(provenance: Provenance) -> Value:
     }
 
 
-def zeta_values(zetas: Sequence[ZetaAt]) -> list[Value]:
-    """Give damping ratios per reference speed; the speed is null where the record has none."""
-    return [{"speed": at.speed, "zeta": estimate_value(at.zeta)} for at in zetas]
+def zeta_values(judged: JudgedSide) -> list[Value]:
+    """Give damping ratios per reference speed; null of a bounce, with the speed it shows where its band has another."""
+    shown = {} if judged.judged_at is None else {"judged_at": judged.judged_at}
+    return [
+        {"speed": at.speed, "zeta": estimate_value(at.zeta), **(shown if at.speed is None else {})}
+        for at in judged.zeta
+    ]
 
 
 def change_values(changes: Sequence[ChangeAt]) -> list[Value]:

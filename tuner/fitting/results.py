@@ -76,6 +76,9 @@ class SideFit:
     dead_stroke: Estimate | None = None  # [m]
     offset: Estimate | None = None  # friction and gas force taken off single points, unsure as said [N]
     zeta: Estimate | None = None  # damping ratio measured directly (bounce), no reference speed
+    zeta_speed: float | None = (
+        None  # speed at the shaft that it speaks of [m/s]; None: no motion ratio tells it
+    )
     zeta_common: float = 0.0  # part of its relative sd that every test of this corner has in common
     candidates: tuple[Candidate, ...] = ()
     curve: Curve | None = None
