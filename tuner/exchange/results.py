@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison, SideMatch
+from tuner.comparing.agreement import Agreement
 from tuner.estimates import Note
 from tuner.exchange.measures import change_measure_values, measure_values
 from tuner.exchange.values import (
@@ -70,6 +71,25 @@ def fit_value(judgement: Judgement, notes: Sequence[Note]) -> Value:
     if measures:
         value["measures"] = measures
     return with_notes(value, notes)
+
+
+def damper_value(fits: Sequence[Value], agreement: Sequence[Agreement]) -> Value:
+    """Give the JSON of ``tuner fit`` for tests of unlike kinds: every fit as it is, then where they agree."""
+    return {
+        "schema": SCHEMA,
+        "fits": list(fits),
+        "agreement": {side: [_agreement(each) for each in agreement if each.side == side] for side in SIDES},
+    }
+
+
+def _agreement(agreement: Agreement) -> Value:
+    return {
+        "kinds": list(agreement.kinds),
+        "speed": agreement.speed,
+        "values": [estimate_value(value) for value in agreement.values],
+        "ratio": estimate_value(agreement.ratio),
+        "agree": agreement.agree,
+    }
 
 
 def _compared_side(side: SideComparison) -> Value:

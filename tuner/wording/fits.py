@@ -144,10 +144,11 @@ def _line_clause(fit: SideFit, damping: str) -> str:
     if shows_no_bend(fit):
         return f"the force grows in proportion to speed, {damping}"
     if fit.zeta is None:
-        return f"one value, {damping}, explains these points; whether the damper bends with speed more of them would show"
+        text = f"one value, {damping}, explains these points"
+        return f"{text}; whether the damper bends with speed, more of them would show"
     return (
-        f"one value, {damping}, explains this record; whether the damper bends with speed it cannot show: harder bounces "
-        "or a bench sweep would"
+        f"one value, {damping}, explains this record; whether the damper bends with speed it cannot show: "
+        "harder bounces or a bench sweep would"
     )
 
 
