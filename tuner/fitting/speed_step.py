@@ -24,7 +24,7 @@ from tuner.fitting.results import Curve, SideFit
 from tuner.laws import Line
 
 USUAL_UP = (-0.12, 0.20)  # mean and sd of the slope where the band is at the higher speed
-USUAL_DOWN = (-0.14, 0.25)  # where the bounce was faster than the band
+USUAL_DOWN = (-0.15, 0.22)  # where the bounce was faster than the band
 USUAL_BOUNCE = (
     0.15  # speed at the shaft that a bounce shows where no motion ratio tells it [m/s]: often 0.1 to 0.2
 )

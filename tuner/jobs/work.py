@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tuner.errors import MachineError, UsageError
+from tuner.errors import FitError, MachineError, UsageError
 from tuner.jobs.results import CompareJob, DamperJob, FitJob, MachineInput, MatchJob, Source, Tested
 from tuner.records import Provenance
 
@@ -257,7 +257,7 @@ def damper_job(
 
     A bounce goes on to the speed of the target with the curve of the bench test. Raises as `fit_job` does.
     """
-    from tuner.comparing.agreement import agreements, bench_of
+    from tuner.comparing.agreement import SHOWING_DAMPING, agreements, bench_of
     from tuner.fitting import combine
     from tuner.judging import judge
     from tuner.reading import ReadOptions
@@ -268,6 +268,11 @@ def damper_job(
     of_kind: dict[str, list[Reading]] = {}
     for reading in _read_all(sources, options, progress):
         of_kind.setdefault(kind_of(reading.record), []).append(reading)
+    if len(of_kind) > 1 and not set(of_kind) <= SHOWING_DAMPING:
+        raise FitError(
+            f"with a drive or a jump all recordings must be of one kind; got {' and '.join(sorted(of_kind))}",
+            hint="Give the recordings of one kind together, and the other kinds in runs of their own.",
+        )
     tested = [
         Tested(tuple(each), fit_readings(each, corner, progress=progress), tuple(options for _ in each))
         for each in of_kind.values()

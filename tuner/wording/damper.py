@@ -16,7 +16,7 @@ from tuner.estimates import Estimate, Note
 from tuner.judging import ON_A_BENCH, Judgement
 from tuner.records import SIDES, Kind
 from tuner.units import System
-from tuner.wording import figures, fits, headlines, motion
+from tuner.wording import figures, fits, headlines, motion, onward
 from tuner.wording.layout import CAREFUL, FIRST, ONWARD, OPENING, Section, filled, points_of
 
 SAME_STATE = "whether clicks, oil and temperature were the same"
@@ -152,13 +152,15 @@ def damper_sections(
                 below.append(
                     replace(section, title=f"{title}: {section.title[:1].lower()}{section.title[1:]}")
                 )
-    onward = dict.fromkeys(point for each in pages for point in points_of(each, ONWARD))
+    now = dict.fromkeys(
+        (*onward.look_first(not checks), *(p for each in pages for p in points_of(each, ONWARD)))
+    )
     return filled(
         (
             Section(OPENING, points=opening_points(judgements, found, system)),
             Section(FIRST, points=tuple(dict.fromkeys(checks))),
             *below,
-            Section(ONWARD, points=tuple(onward)),
+            Section(ONWARD, points=tuple(now)),
             Section(CAREFUL, points=tuple(cautions)),
         )
     )

@@ -30,7 +30,7 @@ _MIXED = (
 
 def onward_change(comparison: Comparison, *, checked: bool = True) -> tuple[str, ...]:
     """Say what to do after the verdict on a change, and how to be surer of it; `checked` False: an input is doubted."""
-    return (*_first(checked), *_after_verdict(comparison), *surer_change(comparison))
+    return (*look_first(checked), *_after_verdict(comparison), *surer_change(comparison))
 
 
 def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
@@ -43,16 +43,16 @@ def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
         ),
         None: "Do not change a damper on this answer: make it surer first.",
     }[pair.matched]
-    return (*_first(checked), said, *surer_pair(pair))
+    return (*look_first(checked), said, *surer_pair(pair))
 
 
 def onward_fit(judgement: Judgement, *, checked: bool = True) -> tuple[str, ...]:
     """Say what one test is good for."""
-    return (*_first(checked), *_after_fit(judgement))
+    return (*look_first(checked), *_after_fit(judgement))
 
 
-def _first(checked: bool) -> tuple[str, ...]:
-    """Send back to an input in doubt before anything else is done."""
+def look_first(checked: bool) -> tuple[str, ...]:
+    """Send back to an input in doubt before anything else is done; nothing where all was checked."""
     if checked:
         return ()
     return (
