@@ -109,7 +109,7 @@ def bounce_fit(
             text = f"{side} is not seen in this test; lift and drop instead of push and let go"
             sides[side] = SideFit(side, seen=False, notes=(Note("not-seen", text),))  # type: ignore[arg-type]
         else:
-            sides[side] = SideFit(side, seen=True, zeta=pm(zeta, 0.02, "1"))  # type: ignore[arg-type]
+            sides[side] = SideFit(side, seen=True, zeta=pm(zeta, 0.02, "1"), zeta_speed=0.16)  # type: ignore[arg-type]
     time = np.linspace(0.0, 2.0, 300)
     ring = np.exp(-4 * time) * np.cos(12 * time)
     rng = np.random.default_rng(1)

@@ -312,7 +312,7 @@ def test_a_defect_of_ours_ends_with_1_and_asks_to_report_it(tuner, monkeypatch):
         raise ZeroDivisionError("on purpose")
 
     monkeypatch.delenv("TUNER_TRACEBACK", raising=False)
-    monkeypatch.setattr("tuner.jobs.fit_job", broken)
+    monkeypatch.setattr("tuner.jobs.damper_job", broken)
     ended = tuner("fit", THICK)
 
     assert ended.status == 1
@@ -435,3 +435,24 @@ def test_a_report_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
     with pytest.raises(UsageError, match="no space left"):
         screen.write_report(tmp_path / "report.html", "words")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_bench_test_and_a_bounce_of_one_damper_are_held_against_each_other(tuner, tmp_path):
+    files = (SAMPLES / "rear_left_before_run1.csv", SAMPLES / "bounce_rear_before.csv")
+    machine = ("--machine", SAMPLES / "dune_hopper.toml", "--corner", "rear left")
+    asked = tuple(map(str, ("fit", *files, *machine)))
+    told = tuner(*asked, "--report", str(tmp_path / "both.html"))
+    value = json.loads(tuner(*asked, "--json").out)
+
+    assert told.status == 0
+    assert "the bench says" in told.out
+    report = (tmp_path / "both.html").read_text()
+    assert "bench cycle: fitted" in report
+    assert "bounce: fitted" in report
+    assert [fit["kind"] for fit in value["fits"]] == ["cycle", "bounce"]
+    for side in value["agreement"].values():
+        assert side[0]["kinds"] == ["cycle", "bounce"]
+        assert 0.1 < side[0]["speed"] < 0.25
+        assert side[0]["agree"] in (True, False, None)
+    # with the bench's curve the ratio of the bounce goes on as narrow as that
+    assert "where this damper has" in " ".join(told.out.split())

@@ -62,7 +62,7 @@ def bounce_of(compression, rebound, sd=0.01):
     def side(name, zeta):
         if zeta is None:
             return SideFit(name, False)
-        return SideFit(name, True, zeta=Estimate.from_sd(zeta, sd, "1"))
+        return SideFit(name, True, zeta=Estimate.from_sd(zeta, sd, "1"), zeta_speed=TARGET.speed)
 
     return DampingFit("bounce", side("compression", compression), side("rebound", rebound))
 

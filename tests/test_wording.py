@@ -273,7 +273,7 @@ def test_a_dead_stroke_that_came_is_said_and_one_that_stayed_is_not(drained):
 @pytest.mark.parametrize(
     ("law", "words"),
     [
-        (Line(1500.0), "in proportion to speed, 1500 N·s/m"),
+        (Line(1500.0), "one value, 1500 N·s/m"),
         (Power(900.0, 0.8), "to the power 0.80"),
         (TwoKnees(3000.0, 1500.0, 800.0, 0.1, 0.4), "3000 N·s/m up to 0.10 m/s, 1500 N·s/m up to 0.40 m/s"),
     ],

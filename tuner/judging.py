@@ -1,11 +1,12 @@
 """Where a fit stands: damping ratios of the corner, and their place against the target band.
 
 Takes a `DampingFit`, a `Corner` and a `Target` (both optional); gives a `Judgement`.
-Uses: errors, estimates, records, machine, fitting.results.
+Uses: errors, estimates, records, machine, fitting.results, fitting.speed_step.
 
 The handbook ratio zeta = c r^2 / (2 sqrt(k_wheel m_sprung)) is the headline (S. S. Rao, *Mechanical
-Vibrations*, sec. 2.6, carried to the wheel with the motion ratio r). A bounce gives zeta by itself, without a
-reference speed. What is unknown stays None, and a note says what would make it known.
+Vibrations*, sec. 2.6, carried to the wheel with the motion ratio r). A bounce gives zeta by itself, at the speed it
+shows; against a band at another speed it is placed with what a damper's bend can do in between. What is unknown stays
+None, and a note says what would make it known.
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ from typing import Literal
 from tuner.estimates import NORMAL_95, Estimate, Note
 from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.speed_step import SpeedStep, speed_step
 from tuner.machine import (
     Corner,
     Target,
@@ -46,6 +48,8 @@ DISAGREEMENT = 0.10
 
 # a place is certain when the 95 % interval lies wholly on one side of an edge, or wholly inside the band
 OUTSIDE_SURE, INSIDE_SURE = 0.975, 0.95
+# from this probability on the words say "probably"
+LEANING = 0.80
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +66,11 @@ class JudgedSide:
 
     zeta : at every reference speed the fit holds, empty without a corner.
     at_target : the entry the place is judged by, at the reference speed nearest to the target's.
+    step : from the speed that a bounce shows to the band's; None where they are the same, or without either.
+    at_band : the ratio at the band's speed, which is placed; that of `at_target` where there is no step.
     place : "uncertain" when the interval straddles an edge, "unknown" when zeta or band is missing.
     probability : of the named place; for "uncertain" that of the likeliest place; None for "unknown".
+    leaning : of "uncertain" the likeliest place, from `LEANING` on.
     """
 
     side: Side
@@ -73,6 +80,14 @@ class JudgedSide:
     place: Place = "unknown"
     probability: float | None = None
     notes: tuple[Note, ...] = ()
+    step: SpeedStep | None = None
+    at_band: Estimate | None = None
+    leaning: Place | None = None
+
+    @property
+    def judged_at(self) -> float | None:
+        """The speed [m/s] that a bounce shows, where its band is at another one and the record tells it."""
+        return None if self.step is None or self.step.assumed else self.step.here
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -143,10 +158,16 @@ def places(zeta: Estimate, band: tuple[float, float]) -> dict[Place, float]:
 
 def place_of(zeta: Estimate, band: tuple[float, float]) -> tuple[Place, float]:
     """Name the place of `zeta` against `band` and its probability; "uncertain" where it straddles."""
+    likeliest, chance = likeliest_place(zeta, band)
+    sure = INSIDE_SURE if likeliest == "inside" else OUTSIDE_SURE
+    return (likeliest if chance >= sure else "uncertain"), chance
+
+
+def likeliest_place(zeta: Estimate, band: tuple[float, float]) -> tuple[Place, float]:
+    """Give the likeliest place of `zeta` against `band` and its probability, however small."""
     chances = places(zeta, band)
     likeliest = max(chances, key=lambda place: chances[place])
-    sure = INSIDE_SURE if likeliest == "inside" else OUTSIDE_SURE
-    return (likeliest if chances[likeliest] >= sure else "uncertain"), chances[likeliest]
+    return likeliest, chances[likeliest]
 
 
 def _zetas(fit: SideFit, corner: Corner | None) -> tuple[ZetaAt, ...]:
@@ -186,22 +207,58 @@ def _side_notes(fit: SideFit, corner: Corner | None, target: Target | None, at: 
     return notes
 
 
+def _step_note(side: Side, step: SpeedStep) -> Note:
+    """Say how a ratio was carried over to the speed of its band."""
+    least, most = (100.0 * math.expm1(step.shift + sign * NORMAL_95 * step.sd) for sign in (-1.0, 1.0))
+    much = f"{least:+.0f} % to {most:+.0f} %"
+    if step.told_by == "the bench":
+        how = f"the bench test of this damper says by how much it differs there ({much})"
+    elif step.told_by == "its own curve":
+        how = f"the bend that these bounces show says by how much it differs there ({much})"
+    else:
+        how = (
+            f"there it may differ by {much}, as ordinary dampers bend (common practice, no source); a bench test of "
+            "this damper, given together with the bounce, tells it"
+        )
+    here = f"about {step.here:g} m/s, taken as usual" if step.assumed else f"{step.here:.2g} m/s"
+    text = f"{side} is shown at {here} at the shaft and the target is meant at {step.there:g} m/s: {how}"
+    return Note("other-speed", text)
+
+
 def judge_side(
-    fit: SideFit, corner: Corner | None, target: Target | None, *, speed: float | None = None
+    fit: SideFit,
+    corner: Corner | None,
+    target: Target | None,
+    *,
+    speed: float | None = None,
+    bench: SideFit | None = None,
 ) -> JudgedSide:
-    """Put one side against its band, at the reference speed nearest to `speed` [m/s] (None: the target's)."""
+    """Put one side against its band, at the reference speed nearest to `speed` [m/s] (None: the target's).
+
+    `bench` : this side of the same damper in the same state on a bench, which tells how a bounce's ratio goes on.
+    """
     zetas = _zetas(fit, corner)
     at = _at(zetas, wanted_speed(target) if speed is None else speed)
     band = None
     if target is not None:
         band = target.compression if fit.side == "compression" else target.rebound
     place: Place = "unknown"
+    leaning: Place | None = None
     probability: float | None = None
-    if band is not None and at is not None:
-        place, probability = place_of(at.zeta, band)
-    return JudgedSide(
-        fit.side, zetas, at, band, place, probability, tuple(_side_notes(fit, corner, target, at))
-    )
+    step: SpeedStep | None = None
+    at_band = None if at is None else at.zeta
+    notes = _side_notes(fit, corner, target, at)
+    if target is not None and band is not None and at is not None:
+        if at.speed is None and at.zeta.value > 0:
+            step = speed_step(fit, target.speed, bench)
+        if step is not None:
+            at_band = step.moved(at.zeta)
+            notes.append(_step_note(fit.side, step))
+        assert at_band is not None
+        place, probability = place_of(at_band, band)
+        if place == "uncertain" and probability >= LEANING:
+            leaning = likeliest_place(at_band, band)[0]
+    return JudgedSide(fit.side, zetas, at, band, place, probability, tuple(notes), step, at_band, leaning)
 
 
 def energy_mean(one: Estimate, other: Estimate) -> Estimate:
@@ -290,14 +347,23 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
     return (Note("inputs-exact", text),)
 
 
-def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None = None) -> Judgement:
-    """Put a fit on its corner and against its target.
+def judge(
+    fit: DampingFit,
+    corner: Corner | None = None,
+    target: Target | None = None,
+    *,
+    bench: DampingFit | None = None,
+) -> Judgement:
+    """Put a fit on its corner and against its target; `bench` : the same damper in the same state on a bench.
 
     Without `corner` a bench fit has no damping ratio (a bounce has); without `target` no place. Nothing
     raises for what is missing: the place is "unknown" and a note says what to give. Raises MachineError when
     the corner's own numbers are impossible (a motion ratio that makes the wheel rate negative).
     """
-    sides = {side: judge_side(fit.side(side), corner, target) for side in SIDES}
+    sides = {
+        side: judge_side(fit.side(side), corner, target, bench=None if bench is None else bench.side(side))
+        for side in SIDES
+    }
     means = tuple(
         ZetaAt(speed, mean if speed is None or corner is None else handbook_zeta(mean, corner))
         for speed, mean in _mean_damping(fit)

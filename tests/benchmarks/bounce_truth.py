@@ -212,7 +212,13 @@ def integrate_slider(
             speed = vu - vs
             force = k * (zu - zs) + corner.damper(speed) + s
             wheel = -corner.tyre_rate * zu - corner.tyre_damping * vu - force
-            return [vs, force / m, vu, wheel / mu, 0.0 if slips else limit / wind * (speed - creep * s / limit)]
+            return [
+                vs,
+                force / m,
+                vu,
+                wheel / mu,
+                0.0 if slips else limit / wind * (speed - creep * s / limit),
+            ]
 
         return slope
 

@@ -16,7 +16,7 @@ import click
 from tuner.errors import UsageError
 
 if TYPE_CHECKING:
-    from tuner.jobs import CompareJob, FitJob, MatchJob
+    from tuner.jobs import CompareJob, DamperJob, FitJob, MatchJob
     from tuner.units import System
     from tuner.wording import Headline, Section
 
@@ -116,7 +116,7 @@ def write_report(path: Path, text: str) -> None:
     write_whole(path, text, "report")
 
 
-def write_job_report(job: CompareJob | MatchJob | FitJob, system: System, path: Path) -> None:
+def write_job_report(job: CompareJob | MatchJob | FitJob | DamperJob, system: System, path: Path) -> None:
     """Render the report of a job and write it."""
     from tuner.report import render_report
 

@@ -14,6 +14,7 @@ from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
 from tuner.estimates import Estimate
 from tuner.fitting import TOGETHER
 from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.speed_step import SpeedStep
 from tuner.judging import JudgedSide, ZetaAt
 from tuner.machine import Corner, Target
 from tuner.records import Kind, Side
@@ -90,8 +91,16 @@ def _stands(at: ZetaAt, judged: JudgedSide) -> str:
         "unknown": "with no band",
     }
     z = at.zeta
+    stood = _interval(z)
+    if judged.step is not None and judged.at_band is not None:
+        here = "" if judged.judged_at is None else f" at {judged.judged_at:.2g} m/s"
+        stood += f"{here}, hence {_interval(judged.at_band)}{at_speed(judged.step.there)}"
+    return f"{stood}, {words[judged.place]}"
+
+
+def _interval(z: Estimate) -> str:
     places = 2 if max(z.value - z.low, z.high - z.value) >= 0.0095 else 3
-    return f"{z.value:.{places}f} ({z.low:.{places}f} to {z.high:.{places}f}), {words[judged.place]}"
+    return f"{z.value:.{places}f} ({z.low:.{places}f} to {z.high:.{places}f})"
 
 
 def zeta_reason(before: JudgedSide, after: JudgedSide) -> str | None:
@@ -209,6 +218,7 @@ def open_reasons(
     corner: Corner | None,
     target: Target | None,
     remedies: Sequence[Remedy],
+    steps: tuple[SpeedStep | None, SpeedStep | None] = (None, None),
 ) -> list[str]:
     """Say why it cannot be told, and what to give or to do."""
     missing: dict[str, list[str]] = {}
@@ -231,7 +241,13 @@ def open_reasons(
         f"toward the band {100 * chance.toward:.0f} %, away {100 * chance.away:.0f} %, "
         f"inside before and after {100 * chance.inside:.0f} %"
     )
-    return [f"the change is clear, its place against the band is not ({said}): {step_words(remedies)}"]
+    bend = max(0.0 if step is None else step.sd_usual for step in steps)
+    if 2.0 * bend**2 > damping.sd_shared**2 + max(damping.sd_before, damping.sd_after) ** 2:
+        there = next(step.there for step in steps if step is not None)
+        what = f"what the damper does at {there:g} m/s these bounces do not show: a bench test of it does"
+    else:
+        what = step_words(remedies)
+    return [f"the change is clear, its place against the band is not ({said}): {what}"]
 
 
 def speed_reason(at: ChangeAt, target: Target | None, usual: float) -> str | None:

@@ -5,12 +5,13 @@ Takes nothing; gives `Comparison`, `PairMatch`, `MeasureChange` and their parts.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 from tuner.comparing.ground import SharedGround
 from tuner.estimates import Estimate, Note
-from tuner.judging import JudgedSide, Judgement
+from tuner.judging import LEANING, JudgedSide, Judgement
 from tuner.records import Side
 
 Way = Literal["toward", "away", "inside"]
@@ -62,6 +63,19 @@ class SideComparison:
     changed: bool | None
     likeliest: Way | None = None  # of an open verdict: which outcome `probability` is about
     remedies: tuple[Remedy, ...] = ()  # of an open verdict: what can be done, the most useful first
+
+    @property
+    def leaning(self) -> tuple[Way, float] | None:
+        """What an open verdict leans to, with its probability, from `LEANING` on."""
+        if self.likeliest is None or self.probability is None or self.probability < LEANING:
+            return None
+        return self.likeliest, self.probability
+
+    @property
+    def judged_at(self) -> float | None:
+        """The speed [m/s] that bounces show, of both tests together, where their band is at another one."""
+        known = [judged.judged_at for judged in (self.before, self.after) if judged.judged_at is not None]
+        return math.prod(known) ** (1.0 / len(known)) if known else None
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,6 +29,7 @@ from tuner.comparing.verdict import Chances, chances, decide, excludes_one, show
 from tuner.estimates import Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine
 from tuner.fitting.results import DampingFit
+from tuner.fitting.speed_step import SpeedStep
 from tuner.judging import (
     USUAL_SPEED,
     Judgement,
@@ -50,6 +51,29 @@ def judged_change(change: Sequence[ChangeAt], target: Target | None) -> ChangeAt
     return next(c for c in change if c.speed == speed)
 
 
+def _moved(damping: Damping, steps: tuple[SpeedStep | None, SpeedStep | None]) -> Damping:
+    """Carry two bounces over to the speed of the band.
+
+    What ordinary dampers leave open of the bend is open alike in both, of one damper: it moves both, and cannot feign
+    a change. What a curve says is of its own test.
+    """
+    usual = [0.0 if step is None else step.sd_usual for step in steps]
+    same_way = all(step is not None for step in steps) and len({s.there > s.here for s in steps if s}) == 1
+    common = min(usual) if same_way else 0.0
+    own = [
+        math.sqrt(sd**2 + (0.0 if step is None else step.sd_own**2) + much**2 - common**2)
+        for sd, step, much in zip((damping.sd_before, damping.sd_after), steps, usual, strict=True)
+    ]
+    shifts = [0.0 if step is None else step.shift for step in steps]
+    return Damping(
+        damping.before + shifts[0],
+        damping.after + shifts[1],
+        own[0],
+        own[1],
+        math.hypot(damping.sd_shared, common),
+    )
+
+
 def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> SideComparison:
     target, corner = before.target, before.corner
     fits = before.fit.side(side), after.fit.side(side)
@@ -63,7 +87,10 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
         )
     one, other = (judge_side(fit, corner, target, speed=at.speed) for fit in fits)
     damping = damping_of(*fits, at.speed, corner, sds)
+    steps = one.step, other.step
     chance: Chances | None = None
+    if damping is not None:
+        damping = _moved(damping, steps)
     if damping is not None and one.band is not None:
         chance = chances(damping, one.band)
     verdict, probability = decide(at.ratio, chance)
@@ -74,7 +101,7 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
     said: list[str | None] = [change_reason(side, at), zeta_reason(one, other)]
     if verdict == "cannot tell":
         remedies = best_remedy(*fits, at.speed, corner, sds)
-        said += open_reasons(at, fits, chance, damping, corner, target, remedies)
+        said += open_reasons(at, fits, chance, damping, corner, target, remedies, steps)
     elif verdict == "no clear change":
         seen = "a change of 25 % would have been seen"
         said.append(seen if shows_no_change(at.ratio) else both_inside_reason(at.ratio))

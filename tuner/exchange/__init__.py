@@ -10,7 +10,7 @@ Rooms inside: `values` (single values), `results` (fit, compare, match), `measur
 `spreadsheet` (CSV).
 """
 
-from tuner.exchange.results import compare_value, fit_value, match_value
+from tuner.exchange.results import compare_value, damper_value, fit_value, match_value
 from tuner.exchange.spreadsheet import compare_csv, fit_csv
 from tuner.exchange.values import SCHEMA, estimate_value, note_values, to_json
 
@@ -18,6 +18,7 @@ __all__ = [
     "SCHEMA",
     "compare_csv",
     "compare_value",
+    "damper_value",
     "estimate_value",
     "fit_csv",
     "fit_value",

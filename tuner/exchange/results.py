@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison, SideMatch
+from tuner.comparing.agreement import Agreement
 from tuner.estimates import Note
 from tuner.exchange.measures import change_measure_values, measure_values
 from tuner.exchange.values import (
@@ -32,7 +33,7 @@ def fit_side_value(judgement: Judgement, side: Side) -> Value:
         "law": None if fit.law is None else fit.law.name,
         "parameters": {name: estimate_value(value) for name, value in fit.parameters.items()},
         "secant": [{"speed": at.speed, "c": told_value(at.c)} for at in fit.secant],
-        "zeta": zeta_values(judgement.side(side).zeta),
+        "zeta": zeta_values(judgement.side(side)),
         "dead_stroke": estimate_value(fit.dead_stroke),
         "seen": fit.seen,
     }
@@ -73,13 +74,35 @@ def fit_value(judgement: Judgement, notes: Sequence[Note]) -> Value:
     return with_notes(value, notes)
 
 
+def damper_value(fits: Sequence[Value], agreement: Sequence[Agreement]) -> Value:
+    """Give the JSON of ``tuner fit`` for tests of unlike kinds: every fit as it is, then where they agree."""
+    return {
+        "schema": SCHEMA,
+        "fits": list(fits),
+        "agreement": {side: [_agreement(each) for each in agreement if each.side == side] for side in SIDES},
+    }
+
+
+def _agreement(agreement: Agreement) -> Value:
+    return {
+        "kinds": list(agreement.kinds),
+        "speed": agreement.speed,
+        "values": [estimate_value(value) for value in agreement.values],
+        "ratio": estimate_value(agreement.ratio),
+        "agree": agreement.agree,
+    }
+
+
 def _compared_side(side: SideComparison) -> Value:
+    leaning = side.leaning
     return {
         "change": change_values(side.change),
-        "before": zeta_values(side.before.zeta),
-        "after": zeta_values(side.after.zeta),
+        "before": zeta_values(side.before),
+        "after": zeta_values(side.after),
         "verdict": side.verdict,
         "probability": side.probability,
+        "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
+        **({} if side.judged_at is None else {"judged_at": side.judged_at}),
         "reasons": list(side.reasons),
     }
 

@@ -13,7 +13,7 @@ from typing import Any
 from tuner.comparing import ChangeAt
 from tuner.comparing.verdict import excludes_one
 from tuner.estimates import Estimate, Note
-from tuner.judging import ZetaAt
+from tuner.judging import JudgedSide
 from tuner.records import Provenance
 
 SCHEMA = 1
@@ -56,12 +56,16 @@ def input_value(provenance: Provenance) -> Value:
     }
 
 
-def zeta_values(zetas: Sequence[ZetaAt]) -> list[Value]:
-    """Give damping ratios per reference speed; the speed is null where the record has none.
+def zeta_values(judged: JudgedSide) -> list[Value]:
+    """Give damping ratios per reference speed; null of a bounce, with the speed it shows where its band has another.
 
     A ratio that nothing is known of is null; a note says what is missing.
     """
-    return [{"speed": at.speed, "zeta": told_value(at.zeta)} for at in zetas]
+    shown = {} if judged.judged_at is None else {"judged_at": judged.judged_at}
+    return [
+        {"speed": at.speed, "zeta": told_value(at.zeta), **(shown if at.speed is None else {})}
+        for at in judged.zeta
+    ]
 
 
 def change_values(changes: Sequence[ChangeAt]) -> list[Value]:

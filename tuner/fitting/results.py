@@ -77,7 +77,7 @@ class SideFit:
     offset: Estimate | None = None  # friction and gas force taken off single points, unsure as said [N]
     offset_sd_read: float | None = None  # what a slow push and return on a scale would leave of its error [N]
     zeta: Estimate | None = None  # damping ratio measured directly (bounce), no reference speed
-    zeta_speed: float | None = None  # shaft speed that it speaks of [m/s], None where only the wheel's is known
+    zeta_speed: float | None = None  # shaft speed that it speaks of [m/s], None: no motion ratio tells it
     zeta_common: float = 0.0  # part of its relative sd that every test of this corner has in common
     candidates: tuple[Candidate, ...] = ()
     curve: Curve | None = None

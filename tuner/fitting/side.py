@@ -1,15 +1,24 @@
 """What all fits of a side share: the unseen side, the reference speeds that count as tested, the drawn curve.
 
-Takes speeds and forces; gives parts of `SideFit`. Uses: estimates, records, results.
+Takes speeds and forces; gives parts of `SideFit`. Uses: estimates, laws, records, results.
 """
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
+
 from tuner.estimates import Array, Estimate, Note, student_95
 from tuner.fitting.results import REFERENCE_SPEEDS, Curve, SideFit
+from tuner.laws import Knee, Line
 from tuner.records import Side
 
 END_TOLERANCE = 0.02  # a reference speed this far outside the tested range still counts as tested
+# when a bend counts as excluded; judgements, no source
+BEYOND_KNEES = 0.9  # m/s that a bounce must reach: twice the highest knee of ordinary dampers
+CLEARLY_WORSE = 4.0  # AICc by which a law must lose to be out of the question
+NEARLY_A_LINE = 0.10  # by which the secants of a law may differ over the tested range
 
 UNSEEN_TEST = {
     "compression": "a test in which the damper is pushed together",
@@ -39,6 +48,27 @@ def speeds_inside(low: float, high: float) -> tuple[float, ...]:
     return tuple(
         v for v in REFERENCE_SPEEDS if low * (1.0 - END_TOLERANCE) <= v <= high * (1.0 + END_TOLERANCE)
     )
+
+
+def shows_no_bend(fit: SideFit) -> bool:
+    """Say whether a bend of the force over speed was looked for and excluded, within the tested range.
+
+    A bounce excludes one only where it went well beyond the knees of ordinary dampers. Of points, a knee must have been
+    tried with enough of them, and every law that is not clearly worse than the best must be nearly a line.
+    """
+    if fit.speed_range is None or not isinstance(fit.law, Line):
+        return False
+    low, high = fit.speed_range
+    if fit.zeta is not None:
+        return high >= BEYOND_KNEES
+    if not any(isinstance(c.law, Knee) and math.isfinite(c.aicc) for c in fit.candidates):
+        return False
+    best = max(c.weight for c in fit.candidates)
+    speed = np.linspace(max(low, 0.05 * high), high, 60)
+    secants = [
+        c.law.secant(speed) for c in fit.candidates if c.weight > best * math.exp(-0.5 * CLEARLY_WORSE)
+    ]
+    return all(float(np.max(c)) <= (1.0 + NEARLY_A_LINE) * float(np.min(c)) for c in secants)
 
 
 def curve_of(speed: Array, force: Array, sd: Array, df: float) -> Curve:

@@ -1,7 +1,7 @@
 """The whole main job as pure functions, for the command line and the dashboard alike.
 
 Takes sources (a path, or bytes with a name), read options, a machine and the name of a corner; gives
-`FitJob`, `CompareJob` and `MatchJob`, which hold everything that words, pictures, JSON and the report need.
+`FitJob`, `DamperJob`, `CompareJob` and `MatchJob`, which hold all that words, pictures, JSON and the report need.
 Uses: errors, estimates, records, machine, reading, fitting, judging, comparing.
 
 A caller that reads and fits by itself (to keep the fits) hands `Tested` settings to `judge_tested`,
@@ -11,12 +11,13 @@ prints; a caller that wants to show progress hands in a function that is called 
 Rooms inside: `results` (what goes in and comes out), `work` (the jobs).
 """
 
-from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source, Tested
+from tuner.jobs.results import CompareJob, DamperJob, FitJob, MachineInput, MatchJob, Source, Tested
 from tuner.jobs.work import (
     Progress,
     compare_job,
     compare_tested,
     corner_of,
+    damper_job,
     fit_job,
     fit_readings,
     judge_tested,
@@ -28,6 +29,7 @@ from tuner.jobs.work import (
 
 __all__ = [
     "CompareJob",
+    "DamperJob",
     "FitJob",
     "MachineInput",
     "MatchJob",
@@ -37,6 +39,7 @@ __all__ = [
     "compare_job",
     "compare_tested",
     "corner_of",
+    "damper_job",
     "fit_job",
     "fit_readings",
     "judge_tested",

@@ -1,6 +1,6 @@
 """What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
 
-Takes nothing; gives `Source`, `MachineInput`, `Tested`, `FitJob`, `CompareJob` and `MatchJob`.
+Takes nothing; gives `Source`, `MachineInput`, `Tested`, `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`.
 Uses: estimates, records, machine.
 """
 
@@ -19,6 +19,7 @@ from tuner.records import SIDES, Provenance
 
 if TYPE_CHECKING:
     from tuner.comparing import Comparison, PairMatch
+    from tuner.comparing.agreement import Agreement
     from tuner.fitting.results import DampingFit
     from tuner.judging import Judgement
     from tuner.machine import Machine
@@ -103,6 +104,19 @@ class FitJob:
             *(quality.notes for quality in fit.quality),
         )
         return _once(*groups)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DamperJob:
+    """Tests of unlike kinds of one damper in one state, one job per kind, and whether they agree."""
+
+    jobs: tuple[FitJob, ...]
+    agreement: tuple[Agreement, ...]
+
+    @property
+    def judgements(self) -> tuple[Judgement, ...]:
+        """What every kind of test says."""
+        return tuple(job.judgement for job in self.jobs)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

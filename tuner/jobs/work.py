@@ -11,8 +11,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from tuner.errors import MachineError, UsageError
-from tuner.jobs.results import CompareJob, FitJob, MachineInput, MatchJob, Source, Tested
+from tuner.errors import FitError, MachineError, UsageError
+from tuner.jobs.results import CompareJob, DamperJob, FitJob, MachineInput, MatchJob, Source, Tested
 from tuner.records import Provenance
 
 if TYPE_CHECKING:
@@ -90,6 +90,12 @@ def _test(
     from tuner.reading import ReadOptions
 
     options = ReadOptions() if options is None else options
+    readings = _read_all(sources, options, progress)
+    fits = fit_readings(readings, corner, progress=progress)
+    return Tested(readings, fits, tuple(options for _ in sources))
+
+
+def _read_all(sources: Sequence[Source], options: ReadOptions, progress: Progress) -> tuple[Reading, ...]:
     if not sources:
         raise UsageError("at least one file is needed", hint="Name the file of the test.")
     readings: list[Reading] = []
@@ -97,8 +103,7 @@ def _test(
         progress(f"reading {source.name}")
         readings.append(read_source(source, options))
     _refuse_twins(readings)
-    fits = fit_readings(readings, corner, progress=progress)
-    return Tested(tuple(readings), fits, tuple(options for _ in sources))
+    return tuple(readings)
 
 
 def fit_readings(
@@ -237,6 +242,50 @@ def fit_job(
     tested = _test(sources, options, corner, progress)
     progress("judging")
     return judge_tested(tested, machine, corner_name, command=command)
+
+
+def damper_job(
+    sources: Sequence[Source],
+    options: ReadOptions | None = None,
+    machine: MachineInput | None = None,
+    corner_name: str | None = None,
+    *,
+    command: str = "",
+    progress: Progress = _quiet,
+) -> DamperJob:
+    """Read, fit and judge tests of one setting that may be of unlike kinds; those of one kind are repeats.
+
+    A bounce goes on to the speed of the target with the curve of the bench test. Raises as `fit_job` does.
+    """
+    from tuner.comparing.agreement import SHOWING_DAMPING, agreements, bench_of
+    from tuner.fitting import combine
+    from tuner.judging import judge
+    from tuner.reading import ReadOptions
+    from tuner.records import kind_of
+
+    corner, target, name = _place(machine, corner_name)
+    options = ReadOptions() if options is None else options
+    of_kind: dict[str, list[Reading]] = {}
+    for reading in _read_all(sources, options, progress):
+        of_kind.setdefault(kind_of(reading.record), []).append(reading)
+    if len(of_kind) > 1 and not set(of_kind) <= SHOWING_DAMPING:
+        raise FitError(
+            f"with a drive or a jump all recordings must be of one kind; got {' and '.join(sorted(of_kind))}",
+            hint="Give the recordings of one kind together, and the other kinds in runs of their own.",
+        )
+    tested = [
+        Tested(tuple(each), fit_readings(each, corner, progress=progress), tuple(options for _ in each))
+        for each in of_kind.values()
+    ]
+    progress("judging")
+    alone = [judge(combine(each.fits), corner, target) for each in tested]
+    bench = bench_of(alone)
+    judged = [
+        judge(each.fit, corner, target, bench=bench.fit) if bench and each.fit.kind == "bounce" else each
+        for each in alone
+    ]
+    jobs = (_one_job(each, j, machine, name, command) for each, j in zip(tested, judged, strict=True))
+    return DamperJob(tuple(jobs), agreements(judged))
 
 
 def compare_job(

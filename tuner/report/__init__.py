@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from importlib import metadata, resources
 from typing import TYPE_CHECKING
 
@@ -34,6 +35,8 @@ from tuner.wording import (
     cautions_for,
     change_headline,
     change_sections,
+    damper_headline,
+    damper_sections,
     fit_headline,
     fit_sections,
     outcomes,
@@ -42,11 +45,12 @@ from tuner.wording import (
     provided,
 )
 from tuner.wording import changes as change_words
-from tuner.wording.layout import FIRST, ONWARD, points_of, tied
+from tuner.wording.damper import label_of
+from tuner.wording.layout import FIRST, ONWARD, OPENING, points_of, tied
 
 if TYPE_CHECKING:
     from tuner.charts import Look
-    from tuner.jobs import CompareJob, FitJob, MatchJob
+    from tuner.jobs import CompareJob, DamperJob, FitJob, MatchJob
 
 __all__ = ["render_report"]
 
@@ -58,14 +62,16 @@ _FIT_TITLES = {
 }
 
 
-def render_report(job: CompareJob | MatchJob | FitJob, system: System = "metric") -> str:
+def render_report(job: CompareJob | MatchJob | FitJob | DamperJob, system: System = "metric") -> str:
     """Give the report of a job as the text of one HTML file."""
-    from tuner.jobs import CompareJob, MatchJob
+    from tuner.jobs import CompareJob, DamperJob, MatchJob
 
     if isinstance(job, CompareJob):
         sheet = _compare_sheet(job, system)
     elif isinstance(job, MatchJob):
         sheet = _match_sheet(job, system)
+    elif isinstance(job, DamperJob):
+        sheet = _damper_sheet(job, system)
     else:
         sheet = _fit_sheet(job, system)
     return _set(sheet)
@@ -153,6 +159,45 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
         sources=(
             *run_sources("record", job, system, "run0"),
             *machine_source(job.machine_input, job.corner_name),
+        ),
+        made_by=_made_by(),
+        how=how_made(_kinds(judged)),
+    )
+
+
+def _damper_sheet(tests: DamperJob, system: System) -> Sheet:
+    """Give the sheet of unlike tests of one damper: whether they agree, and their curves in one picture."""
+    judged = tuple((label_of(judgement), judgement) for judgement in tests.judgements)
+    page = damper_sections(tests.judgements, tests.agreement, system, notes=[job.notes for job in tests.jobs])
+    first = tests.jobs[0]
+    apart = {label_of(judgement) for judgement in tests.judgements}
+    return Sheet(
+        title="What the tests of this damper say",
+        facts=_facts(*((label_of(job.judgement), job) for job in tests.jobs)),
+        headline=provided(damper_headline(tests.judgements, tests.agreement), points_of(page, FIRST)),
+        summary=points_of(page, OPENING),
+        tags=tuple(
+            replace(tag, name=f"{tag.name}, {label}")
+            for label, each in judged
+            for tag in fit_tags(each, system)
+        ),
+        pictures=pictures(judged, None, system, target_speed(judged)),
+        checks=points_of(page, FIRST),
+        onward=points_of(page, ONWARD),
+        sections=tuple(
+            section
+            for section in page
+            if section.title not in (OPENING, FIRST, ONWARD) and section.title.lower() not in apart
+        ),
+        cautions=cautions_for(_kinds(judged)),
+        command=first.command,
+        sources=(
+            *(
+                source
+                for i, job in enumerate(tests.jobs)
+                for source in run_sources(label_of(job.judgement), job, system, f"run{min(i, 1)}")
+            ),
+            *machine_source(first.machine_input, first.corner_name),
         ),
         made_by=_made_by(),
         how=how_made(_kinds(judged)),

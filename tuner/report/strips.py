@@ -22,8 +22,8 @@ BASE, ROW, FIRST = 66.0, 24.0, 20.0
 
 
 def strip(runs: Sequence[tuple[str, JudgedSide]]) -> Markup | None:
-    """Draw the ratios of up to two runs against the band; None without any ratio."""
-    shown = [(i, label, s.at_target.zeta) for i, (label, s) in enumerate(runs) if s.at_target is not None]
+    """Draw the ratios of up to two runs, at the speed of the band, against it; None without any ratio."""
+    shown = [(i, label, s.at_band) for i, (label, s) in enumerate(runs) if s.at_band is not None]
     if not shown:
         return None
     band = next((side.band for _, side in runs if side.band is not None), None)

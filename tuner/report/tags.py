@@ -67,7 +67,7 @@ def change_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
                 MOTION[side],
                 verdict,
                 sure,
-                _spoken(changes.effect_clause(compared, system), changes.ratio_clause(compared)),
+                _spoken(changes.effect_clause(compared, system), changes.ratio_clause(compared, system)),
                 strip((("before", compared.before), ("after", compared.after))),
             )
         )

@@ -4,13 +4,15 @@ Takes judgements, comparisons and matches; gives text, `Section`s and `Table`s.
 Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
-`paths` (several runs), `headlines` (the answer in a sentence), `onward` and `surer` (what to do next), `tables`,
+`paths` (several runs), `damper` (unlike tests of one), `headlines` (the answer in a sentence), `onward` and `surer`
+(what to do next), `tables`,
 `cautions`, `checks` (what to look at first), `layout` (sections, plain text).
 """
 
 from tuner.wording.cautions import CAUTIONS, cautions_for
 from tuner.wording.changes import change_sections
 from tuner.wording.changes import summary as change_summary
+from tuner.wording.damper import damper_headline, damper_sections
 from tuner.wording.fits import check_points, fit_sections
 from tuner.wording.headlines import Headline, change_headline, fit_headline, pair_headline, provided
 from tuner.wording.layout import Section, Table, page
@@ -28,6 +30,8 @@ __all__ = [
     "change_sections",
     "change_summary",
     "check_points",
+    "damper_headline",
+    "damper_sections",
     "fit_headline",
     "fit_sections",
     "page",

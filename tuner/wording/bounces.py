@@ -57,18 +57,26 @@ def ratio_table(judgement: Judgement, system: System) -> Table:
     at_shaft = any(judgement.fit.side(side).secant for side in SIDES) and all(
         _even(judgement.fit.side(side).secant) for side in SIDES
     )
+    told = any(judgement.fit.side(side).zeta_speed is not None for side in SIDES)
     rows = []
     for side in SIDES:
         zeta = tables.zeta_at(judgement.side(side), None)
         if zeta is None:
             continue
         secants = judgement.fit.side(side).secant
-        shown = [figures.bare(secants[-1].c if secants else None, "damping", system)] if at_shaft else []
+        speed = judgement.fit.side(side).zeta_speed
+        shown = (
+            [figures.UNKNOWN if speed is None else figures.speed_bare(round(speed, 2), system)]
+            if told
+            else []
+        )
+        shown += [figures.bare(secants[-1].c if secants else None, "damping", system)] if at_shaft else []
         rows.append((motion.SIDE_TITLE[side], figures.zeta_text(zeta), *shown))
     mean = next((at.zeta for at in judgement.mean_zeta if at.speed is None), None)
     if mean is not None:
-        rows.append(("mean of both", figures.zeta_text(mean), *([figures.UNKNOWN] if at_shaft else [])))
+        rows.append(("mean of both", figures.zeta_text(mean), *[figures.UNKNOWN] * (told + at_shaft)))
     header = ["from the bounce", "damping ratio"]
+    header += [f"at, {figures.label_of('speed', system)}"] if told else []
     header += [f"damping at the shaft, {figures.label_of('damping', system)}"] if at_shaft else []
     return Table("", tuple(header), tuple(rows))
 

@@ -39,6 +39,11 @@ _VERDICT = {
     "no clear change": "no clear change",
     "cannot tell": "cannot tell whether it moved toward the target or away",
 }
+_PROBABLY = {
+    "toward": "probably moved toward the target",
+    "away": "probably moved away from the target",
+    "inside": "probably inside the target before and after",
+}
 _LIKELIEST = {
     "toward": "toward",
     "away": "away",
@@ -77,6 +82,8 @@ def verdict_clause(side: SideComparison) -> str:
             return f"no clear change ({sure} that it is below {figures.share_text(SMALL_CHANGE)})"
         known = "a real change, but" if side.changed else "no clear change;"
         return f"{known} inside the target before and after ({sure})"
+    if side.leaning is not None:
+        return f"{_PROBABLY[side.leaning[0]]} ({figures.chance_text(side.leaning[1])})"
     if side.likeliest is not None:
         sure = f"likeliest: {_LIKELIEST[side.likeliest]}, {figures.chance_text(side.probability)}"
     return f"{_VERDICT[side.verdict]} ({sure})"
@@ -96,7 +103,7 @@ def effect_clause(side: SideComparison, system: System) -> str:
     return f"{speed}{text}." if speed else fits.sentence(text, system)
 
 
-def ratio_clause(side: SideComparison) -> str:
+def ratio_clause(side: SideComparison, system: System) -> str:
     """Say the damping ratio before and after, and the target; "" without a corner."""
     at = side.at_target
     if at is None:
@@ -107,7 +114,22 @@ def ratio_clause(side: SideComparison) -> str:
     text = f"Damping ratio {figures.zeta_text(before)} before, {figures.zeta_text(after)} after"
     if side.before.band is None:
         return f"{text}."
-    return f"{text}; target {figures.band_text(side.before.band)}."
+    return f"{text}{_moved_clause(side, system)}."
+
+
+def _moved_clause(side: SideComparison, system: System) -> str:
+    """Say the target of two ratios, and where it is meant at another speed what they may be there."""
+    assert side.before.band is not None
+    band = figures.band_text(side.before.band)
+    step = side.before.step or side.after.step
+    if step is None or side.before.at_band is None or side.after.at_band is None:
+        return f"; target {band}"
+    here = "" if side.judged_at is None else f", at {figures.speed_text(round(side.judged_at, 2), system)}"
+    there = figures.speed_text(step.there, system)
+    before, after = (
+        figures.range_text(judged.at_band) for judged in (side.before, side.after) if judged.at_band
+    )
+    return f"{here}; target {band}, meant at {there}, where it may have been {before} and be {after}"
 
 
 def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
@@ -125,7 +147,7 @@ def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
     parts = [
         f"{motion.SIDE_TITLE[side]}: {verdict_clause(compared)}.",
         effect_clause(compared, system),
-        ratio_clause(compared),
+        ratio_clause(compared, system),
         _missing(comparison, side, system) if _untold(compared) else "",
     ]
     return " ".join(part for part in parts if part)

@@ -281,6 +281,13 @@ def readable(text: str, system: System) -> str:
     return _AMOUNTS.sub(converted, text)
 
 
+def range_text(estimate: Estimate) -> str:
+    """Write what a damping ratio may be, its interval alone: ``0.55 to 0.80``."""
+    if math.isfinite(estimate.high):
+        return f"{estimate.low:.2f} to {estimate.high:.2f}"
+    return f"at least {estimate.low:.2f}"
+
+
 def band_text(band: tuple[float, float]) -> str:
     """Write a band of damping ratios: ``0.45 to 0.75``."""
     return f"{band[0]:.2f} to {band[1]:.2f}"

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit, Secant, SideFit
+from tuner.fitting.side import shows_no_bend
 from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
 from tuner.records import SIDES, Quality, Side
 from tuner.units import System
@@ -57,6 +58,8 @@ def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
         where = f", {place_clause(judged)}" if judged.band is not None else ""
         zeta = judged.at_target.zeta
         said = figures.zeta_text(zeta) if zeta.tells else figures.end_text(zeta, judged.place == "below")
+        if judged.step is not None:
+            at, where = step_clause(judged, system), f": {place_clause(judged)}"
         return f"{title}: damping ratio {said}{at}{where}."
     if fit.secant:
         secant = _secant(judgement, side)
@@ -85,6 +88,24 @@ def not_enough(fit: SideFit) -> str:
     return next((n.text for n in fit.notes if n.code == "not-enough"), "not enough in this test to tell it")
 
 
+def shown_clause(judged: JudgedSide, system: System) -> str:
+    """Say at which speed a bounce shows its ratio; "" where nothing tells it."""
+    speed = judged.judged_at
+    return (
+        "" if speed is None else f" at {figures.speed_text(round(speed, 2), system)}, where the bounce works"
+    )
+
+
+def step_clause(judged: JudgedSide, system: System) -> str:
+    """Say at which speed a bounce shows its ratio, and what this damper may have at the speed of the target."""
+    if judged.step is None or judged.at_band is None:
+        return ""
+    there, moved = figures.speed_text(judged.step.there, system), figures.range_text(judged.at_band)
+    has = "has" if judged.step.told_by == "the bench" else "may have"
+    shown = shown_clause(judged, system)
+    return f"{shown}; the target is meant at {there}, where this damper {has} {moved}"
+
+
 def place_clause(judged: JudgedSide) -> str:
     """Say where a ratio stands against its band, with what that means for the machine."""
     if judged.band is None:
@@ -95,6 +116,8 @@ def place_clause(judged: JudgedSide) -> str:
         return f"inside the target {band}{sure}"
     if judged.place in ("below", "above"):
         return f"{judged.place} the target {band}{sure}: {motion.meaning_outside(judged.side, judged.place)}"
+    if judged.leaning is not None and judged.probability is not None:
+        return f"probably {judged.leaning} the target {band} ({figures.chance_text(judged.probability)})"
     if judged.place == "uncertain":
         return f"too uncertain to place against the target {band}"
     return f"its place against the target {band} is unknown"
@@ -117,7 +140,7 @@ def law_sentence(fit: SideFit, system: System) -> str:
 
     name = fit.law.name
     if name == "line":
-        return f"{title}: the force grows in proportion to speed, {damping('c')}."
+        return f"{title}: {_line_clause(fit, damping('c'))}."
     if name == "power":
         exponent = fit.parameters.get("n") or Estimate.exact(values["n"], "1")
         power = figures.amount(exponent, "ratio", system=system)
@@ -136,6 +159,19 @@ def law_sentence(fit: SideFit, system: System) -> str:
     return (
         f"{title}: {damping('c_low')} up to {knee('v_knee')}, {damping('c_middle')} up to "
         f"{knee('v_knee_2')}, {damping('c_high')} above."
+    )
+
+
+def _line_clause(fit: SideFit, damping: str) -> str:
+    """Say what one value for all speeds means: in proportion only where a bend was looked for and excluded."""
+    if shows_no_bend(fit):
+        return f"the force grows in proportion to speed, {damping}"
+    if fit.zeta is None:
+        text = f"one value, {damping}, explains these points"
+        return f"{text}; whether the damper bends with speed, more of them would show"
+    return (
+        f"one value, {damping}, explains this record; whether the damper bends with speed it cannot show: "
+        "harder bounces or a bench sweep would"
     )
 
 

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
-from tuner.judging import Judgement, Place
+from tuner.judging import JudgedSide, Judgement, Place
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
@@ -23,13 +23,16 @@ _MOVED = {
     "away": ("moved away from the target", "moved away from the target"),
     "no clear change": ("did not clearly change", "did not clearly change"),
     "inside": ("changed and stays inside the target", "changed and stay inside the target"),
+    "toward, probably": ("probably moved toward the target", "probably moved toward the target"),
+    "away, probably": ("probably moved away from the target", "probably moved away from the target"),
+    "inside, probably": ("probably stays inside the target", "probably stay inside the target"),
     "moved": (
         "clearly changed, but toward the target or away is not sure",
         "clearly changed, but toward the target or away is not sure",
     ),
     "cannot tell": ("cannot be told from these tests", "cannot be told from these tests"),
 }
-_FIRST = tuple(_MOVED[way][0] for way in ("toward", "away", "moved"))
+_FIRST = tuple(_MOVED[way][0] for way in ("toward", "away", "toward, probably", "away, probably", "moved"))
 _STANDS: Mapping[Place, tuple[str, str]] = {
     "inside": ("is inside the target", "are inside the target"),
     "below": ("is below the target", "are below the target"),
@@ -61,6 +64,8 @@ def provided(headline: Headline, checks: Sequence[str]) -> Headline:
 def _verdict(side: SideComparison) -> str:
     if side.verdict == "no clear change" and side.changed:
         return "inside"
+    if side.leaning is not None:
+        return f"{side.leaning[0]}, probably"
     if side.verdict == "cannot tell" and side.changed:
         return "moved"
     return side.verdict
@@ -90,15 +95,24 @@ def _helped(verdicts: Sequence[str]) -> str:
     found = set(verdicts)
     if {"toward", "away"} <= found:
         return "In part"
-    seen = ", as far as these tests show" if found & {"cannot tell", "moved"} else ""
+    leaning = {word for word in found if word.endswith(", probably")}
+    seen = ", as far as these tests show" if found & {"cannot tell", "moved", *leaning} else ""
     if "toward" in found:
         return f"Yes{seen}"
     if "away" in found:
         return f"No{seen}"
+    if {"toward, probably", "away, probably"} <= found:
+        return "Probably in part"
+    if "toward, probably" in found:
+        return "Probably"
+    if "away, probably" in found:
+        return "Probably not"
     if "moved" in found:
         return "A clear change; whether it helps is not sure"
     if "cannot tell" in found:
         return "Cannot tell"
+    if "inside, probably" in found:
+        return "Probably still inside the target"
     return "A change, and still inside the target" if found == {"inside"} else "No clear change"
 
 
@@ -139,6 +153,13 @@ def _unjudged(judged: Mapping[Side, SideComparison]) -> Headline:
     return Headline(answer, f"{text[:1].upper()}{text[1:]}{tail}")
 
 
+def _stands(judged: JudgedSide) -> tuple[str, str]:
+    if judged.leaning is None:
+        return _STANDS[judged.place]
+    one, both = _STANDS[judged.leaning]
+    return one.replace("is ", "is probably ", 1), both.replace("are ", "are probably ", 1)
+
+
 def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards: bool = False) -> Headline:
     """Say in one sentence where a damper stands.
 
@@ -153,7 +174,7 @@ def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards:
             return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in cards)}.")
         return Headline("", "This recording shows no damping.")
     enough = {side: fits.enough(judgement, side) for side in seen}
-    said = {side: _STANDS[judgement.side(side).place] if enough[side] else _NOT_ENOUGH for side in seen}
+    said = {side: _stands(judgement.side(side)) if enough[side] else _NOT_ENOUGH for side in seen}
     if all(judgement.side(side).place == "unknown" and enough[side] for side in seen):
         named = " and ".join(f"{side} ({_WAY[side]})" for side in seen)
         text = f"{named} {'is' if len(seen) == 1 else 'are'} measured, with no target to be held against"

@@ -8,6 +8,8 @@ It says where to go from the verdict, not which oil or shim would take one there
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.confounders import has_dead_stroke
 from tuner.comparing.measures import LIKE_WITH_LIKE
@@ -23,11 +25,15 @@ _AGAIN = {
 }
 _LIKE_WITH_LIKE = f"{LIKE_WITH_LIKE.capitalize()}."
 _MOVING = ("toward", "away")
+_MIXED = (
+    "One side moved toward its target and the other away from it, and that is only probable: make the answer surer "
+    "before you decide."
+)
 
 
 def onward_change(comparison: Comparison, *, checked: bool = True) -> tuple[str, ...]:
     """Say what to do after the verdict on a change, and how to be surer of it; `checked` False: an input is doubted."""
-    return (*_first(checked), *_after_verdict(comparison), *surer_change(comparison))
+    return (*look_first(checked), *_after_verdict(comparison), *surer_change(comparison))
 
 
 def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
@@ -40,16 +46,16 @@ def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
         ),
         None: "Do not change a damper on this answer: make it surer first.",
     }[pair.matched]
-    return (*_first(checked), said, *surer_pair(pair))
+    return (*look_first(checked), said, *surer_pair(pair))
 
 
 def onward_fit(judgement: Judgement, *, checked: bool = True) -> tuple[str, ...]:
     """Say what one test is good for."""
-    return (*_first(checked), *_after_fit(judgement))
+    return (*look_first(checked), *_after_fit(judgement))
 
 
-def _first(checked: bool) -> tuple[str, ...]:
-    """Send back to an input in doubt before anything else is done."""
+def look_first(checked: bool) -> tuple[str, ...]:
+    """Send back to an input in doubt before anything else is done; nothing where all was checked."""
     if checked:
         return ()
     return (
@@ -68,14 +74,34 @@ def _after_fit(judgement: Judgement) -> tuple[str, ...]:
     if not seen:
         return ()
     again = "then make the same test again and compare the two"
+    surer = _told_by_a_bench(judgement)
     outside = [side for side in seen if judgement.side(side).place in ("below", "above")]
     if outside:
-        return (f"Change one thing that works on {' and '.join(outside)}, {again}.",)
+        return (f"Change one thing that works on {' and '.join(outside)}, {again}.", *surer)
+    leaning = [side for side in seen if judgement.side(side).leaning in ("below", "above")]
+    if leaning:
+        ways = " and ".join(
+            f"{side} is probably {judgement.side(side).leaning} its target" for side in leaning
+        )
+        return (f"{ways[:1].upper()}{ways[1:]}: make that surer before you change anything for it.", *surer)
+    if surer:
+        return (*surer, f"Keep this test as the 'before' of any change, {again}.")
     if all(judgement.side(side).place == "inside" for side in seen):
         return (
             f"Nothing here asks for a change. Keep this test: it is the 'before' of any change, {again}.",
         )
     return (f"Keep this test as the 'before': change one thing, {again}.",)
+
+
+def _told_by_a_bench(judgement: Judgement) -> tuple[str, ...]:
+    """Name the test that shows what bounces leave open because they are slower or faster than the target."""
+    sides = [judgement.side(side) for side in SIDES]
+    if not any(judged.step and judged.step.sd_usual and judged.place == "uncertain" for judged in sides):
+        return ()
+    return (
+        "What the damper does at the speed of the target this bounce does not show: give a bench test of it, in the "
+        "same state, together with the bounce.",
+    )
 
 
 def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
@@ -86,8 +112,11 @@ def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
     if not told:
         return ()
     toward, away = ([name for name, s in told.items() if s.verdict == way] for way in _MOVING)
+    leaning = [s.leaning[0] for s in told.values() if s.leaning is not None]
     points = []
-    if toward and away:
+    if (toward and "away" in leaning) or (away and "toward" in leaning):
+        points.append(_MIXED)
+    elif toward and away:
         points.append(
             f"Keep the change only if what {toward[0]} gained is worth more to you than what {away[0]} lost; "
             f"otherwise take it back and try one that works on {toward[0]} alone."
@@ -96,11 +125,21 @@ def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
         points.append("Keep this change.")
     elif away:
         points.append("Take this change back, then test once more to see that the damping has come back.")
-    elif all(side.verdict == "cannot tell" for side in told.values()):
+    elif "toward" in leaning or "away" in leaning:
+        points.append(_after_leaning(leaning))
+    elif all(side.verdict == "cannot tell" for side in told.values()) and len(leaning) < len(told):
         points.append("Do not decide on these tests: make the answer surer first.")
     left = {name: has_dead_stroke(comparison.after.fit.side(name).dead_stroke) for name in told}
     points += [text for name, side in told.items() if (text := _from_here(name, side, left[name]))]
     return tuple(points)
+
+
+def _after_leaning(ways: Sequence[str]) -> str:
+    if {"toward", "away"} <= set(ways):
+        return _MIXED
+    if "toward" in ways:
+        return "Keep this change for now, and make the answer surer before you build on it."
+    return "This change probably did harm: take it back, or make the answer surer before you jump it."
 
 
 def _after_measures(comparison: Comparison) -> tuple[str, ...]:
@@ -125,6 +164,8 @@ def _from_here(name: Side, side: SideComparison, dead_stroke: bool) -> str:
         if place in ("below", "above"):
             return f"{title} is still {place} its target: go on the same way, in a smaller step."
         return f"{title} is near an edge of its target: another step could overshoot."
+    if side.leaning is not None and side.leaning[0] == "inside":
+        return f"{title} is probably inside its target and needs nothing as far as these tests show."
     if side.verdict == "no clear change":
         if place in ("below", "above"):
             return (

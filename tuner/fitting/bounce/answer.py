@@ -194,7 +194,17 @@ class Answer:
                     f"{self.moves}{shaft}",
                 )
             )
-        fit = SideFit(side, seen=True, zeta=zeta, zeta_common=self.common_sd, notes=tuple(notes))
+        # a sensor on the shaft tells its speed without a motion ratio
+        known = self.log_ratio is not None or self.moves == "shaft"
+        to_shaft = 1.0 if self.log_ratio is None else math.exp(float(np.median(self.log_ratio)))
+        fit = SideFit(
+            side,
+            seen=True,
+            zeta=zeta,
+            zeta_speed=usual * to_shaft if known else None,
+            zeta_common=self.common_sd,
+            notes=tuple(notes),
+        )
         if self.log_mass is None or self.log_ratio is None:
             return fit
         return self._at_shaft(fit, seen)
@@ -241,7 +251,6 @@ class Answer:
         )
         return replace(
             fit,
-            zeta_speed=seen.speed * ratio,
             law=law,
             parameters=parameters,
             secant=secants,

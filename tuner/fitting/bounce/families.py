@@ -147,7 +147,9 @@ class Families:
 
     def index(self, zone: Index, in_air: Flags, corner: Index) -> Index:
         """Family of that zone, ground and corner."""
-        return np.asarray(self.place[zone, in_air.astype(np.intp)] * len(self.corners) + corner, dtype=np.intp)
+        return np.asarray(
+            self.place[zone, in_air.astype(np.intp)] * len(self.corners) + corner, dtype=np.intp
+        )
 
 
 @dataclass(frozen=True, slots=True)

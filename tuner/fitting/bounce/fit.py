@@ -95,7 +95,9 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     answer = Answer.of(found.posterior, corner, found.log_soft)
     answer = answer if true_length else replace(answer, moves="shaft")
     starts = frozenset(b.direction for b in found.cuts.bounces)
-    compression, rebound = (answer.side(side, Seen(found.peaks[side], found.speeds[side], starts)) for side in SIDES)
+    compression, rebound = (
+        answer.side(side, Seen(found.peaks[side], found.speeds[side], starts)) for side in SIDES
+    )
     _, assumed = knowledge_of(corner)
     notes = [
         *doubts.of_cuts(several, found.cuts),

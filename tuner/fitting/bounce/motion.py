@@ -214,9 +214,7 @@ def _faster(zone: Index) -> Index:
     return np.asarray(np.where(zone == SLIP_OUT, HELD_OUT, zone + 2), dtype=np.intp)
 
 
-def _rest(
-    piece: Stretches, corners: Corners, zone: Index, in_air: Flags, own: Index, state: Array
-) -> Flags:
+def _rest(piece: Stretches, corners: Corners, zone: Index, in_air: Flags, own: Index, state: Array) -> Flags:
     """Lanes whose friction holds until the motion is over."""
     resting = np.zeros(len(own), dtype=bool)
     near = holds(zone) & ~in_air & piece.holds_for_good(2.0 * corners.phi[own])

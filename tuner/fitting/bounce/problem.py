@@ -281,10 +281,8 @@ def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
     )
 
 
-def contributions(
-    problem: Problem, x: Array, *, only_starts: bool = False
-) -> tuple[Array, Array, Array]:
-    """What each bounce of vectors (s, size) adds, without what is known beforehand.
+def contributions(problem: Problem, x: Array, *, only_starts: bool = False) -> tuple[Array, Array, Array]:
+    """Give what each bounce of vectors (s, size) adds, without what is known beforehand.
 
     Cost (s, b), infinite where a motion was cut off, half its gradient (s, b, k) and its curvature (s, b, k, k) by the
     shared parameters (none with `only_starts`), the bounce's start and its file's bias.

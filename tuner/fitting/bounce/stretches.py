@@ -32,7 +32,9 @@ class Stretches:
     rate: Complex
     amplitude: Complex
     centre: Array
-    speed: Complex  # shaft speed = Re(sum speed e^(rate t)), friction while it holds = Re(sum hold e^(rate t))
+    speed: (
+        Complex  # shaft speed = Re(sum speed e^(rate t)), friction while it holds = Re(sum hold e^(rate t))
+    )
     hold: Complex
     height: Complex  # wheel height = parabola + Re(sum height e^(rate t))
     parabola: Array  # (lanes, 3) constant, linear, quadratic
