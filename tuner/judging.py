@@ -15,7 +15,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from tuner.errors import UsageError
 from tuner.estimates import NORMAL_95, Estimate, Note
+from tuner.fitting import WITH_CORNER
 from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.machine import (
@@ -43,6 +45,8 @@ ON_A_BENCH = frozenset(
 
 # two ways to the frequency that are further apart than this are said to disagree (common practice, no source)
 DISAGREEMENT = 0.10
+
+_CALLED = {"bounce": "bounce", "travel": "drive"}  # the kinds into whose fit the corner goes
 
 # a place is certain when the 95 % interval lies wholly on one side of an edge, or wholly inside the band
 OUTSIDE_SURE, INSIDE_SURE = 0.975, 0.95
@@ -290,13 +294,30 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
     return (Note("inputs-exact", text),)
 
 
+def _refuse_other_corner(fit: DampingFit, corner: Corner | None) -> None:
+    """Refuse a corner that is not in a fit into which the corner goes: mass, spring and tyre are part of its answer."""
+    if corner is None or fit.kind not in WITH_CORNER or fit.corner == corner:
+        return
+    files = " and ".join(dict.fromkeys(provenance.file for provenance in fit.inputs)) or "the recording"
+    same_name = fit.corner is not None and fit.corner.name == corner.name
+    raise UsageError(
+        f"the {_CALLED[fit.kind]} in {files} was fitted with {fit.corner_words}, so it cannot be judged with "
+        + (f"other numbers for {corner.name!r}" if same_name else f"the corner {corner.name!r}"),
+        hint="Fit it with the corner it is judged with: fit(record, corner).",
+    )
+
+
 def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None = None) -> Judgement:
     """Put a fit on its corner and against its target.
+
+    A bounce or a drive is judged with the corner it was fitted with (`fit(record, corner)`), or with none: that corner
+    is in the fit itself. Another one raises UsageError.
 
     Without `corner` a bench fit has no damping ratio (a bounce has); without `target` no place. Nothing
     raises for what is missing: the place is "unknown" and a note says what to give. Raises MachineError when
     the corner's own numbers are impossible (a motion ratio that makes the wheel rate negative).
     """
+    _refuse_other_corner(fit, corner)
     sides = {side: judge_side(fit.side(side), corner, target) for side in SIDES}
     means = tuple(
         ZetaAt(speed, mean if speed is None or corner is None else handbook_zeta(mean, corner))

@@ -121,6 +121,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         conditions=tuple(record.conditions for record in several),
         quality=tuple(record.quality for record in several),
         notes=tuple(notes),
+        corner=corner,
     )
 
 
