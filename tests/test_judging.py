@@ -16,7 +16,7 @@ from tuner.estimates import Estimate
 from tuner.fitting import combine
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, Secant, SideFit
 from tuner.judging import corner_factor, energy_mean, judge, judge_side, place_of, places
-from tuner.machine import TARGETS, Corner, MotionRatio, Target
+from tuner.machine import TARGETS, Corner, MotionRatio, Target, suspects_of
 
 TARGET = TARGETS["rough ground and jumps"]
 
@@ -221,9 +221,10 @@ def test_the_measured_frequency_rules_and_is_checked_against_spring_and_mass():
 
     assert good.frequency == found
     assert "frequency-disagrees" not in codes(good.notes)
-    text = {note.code: note.text for note in inverted.notes}["frequency-disagrees"]
-    assert "wrong way round (0.70 instead of 1.43)" in text
-    assert "whole axle" in {note.code: note.text for note in axle.notes}["frequency-disagrees"]
+    for judged, code, right in ((inverted, "ratio-inverted", 0.7), (axle, "mass-of-axle", 92.0)):
+        assert "frequency-disagrees" in codes(judged.notes)
+        likeliest = suspects_of(judged.corner, frequency=found)[0]
+        assert (likeliest.code, likeliest.right.value) == (code, pytest.approx(right, rel=0.03))
 
 
 def test_a_vague_frequency_disagrees_with_nothing():

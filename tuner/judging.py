@@ -28,7 +28,6 @@ from tuner.machine import (
     handbook_zeta,
     modes_estimate,
     modes_missing,
-    motion_ratio_at,
     wheel_rate,
 )
 from tuner.records import SIDES, Side
@@ -248,22 +247,16 @@ def _modes(
     return (None, None, ()) if modes is None else (modes.body_zeta, modes.hop_zeta, modes.notes)
 
 
-def _frequency_notes(measured: Estimate, expected: Estimate, corner: Corner) -> tuple[Note, ...]:
-    """Say when the corner swings at another frequency than spring and mass give, and what may be wrong."""
+def _frequency_notes(measured: Estimate, expected: Estimate) -> tuple[Note, ...]:
+    """Say when the corner swings at another frequency than spring and mass give; `suspects_of` says why."""
     gap = math.log(measured.value / expected.value)
     if abs(gap) <= max(math.log1p(DISAGREEMENT), NORMAL_95 * math.hypot(measured.log_sd, expected.log_sd)):
         return ()
-    ratio = motion_ratio_at(corner).value
-    suspects = [
-        (f"the motion ratio is the wrong way round ({1 / ratio:.2f} instead of {ratio:.2f})", ratio**-2),
-        ("the sprung mass is that of the whole axle", math.sqrt(2.0)),
-    ]
-    likely = [text for text, factor in suspects if abs(gap - math.log(factor)) <= math.log1p(DISAGREEMENT)]
-    what = (
-        "; or ".join(likely) if likely else "check motion ratio, mass (one corner), spring rate and preload"
+    text = (
+        f"the bounce swings at {measured.value:.2f} Hz, spring and mass give {expected.value:.2f} Hz: "
+        "check mass (of one corner), motion ratio and spring rate"
     )
-    text = f"the bounce swings at {measured.value:.2f} Hz, spring and mass give {expected.value:.2f} Hz: "
-    return (Note("frequency-disagrees", text + ("perhaps " if likely else "") + what),)
+    return (Note("frequency-disagrees", text),)
 
 
 def _run_notes(fit: DampingFit) -> tuple[Note, ...]:
@@ -340,7 +333,7 @@ def judge(fit: DampingFit, corner: Corner | None = None, target: Target | None =
             notes=_run_notes(fit),
         )
     expected = frequency(corner)
-    notes = () if hertz is None else _frequency_notes(hertz, expected, corner)
+    notes = () if hertz is None else _frequency_notes(hertz, expected)
     seen = any(fit.side(side).seen for side in SIDES)
     body, hop, mode_notes = _modes(means, corner, wanted_speed(target), seen)
     return Judgement(

@@ -57,16 +57,17 @@ def fit(
             screen.write_job_report(job, system, report)
     if as_json:
         from tuner.exchange import fit_value
+        from tuner.wording import notes_of
 
-        screen.show_json(fit_value(job.judgement, job.notes))
+        screen.show_json(fit_value(job.judgement, notes_of(job)))
         return
-    from tuner.wording import cautions_for, fit_headline, fit_sections
+    from tuner.wording import cautions_for, fit_headline, fit_sections, notes_of
 
     screen.show(
         fit_sections(
             job.judgement,
             system,
-            notes=job.notes,
+            notes=notes_of(job, system),
             decided=job.decided,
             cautions=cautions_for([one.kind for one in job.fits]),
         ),

@@ -41,7 +41,8 @@ def fit(record: Record, corner: Corner | None = None) -> DampingFit:
 
     `corner` is used by the kinds that need it for the fit itself: a bounce (masses, tyre) and a drive (full travel).
     The fit keeps it, and such a fit is judged and compared with that corner only: give it here, as in
-    ``fit(record, machine.corner("rear left"))``. Bench tests (sweep, cycle, weights) need none and may be judged with any.
+    ``fit(record, machine.corner("rear left"))``. Bench tests (sweep, cycle, weights) need none here, and may be judged
+    with any.
 
     Raises
     ------

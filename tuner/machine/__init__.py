@@ -12,6 +12,7 @@ it is typed).
 from tuner.machine.checks import check_body, check_corner
 from tuner.machine.file import machine_from_values, read_machine, read_machine_file
 from tuner.machine.linkage import motion_ratio_at, ratio_over_travel
+from tuner.machine.mistakes import MISTAKES
 from tuner.machine.modes import Modes, ModesEstimate, modes_estimate, modes_missing, two_mass_modes
 from tuner.machine.parts import (
     DEFAULT_BUMP_STOP,
@@ -46,6 +47,7 @@ from tuner.machine.sums import (
     sprung_from_scale,
     stacked_rate,
 )
+from tuner.machine.suspects import Clue, Suspect, suspects_of
 from tuner.machine.writing import write_machine
 
 __all__ = [
@@ -53,14 +55,17 @@ __all__ = [
     "DEFAULT_DROOP_STOP",
     "DEFAULT_TARGET",
     "GRAVITY",
+    "MISTAKES",
     "TARGETS",
     "Axles",
     "Body",
+    "Clue",
     "Corner",
     "Machine",
     "Modes",
     "ModesEstimate",
     "MotionRatio",
+    "Suspect",
     "Target",
     "cg_height_by_raising",
     "cg_to_front",
@@ -86,6 +91,7 @@ __all__ = [
     "spring_force_at_rest",
     "sprung_from_scale",
     "stacked_rate",
+    "suspects_of",
     "two_mass_modes",
     "wheel_rate",
     "write_machine",

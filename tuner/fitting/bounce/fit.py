@@ -6,13 +6,14 @@ fitting.results, fitting.traces, machine.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import NORMAL_95, Array, Estimate, Note
 from tuner.fitting.bounce import doubts
 from tuner.fitting.bounce.agreement import loosened
 from tuner.fitting.bounce.answer import Answer, Seen
@@ -34,6 +35,9 @@ from tuner.records import SIDES, BounceRecord, Side
 if TYPE_CHECKING:
     from tuner.machine import Corner
 
+CONTRADICTION = (
+    0.08  # of the logarithm of the frequency, from which it is measured once more without the corner
+)
 RIVAL = 16.0  # minima whose cost lies further above the lowest are forgotten
 TRACE_POINTS = 600
 ODD = (
@@ -98,7 +102,9 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         *answer.notes,
         *assumed,
     ]
-    measured = answer.measured(true_length=true_length)
+    measured = {**answer.measured(true_length=true_length)}
+    if corner is not None and _contradicts(corner, measured["frequency"]):
+        measured["frequency_alone"] = fit_bounce(several).corner_measured["frequency"]
     decrements = _decrements(found)
     notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
@@ -123,6 +129,14 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         notes=tuple(notes),
         corner=corner,
     )
+
+
+def _contradicts(corner: Corner, seen: Estimate) -> bool:
+    """Say whether a corner is so far off what its bounce shows that its numbers may have bent the fit itself."""
+    from tuner.machine import frequency
+
+    expected = frequency(corner)
+    return abs(math.log(seen.value / expected.value)) > max(CONTRADICTION, NORMAL_95 * expected.log_sd)
 
 
 def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
