@@ -97,11 +97,8 @@ class FitJob:
         corner, fit = self.judgement.corner, self.fit
         if corner is None:
             return ()
-        measured = fit.corner_measured
         texts = {p.file: (*p.title, c.note) for p, c in zip(fit.inputs, fit.conditions, strict=False)}
-        return suspects_of(
-            corner, self.machine, measured.get("frequency_alone", measured.get("frequency")), texts
-        )
+        return suspects_of(corner, self.machine, fit.corner_measured.get("frequency"), texts)
 
     @property
     def notes(self) -> tuple[Note, ...]:

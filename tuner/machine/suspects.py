@@ -44,6 +44,12 @@ TWIN_SPREAD = 0.10  # left against right
 OTHER_SPREAD = {"sprung_mass": 0.40, "spring_rate": 0.45, "motion_ratio": 0.25, "tyre_rate": 0.35}
 PRELOADED, PRELOAD = 0.25, (-0.35, 0.25)  # share of corners; what it does to the logarithm of the sag
 ALIKE = 0.5  # share of mistakes that are made in all corners of the file
+BESIDE = (
+    "twin",
+    "others",
+    "share",
+)  # clues that another corner or the body gives, and could have wrong itself
+BESIDE_WRONG = (0.05, 1.0)  # how often one of those is wrong, and by how much on the logarithm
 OTHER_CORNER = 0.02  # share of tests that are judged as another corner of the machine
 WORDS_WEIGH = 8.0  # log odds that the file's own words give to the corner they name
 
@@ -196,7 +202,7 @@ def _beside(corner: Corner, machine: Machine) -> Iterator[_Row]:
 
 def _cases(corner: Corner, machine: Machine | None, rows: Sequence[_Row], said: str) -> Iterator[_Case]:
     nothing = np.zeros(len(rows))
-    among_others = np.array([row.code in ("twin", "others", "share") for row in rows])
+    among_others = np.array([row.code in BESIDE for row in rows])
     ratio = rest(corner).ratio
     for mistake in MISTAKES:
         along = np.array([row.moves.get(mistake.key, 0.0) for row in rows])
@@ -270,6 +276,9 @@ def suspects_of(
     except MachineError:  # a corner without a wheel rate has its own note
         return ()
     right, preload, *_ = _weigh(None, rows)
+    often, spread = BESIDE_WRONG
+    elsewhere = [r._replace(sd=math.hypot(r.sd, spread)) if r.code in BESIDE else r for r in rows]
+    right = float(np.logaddexp(right + math.log1p(-often), _weigh(None, elsewhere)[0] + math.log(often)))
     weighed = [_weigh(case, rows) for case in cases]
     logs = np.array([w[0] + math.log(case.often) for case, w in zip(cases, weighed, strict=True)])
     usual = max(1.0 - sum(m.often for m in MISTAKES) - OTHER_CORNER, 0.5)

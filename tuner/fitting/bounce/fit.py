@@ -6,6 +6,7 @@ fitting.results, fitting.traces, machine.
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,6 +14,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tuner.errors import FitError
 from tuner.estimates import NORMAL_95, Array, Estimate, Note
 from tuner.fitting.bounce import doubts
 from tuner.fitting.bounce.agreement import loosened
@@ -104,7 +106,8 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     ]
     measured = {**answer.measured(true_length=true_length)}
     if corner is not None and _contradicts(corner, measured["frequency"]):
-        measured["frequency_alone"] = fit_bounce(several).corner_measured["frequency"]
+        with contextlib.suppress(FitError):  # then only the corner makes sense of this record
+            measured["frequency"] = fit_bounce(several).corner_measured["frequency"]
     decrements = _decrements(found)
     notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
