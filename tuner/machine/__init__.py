@@ -4,9 +4,10 @@ Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and
 damping ratios of a corner with their 95 % intervals. Uses: errors, units, estimates.
 
 Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
-(motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `checks`
-(likely wrong inputs), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a machine as
-it is typed).
+(motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `mistakes`
+(the one list of them), `positions` (where a text says something is), `suspects` (mistakes ranked by evidence), `checks`
+(what does not fit together), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a
+machine as it is typed).
 """
 
 from tuner.machine.checks import check_body, check_corner
