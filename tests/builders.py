@@ -131,12 +131,13 @@ def sweep_fit(laws: tuple[Law, Law] = (COMPRESSION, REBOUND), *, file: str = "sw
 
 
 def bounce_fit(zeta: tuple[float, float] = (0.22, 0.36), *, file: str = "bounce.csv") -> DampingFit:
-    """The fit of a bounced corner: damping ratios without a test speed, nothing else."""
+    """The fit of the buggy's bounced rear corner: damping ratios without a test speed, nothing else."""
     compression, rebound = (
         SideFit(side, True, zeta=Estimate.from_log_sd(value, 0.04, "1"))
         for side, value in zip(SIDES, zeta, strict=True)
     )
-    return DampingFit("bounce", compression, rebound, inputs=(provenance(file),))
+    rear = machine().corner("rear")
+    return DampingFit("bounce", compression, rebound, inputs=(provenance(file),), corner=rear)
 
 
 def provenance(file: str) -> Provenance:

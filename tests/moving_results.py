@@ -67,6 +67,7 @@ def drive_fit(*, hits: int = 2, packing: Estimate | None = None, stops: bool = T
         },
         inputs=(INPUT,),
         quality=(Quality(rate_hz=200.0),),
+        corner=corner(),
     )
 
 
@@ -133,6 +134,7 @@ def bounce_fit(
         measures={"bounces": 6, "traces": traces},
         inputs=(INPUT,),
         notes=(Note("bounces-used", "bounce.csv: 6 bounces used (push and let go), at 3.0, 7.0 s"),),
+        corner=corner(),
     )
 
 

@@ -77,6 +77,7 @@ def pushed_fit(pushed: BounceRecord) -> DampingFit:
 def test_both_sides_and_the_corner_come_out(pushed_fit: DampingFit) -> None:
     fit = pushed_fit
     assert fit.kind == "bounce"
+    assert fit.corner == known_corner()
     for side, wanted in (("compression", 0.22), ("rebound", 0.36)):
         found = fit.side(side)  # type: ignore[arg-type]
         assert found.zeta is not None

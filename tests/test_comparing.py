@@ -58,13 +58,13 @@ def run_of(rebound=0.9, compression=0.15, log_sd=0.01, speeds=REFERENCE_SPEEDS, 
     )
 
 
-def bounce_of(compression, rebound, sd=0.01):
+def bounce_of(compression, rebound, sd=0.01, corner=None):
     def side(name, zeta):
         if zeta is None:
             return SideFit(name, False)
         return SideFit(name, True, zeta=Estimate.from_sd(zeta, sd, "1"), zeta_speed=TARGET.speed)
 
-    return DampingFit("bounce", side("compression", compression), side("rebound", rebound))
+    return DampingFit("bounce", side("compression", compression), side("rebound", rebound), corner=corner)
 
 
 def codes(notes):
@@ -422,7 +422,9 @@ def test_the_nearest_speed_both_hold_is_judged_and_said():
 
 
 def test_a_side_that_a_record_does_not_show_names_the_test_that_would():
-    comparison = compare([bounce_of(None, 0.9)], [bounce_of(None, 0.6)], CORNER, TARGET)
+    comparison = compare(
+        [bounce_of(None, 0.9, corner=CORNER)], [bounce_of(None, 0.6, corner=CORNER)], CORNER, TARGET
+    )
 
     assert comparison.compression.verdict == "cannot tell"
     assert any("lift the corner and drop it" in reason for reason in comparison.compression.reasons)
@@ -454,7 +456,7 @@ def test_what_two_bounces_have_in_common_cancels_in_the_change():
 
 
 def test_a_bounce_and_a_bench_run_have_no_ratio():
-    comparison = compare([bounce_of(0.15, 0.9)], [run_of(0.6)], CORNER, TARGET)
+    comparison = compare([bounce_of(0.15, 0.9, corner=CORNER)], [run_of(0.6)], CORNER, TARGET)
 
     assert comparison.rebound.verdict == "cannot tell"
     assert any("the same way before and after" in reason for reason in comparison.rebound.reasons)
@@ -762,7 +764,7 @@ def test_a_path_over_runs_that_share_no_speed_shows_the_commonest():
 
 
 def test_bounces_and_bench_runs_on_one_path_are_not_compared():
-    runs = [judge(run_of(0.9), CORNER, TARGET), judge(bounce_of(0.2, 0.6), CORNER, TARGET)]
+    runs = [judge(run_of(0.9), CORNER, TARGET), judge(bounce_of(0.2, 0.6, corner=CORNER), CORNER, TARGET)]
     walked = path(runs, ["bench", "bounce"])
 
     assert walked.rebound[1].value.value == pytest.approx(0.6)

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from scipy import stats
 
+from tuner.comparing import compare
+from tuner.errors import FitError, UsageError
 from tuner.estimates import Estimate
+from tuner.fitting import combine
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, Secant, SideFit
 from tuner.judging import corner_factor, energy_mean, judge, judge_side, place_of, places
-from tuner.machine import TARGETS, Corner, MotionRatio, Target
+from tuner.machine import TARGETS, Corner, MotionRatio, Target, suspects_of
 
 TARGET = TARGETS["rough ground and jumps"]
 
@@ -54,6 +58,11 @@ def bounce(compression, rebound, **measured):
         SideFit("rebound", True, zeta=rebound),
         corner_measured=measured,
     )
+
+
+def judge_on(fit, corner, target=None):
+    """Judge a bounce on the corner it was fitted with."""
+    return judge(replace(fit, corner=corner), corner, target)
 
 
 def codes(notes):
@@ -179,7 +188,7 @@ def test_a_named_speed_is_used_instead_of_the_targets():
 def test_a_bounce_brings_its_own_ratio():
     """No speed, no corner needed; the corner still gives its rate."""
     fit = bounce(Estimate.from_sd(0.21, 0.01, "1"), Estimate.from_sd(0.353, 0.01, "1"))
-    alone, on_corner = judge(fit, None, TARGET), judge(fit, corner_of(unsure=0.02), TARGET)
+    alone, on_corner = judge(fit, None, TARGET), judge_on(fit, corner_of(unsure=0.02), TARGET)
 
     for judged in (alone, on_corner):
         assert judged.rebound.at_target.speed is None
@@ -195,7 +204,7 @@ def test_a_bounce_and_a_bench_run_of_one_damping_agree_in_the_modes():
     corner = corner_of(unsprung_mass=exact(28.0, "kg"), tyre_rate=exact(70e3, "N/m"))
     on_bench = judge(bench(2000.0, 2000.0), corner)
     zeta = on_bench.rebound.at_target.zeta
-    by_hand = judge(bounce(zeta, zeta), corner)
+    by_hand = judge_on(bounce(zeta, zeta), corner)
 
     assert by_hand.body_mode_zeta.value == pytest.approx(on_bench.body_mode_zeta.value, rel=1e-9)
     assert by_hand.body_mode_zeta.low == pytest.approx(on_bench.body_mode_zeta.low, rel=1e-4)
@@ -206,21 +215,22 @@ def test_the_measured_frequency_rules_and_is_checked_against_spring_and_mass():
     sure = {"compression": Estimate.from_sd(0.2, 0.01, "1"), "rebound": Estimate.from_sd(0.4, 0.01, "1")}
     true = judge(bench(), corner_of()).frequency.value
     found = Estimate.from_log_sd(true, 0.01, "Hz")
-    good = judge(bounce(**sure, frequency=found), corner_of())
-    inverted = judge(bounce(**sure, frequency=found), corner_of(ratio=1 / 0.7))
-    axle = judge(bounce(**sure, frequency=found), corner_of(mass=184.0))
+    good = judge_on(bounce(**sure, frequency=found), corner_of())
+    inverted = judge_on(bounce(**sure, frequency=found), corner_of(ratio=1 / 0.7))
+    axle = judge_on(bounce(**sure, frequency=found), corner_of(mass=184.0))
 
     assert good.frequency == found
     assert "frequency-disagrees" not in codes(good.notes)
-    text = {note.code: note.text for note in inverted.notes}["frequency-disagrees"]
-    assert "wrong way round (0.70 instead of 1.43)" in text
-    assert "whole axle" in {note.code: note.text for note in axle.notes}["frequency-disagrees"]
+    for judged, code, right in ((inverted, "ratio-inverted", 0.7), (axle, "mass-of-axle", 92.0)):
+        assert "frequency-disagrees" in codes(judged.notes)
+        likeliest = suspects_of(judged.corner, frequency=found)[0]
+        assert (likeliest.code, likeliest.right.value) == (code, pytest.approx(right, rel=0.03))
 
 
 def test_a_vague_frequency_disagrees_with_nothing():
     fit = bounce(exact(0.2), exact(0.4), frequency=Estimate.from_log_sd(3.0, 0.3, "Hz"))
 
-    assert "frequency-disagrees" not in codes(judge(fit, corner_of()).notes)
+    assert "frequency-disagrees" not in codes(judge_on(fit, corner_of()).notes)
 
 
 @pytest.mark.parametrize(
@@ -284,4 +294,54 @@ def test_one_bench_test_says_what_its_intervals_do_not_hold(kind):
     for corner in (None, corner_of()):
         assert "one-run" in {note.code for note in judge(one, corner).notes}
         assert "one-run" not in {note.code for note in judge(replace(one, runs=2), corner).notes}
-        assert "one-run" not in {note.code for note in judge(replace(one, kind="bounce"), corner).notes}
+        bounced = replace(one, kind="bounce", corner=corner)
+        assert "one-run" not in {note.code for note in judge(bounced, corner).notes}
+
+
+# --- the corner that is in a fit --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("fitted", "words"),
+    [
+        (None, "was fitted with no corner, so it cannot be judged with the corner 'rear'"),
+        (replace(corner_of(), name="front"), "was fitted with the corner 'front', so it cannot be judged"),
+        (
+            corner_of(mass=93.0),
+            "was fitted with the corner 'rear', so it cannot be judged with other numbers for",
+        ),
+    ],
+)
+@pytest.mark.parametrize("kind", ["bounce", "travel"])
+def test_a_fit_is_judged_with_the_corner_that_is_in_it(kind, fitted, words):
+    fit = replace(bounce(exact(0.2), exact(0.4)), kind=kind, corner=fitted)
+
+    for asked in (
+        lambda: judge(fit, corner_of(), TARGET),
+        lambda: compare([fit], [fit], corner_of(), TARGET),
+    ):
+        with pytest.raises(UsageError, match=re.escape(words)) as refusal:
+            asked()
+        assert "fit(record, corner)" in refusal.value.hint
+    assert judge(replace(fit, corner=corner_of()), corner_of(), TARGET).corner == corner_of()
+    assert judge(fit, None, TARGET).corner is None
+
+
+@pytest.mark.parametrize("kind", ["sweep", "cycle", "weights"])
+def test_a_bench_test_is_judged_with_any_corner(kind):
+    fit = replace(bench(), kind=kind)
+
+    assert judge(fit, corner_of(), TARGET).rebound.place != "unknown"
+    assert judge(fit, corner_of(mass=60.0), TARGET).rebound.place != "unknown"
+
+
+def test_fits_with_two_corners_are_not_compared():
+    one, other = (
+        replace(bounce(exact(0.2), exact(0.4)), corner=replace(corner_of(), name=name)) for name in ("a", "b")
+    )
+
+    with pytest.raises(UsageError, match="before was fitted with the corner 'a' and the run after with"):
+        compare([one], [other])
+    with pytest.raises(FitError, match="the same in every fit; got the corner 'a' and the corner 'b'"):
+        combine([one, other])
+    assert combine([one, one]).corner == one.corner

@@ -5,8 +5,9 @@ The public names are loaded when first used, so that ``import tuner`` costs noth
     from tuner import compare, fit, read_file, read_machine_file
 
     machine = read_machine_file("buggy.toml")
-    before, after = (fit(read_file(name).record) for name in ("before.csv", "after.csv"))
-    result = compare([before], [after], machine.corner("rear left"), machine.target)
+    corner = machine.corner("rear left")
+    before, after = (fit(read_file(name).record, corner) for name in ("before.csv", "after.csv"))
+    result = compare([before], [after], corner, machine.target)
     print(result.rebound.verdict, result.rebound.at_target)
 """
 

@@ -16,7 +16,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from tuner.errors import UsageError
 from tuner.estimates import NORMAL_95, Estimate, Note
+from tuner.fitting import WITH_CORNER
 from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.fitting.speed_step import SpeedStep, speed_step
@@ -28,7 +30,6 @@ from tuner.machine import (
     handbook_zeta,
     modes_estimate,
     modes_missing,
-    motion_ratio_at,
     wheel_rate,
 )
 from tuner.records import SIDES, Side
@@ -45,6 +46,8 @@ ON_A_BENCH = frozenset(
 
 # two ways to the frequency that are further apart than this are said to disagree (common practice, no source)
 DISAGREEMENT = 0.10
+
+_CALLED = {"bounce": "bounce", "travel": "drive"}  # the kinds into whose fit the corner goes
 
 # a place is certain when the 95 % interval lies wholly on one side of an edge, or wholly inside the band
 OUTSIDE_SURE, INSIDE_SURE = 0.975, 0.95
@@ -301,22 +304,16 @@ def _modes(
     return (None, None, ()) if modes is None else (modes.body_zeta, modes.hop_zeta, modes.notes)
 
 
-def _frequency_notes(measured: Estimate, expected: Estimate, corner: Corner) -> tuple[Note, ...]:
-    """Say when the corner swings at another frequency than spring and mass give, and what may be wrong."""
+def _frequency_notes(measured: Estimate, expected: Estimate) -> tuple[Note, ...]:
+    """Say when the corner swings at another frequency than spring and mass give; `suspects_of` says why."""
     gap = math.log(measured.value / expected.value)
     if abs(gap) <= max(math.log1p(DISAGREEMENT), NORMAL_95 * math.hypot(measured.log_sd, expected.log_sd)):
         return ()
-    ratio = motion_ratio_at(corner).value
-    suspects = [
-        (f"the motion ratio is the wrong way round ({1 / ratio:.2f} instead of {ratio:.2f})", ratio**-2),
-        ("the sprung mass is that of the whole axle", math.sqrt(2.0)),
-    ]
-    likely = [text for text, factor in suspects if abs(gap - math.log(factor)) <= math.log1p(DISAGREEMENT)]
-    what = (
-        "; or ".join(likely) if likely else "check motion ratio, mass (one corner), spring rate and preload"
+    text = (
+        f"the bounce swings at {measured.value:.2f} Hz, spring and mass give {expected.value:.2f} Hz: "
+        "check mass (of one corner), motion ratio and spring rate"
     )
-    text = f"the bounce swings at {measured.value:.2f} Hz, spring and mass give {expected.value:.2f} Hz: "
-    return (Note("frequency-disagrees", text + ("perhaps " if likely else "") + what),)
+    return (Note("frequency-disagrees", text),)
 
 
 def _run_notes(fit: DampingFit) -> tuple[Note, ...]:
@@ -347,6 +344,19 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
     return (Note("inputs-exact", text),)
 
 
+def _refuse_other_corner(fit: DampingFit, corner: Corner | None) -> None:
+    """Refuse a corner that is not in a fit into which the corner goes: mass, spring and tyre are part of its answer."""
+    if corner is None or fit.kind not in WITH_CORNER or fit.corner == corner:
+        return
+    files = " and ".join(dict.fromkeys(provenance.file for provenance in fit.inputs)) or "the recording"
+    same_name = fit.corner is not None and fit.corner.name == corner.name
+    raise UsageError(
+        f"the {_CALLED[fit.kind]} in {files} was fitted with {fit.corner_words}, so it cannot be judged with "
+        + (f"other numbers for {corner.name!r}" if same_name else f"the corner {corner.name!r}"),
+        hint="Fit it with the corner it is judged with: fit(record, corner).",
+    )
+
+
 def judge(
     fit: DampingFit,
     corner: Corner | None = None,
@@ -356,10 +366,14 @@ def judge(
 ) -> Judgement:
     """Put a fit on its corner and against its target; `bench` : the same damper in the same state on a bench.
 
+    A bounce or a drive is judged with the corner it was fitted with (`fit(record, corner)`), or with none: that corner
+    is in the fit itself. Another one raises UsageError.
+
     Without `corner` a bench fit has no damping ratio (a bounce has); without `target` no place. Nothing
     raises for what is missing: the place is "unknown" and a note says what to give. Raises MachineError when
     the corner's own numbers are impossible (a motion ratio that makes the wheel rate negative).
     """
+    _refuse_other_corner(fit, corner)
     sides = {
         side: judge_side(fit.side(side), corner, target, bench=None if bench is None else bench.side(side))
         for side in SIDES
@@ -385,7 +399,7 @@ def judge(
             notes=_run_notes(fit),
         )
     expected = frequency(corner)
-    notes = () if hertz is None else _frequency_notes(hertz, expected, corner)
+    notes = () if hertz is None else _frequency_notes(hertz, expected)
     seen = any(fit.side(side).seen for side in SIDES)
     body, hop, mode_notes = _modes(means, corner, wanted_speed(target), seen)
     return Judgement(

@@ -37,7 +37,7 @@ class Provenance:
     """Where a record came from and what was done to it, so that it can be repeated.
 
     `rate_hz` is the median sampling rate, None where the record has no time; `history` holds one line per
-    step, written after the step succeeded.
+    step, written after the step succeeded; `title` the title lines and comments that stand in the file.
     """
 
     file: str = "(values)"
@@ -46,6 +46,7 @@ class Provenance:
     columns: tuple[ColumnUse, ...] = ()
     rate_hz: float | None = None
     history: tuple[str, ...] = ()
+    title: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -33,8 +33,9 @@ def show() -> None:
     before, after = _chosen(setup.runs)
     with messages.explained():
         job = cache.compare_job(before, after, setup.machine, corner)
+    system = state.current().system
     sections = wording.change_sections(
-        job.comparison, state.current().system, notes=job.notes, decided=job.decided
+        job.comparison, system, notes=wording.notes_of(job, system), decided=job.decided
     )
     _verdict(job)
     pages.show_sections(sections, (layout.ONWARD,))
@@ -98,7 +99,7 @@ def _chosen(runs: tuple[Run, ...]) -> tuple[Run, Run]:
 def _verdict(job: CompareJob) -> None:
     comparison, system = job.comparison, state.current().system
     headline = wording.change_headline(comparison)
-    checks = wording.check_points(job.notes, system)
+    checks = wording.check_points(wording.notes_of(job, system), system)
     verdict.show(headline, checks, change_tags(comparison, system), _signs(comparison))
     for text in dead_stroke_points(comparison, system):
         st.html(f'<p class="lead">{pages.escaped(text)}</p>')
@@ -145,7 +146,7 @@ def _words(job: CompareJob, sections: Sequence[wording.Section]) -> None:
         job,
         "change",
         system,
-        lambda: exchange.to_json(exchange.compare_value(comparison, summary, job.notes)),
+        lambda: exchange.to_json(exchange.compare_value(comparison, summary, wording.notes_of(job))),
         {"The change": lambda: exchange.compare_csv(comparison)},
     )
     pages.show_cautions(wording.cautions_for(kinds, after_change=True))

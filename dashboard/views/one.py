@@ -28,8 +28,9 @@ def show() -> None:
     closer = st.container()
     with messages.explained():
         job = cache.fit_job(run, setup.machine, corner)
+    system = state.current().system
     sections = wording.fit_sections(
-        job.judgement, state.current().system, notes=job.notes, decided=job.decided
+        job.judgement, system, notes=wording.notes_of(job, system), decided=job.decided
     )
     with closer:
         _verdict(job)
@@ -45,7 +46,7 @@ def _verdict(job: FitJob) -> None:
     judgement, system = job.judgement, state.current().system
     seen = any(judgement.fit.side(side).seen for side in SIDES)
     signs = [judgement.side(side).place for side in SIDES] if seen else []
-    checks = wording.check_points(job.notes, system)
+    checks = wording.check_points(wording.notes_of(job, system), system)
     verdict.show(
         wording.fit_headline(judgement, system, over_cards=True), checks, fit_tags(judgement, system), signs
     )
@@ -73,7 +74,7 @@ def _words(job: FitJob, sections: Sequence[wording.Section]) -> None:
         job,
         "recording",
         system,
-        lambda: exchange.to_json(exchange.fit_value(judgement, job.notes)),
+        lambda: exchange.to_json(exchange.fit_value(judgement, wording.notes_of(job))),
         {"The table": lambda: exchange.fit_csv(judgement)},
     )
     pages.show_cautions(wording.cautions_for([fit.kind for fit in job.fits]))

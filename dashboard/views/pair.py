@@ -37,8 +37,9 @@ def show() -> None:
     with messages.explained():
         job = cache.match_job(one, other, setup.machine, corner, tolerance / 100)
     names = (_called(one), _called(other))
+    system = state.current().system
     sections = wording.pair_sections(
-        job.match, names, state.current().system, notes=job.notes, decided=job.decided
+        job.match, names, system, notes=wording.notes_of(job, system), decided=job.decided
     )
     _verdict(job, names)
     pages.show_sections(sections, (layout.ONWARD,))
@@ -70,7 +71,7 @@ def _call(position: int, key: str) -> None:
 def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
     match, system = job.match, state.current().system
     signs = [SIGNS[match.side(side).matched] for side in SIDES]
-    checks = wording.check_points(job.notes, system)
+    checks = wording.check_points(wording.notes_of(job, system), system)
     verdict.show(wording.pair_headline(match), checks, match_tags(match, names, system), signs)
 
 
@@ -84,7 +85,7 @@ def _words(job: MatchJob, names: tuple[str, str], sections: Sequence[wording.Sec
         job,
         "pair",
         system,
-        lambda: exchange.to_json(exchange.match_value(match, summary, job.notes)),
+        lambda: exchange.to_json(exchange.match_value(match, summary, wording.notes_of(job))),
         {
             names[0]: lambda: exchange.fit_csv(match.one),
             names[1]: lambda: exchange.fit_csv(match.other),

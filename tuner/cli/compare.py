@@ -74,9 +74,9 @@ def compare(
             screen.write_job_report(job, system, report)
     if as_json:
         from tuner.exchange import compare_value
-        from tuner.wording import change_summary
+        from tuner.wording import change_summary, notes_of
 
-        screen.show_json(compare_value(job.comparison, change_summary(job.comparison), job.notes))
+        screen.show_json(compare_value(job.comparison, change_summary(job.comparison), notes_of(job)))
         return
     show_change(job, system)
     if report is not None:
@@ -85,14 +85,14 @@ def compare(
 
 def show_change(job: CompareJob, system: System) -> None:
     """Print the page of a change."""
-    from tuner.wording import cautions_for, change_headline, change_sections
+    from tuner.wording import cautions_for, change_headline, change_sections, notes_of
 
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
     screen.show(
         change_sections(
             job.comparison,
             system,
-            notes=job.notes,
+            notes=notes_of(job, system),
             decided=job.decided,
             cautions=cautions_for(kinds, after_change=True),
         ),

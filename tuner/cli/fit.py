@@ -64,8 +64,9 @@ def fit(
             screen.write_job_report(job, system, report)
     if as_json:
         from tuner.exchange import damper_value, fit_value
+        from tuner.wording import notes_of
 
-        values = [fit_value(one.judgement, one.notes) for one in tests.jobs]
+        values = [fit_value(one.judgement, notes_of(one)) for one in tests.jobs]
         screen.show_json(values[0] if len(values) == 1 else damper_value(values, tests.agreement))
         return
     if len(tests.jobs) == 1:
@@ -77,13 +78,13 @@ def fit(
 
 
 def _show_one(job: FitJob, system: System) -> None:
-    from tuner.wording import cautions_for, fit_headline, fit_sections
+    from tuner.wording import cautions_for, fit_headline, fit_sections, notes_of
 
     screen.show(
         fit_sections(
             job.judgement,
             system,
-            notes=job.notes,
+            notes=notes_of(job, system),
             decided=job.decided,
             cautions=cautions_for([one.kind for one in job.fits]),
         ),
@@ -92,14 +93,14 @@ def _show_one(job: FitJob, system: System) -> None:
 
 
 def _show_several(tests: DamperJob, system: System) -> None:
-    from tuner.wording import cautions_for, damper_headline, damper_sections
+    from tuner.wording import cautions_for, damper_headline, damper_sections, notes_of
 
     screen.show(
         damper_sections(
             tests.judgements,
             tests.agreement,
             system,
-            notes=[job.notes for job in tests.jobs],
+            notes=[notes_of(job, system) for job in tests.jobs],
             decided=[job.decided for job in tests.jobs],
             cautions=cautions_for([job.fit.kind for job in tests.jobs]),
         ),

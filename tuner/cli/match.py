@@ -78,18 +78,18 @@ def match(
     names = name_of(one), name_of(other)
     if as_json:
         from tuner.exchange import match_value
-        from tuner.wording import pair_summary
+        from tuner.wording import notes_of, pair_summary
 
-        screen.show_json(match_value(job.match, pair_summary(job.match, names), job.notes))
+        screen.show_json(match_value(job.match, pair_summary(job.match, names), notes_of(job)))
         return
-    from tuner.wording import cautions_for, pair_headline, pair_sections
+    from tuner.wording import cautions_for, notes_of, pair_headline, pair_sections
 
     screen.show(
         pair_sections(
             job.match,
             names,
             system,
-            notes=job.notes,
+            notes=notes_of(job, system),
             decided=job.decided,
             cautions=cautions_for([fit.kind for fit in (*job.one.fits, *job.other.fits)]),
         ),

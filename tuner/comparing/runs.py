@@ -25,7 +25,8 @@ from tuner.comparing.reasons import (
 )
 from tuner.comparing.remedies import best_remedy, damping_of
 from tuner.comparing.results import ChangeAt, Comparison, Remedy, SideComparison
-from tuner.comparing.verdict import Chances, chances, decide, excludes_one, shows_no_change
+from tuner.comparing.verdict import Chances, Damping, chances, decide, excludes_one, shows_no_change
+from tuner.errors import UsageError
 from tuner.estimates import Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine
 from tuner.fitting.results import DampingFit
@@ -131,6 +132,17 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
     )
 
 
+def refuse_two_corners(before: DampingFit, after: DampingFit) -> None:
+    """Refuse two fits of one kind with different corners in them: their difference would be that of the corners too."""
+    if before.kind == after.kind and before.corner != after.corner:
+        raise UsageError(
+            f"the run before was fitted with {before.corner_words} and the run after with {after.corner_words}"
+            + (", of other numbers" if before.corner_words == after.corner_words else "")
+            + ", so their difference would be that of the corners too",
+            hint="Fit both with the same corner: fit(record, corner).",
+        )
+
+
 def compare(
     before: Sequence[DampingFit],
     after: Sequence[DampingFit],
@@ -143,10 +155,12 @@ def compare(
 
     `allowance` >= 0 is the 95 % half width, on logarithms, that refitting and temperature put on the ratio of two
     single runs (0.05 by common practice, no source); repeats of a setting replace its share by what they measured.
-    Raises FitError when a setting has no fit, or repeats of different kinds.
+    Bounces and drives are compared with the corner they were fitted with, or with none (`tuner.judging.judge`).
+    Raises FitError when a setting has no fit, or repeats of different kinds; UsageError for two different corners.
     """
     fits = [combine(runs, allowance=allowance) for runs in (before, after)]
     pair = [judge(fit, corner, target) for fit in fits]
+    refuse_two_corners(*fits)
     sides = {side: _side(side, pair[0], pair[1], allowance) for side in SIDES}
     measured = measure_changes(*fits)
     notes: tuple[Note, ...] = unknown_conditions(*fits)

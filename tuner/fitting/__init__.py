@@ -40,6 +40,9 @@ def fit(record: Record, corner: Corner | None = None) -> DampingFit:
     """Fit a record of any kind.
 
     `corner` is used by the kinds that need it for the fit itself: a bounce (masses, tyre) and a drive (full travel).
+    The fit keeps it, and such a fit is judged and compared with that corner only: give it here, as in
+    ``fit(record, machine.corner("rear left"))``. Bench tests (sweep, cycle, weights) need none here, and may be judged
+    with any.
 
     Raises
     ------

@@ -304,6 +304,14 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
             f"repeats of one setting must be records of one kind; got {' and '.join(kinds)}",
             hint="Give the files of one kind together, and compare the kinds in runs of their own.",
         )
+    require(
+        all(fit.corner == fits[0].corner for fit in fits),
+        "the corner of repeats of one setting",
+        "the same in every fit",
+        " and ".join(dict.fromkeys(fit.corner_words for fit in fits)),
+        error=FitError,
+        hint="Fit them together: fit_setting(records, corner).",
+    )
 
     def plain(get: Callable[[DampingFit], Estimate | None], *, positive: bool = False) -> Estimate | None:
         return mean_of([e for fit in fits if (e := get(fit)) is not None], positive=positive)
@@ -334,4 +342,5 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
         conditions=tuple(c for fit in fits for c in fit.conditions),
         quality=tuple(q for fit in fits for q in fit.quality),
         notes=settled(_unique(n for fit in fits for n in fit.notes), measures),
+        corner=fits[0].corner,
     )

@@ -1,18 +1,22 @@
 """What every fit gives: frozen values with intervals, the same shape for every record kind.
 
-Takes nothing; gives `DampingFit` and its parts. Uses: estimates, laws, records.
+Takes nothing; gives `DampingFit` and its parts. Uses: estimates, laws, records, machine.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tuner.estimates import Array, Estimate, Note
 from tuner.laws import Law
 from tuner.records import Conditions, Kind, Provenance, Quality, Side
+
+if TYPE_CHECKING:
+    from tuner.machine import Corner
 
 # speeds at which dampers are compared [m/s]; the last four are the test speeds that QC/T 491-2018 recommends
 REFERENCE_SPEEDS: tuple[float, ...] = (0.05, 0.13, 0.26, 0.52, 1.04)
@@ -108,6 +112,7 @@ class DampingFit:
     gas_force : mean gas force at mid stroke [N]; friction : dry friction, half the step at zero speed [N];
     lag : delay of force behind velocity [s]; energy_per_cycle : loop area at `energy_speed` [J];
     fade : relative change of the damping force over the test [-], negative = it got weaker.
+    corner : the one that went into the fit itself (bounce, drive), None where none did.
     `corner_measured` holds what a bounce measures of the corner itself (frequency, tyre_rate, ...).
     `measures` holds what driving and flight give instead of damping.
     """
@@ -129,7 +134,13 @@ class DampingFit:
     conditions: tuple[Conditions, ...] = ()
     quality: tuple[Quality, ...] = ()
     notes: tuple[Note, ...] = ()
+    corner: Corner | None = None
 
     def side(self, name: Side) -> SideFit:
         """Give that side."""
         return self.compression if name == "compression" else self.rebound
+
+    @property
+    def corner_words(self) -> str:
+        """Name the corner that went into the fit, for refusals."""
+        return "no corner" if self.corner is None else f"the corner {self.corner.name!r}"

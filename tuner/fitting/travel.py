@@ -311,4 +311,5 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         conditions=(record.conditions,),
         quality=(record.quality,),
         notes=tuple(notes),
+        corner=corner,
     )

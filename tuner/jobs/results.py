@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tuner.comparing.agreement import Agreement
     from tuner.fitting.results import DampingFit
     from tuner.judging import Judgement
-    from tuner.machine import Machine
+    from tuner.machine import Machine, Suspect
     from tuner.reading import Reading, ReadOptions
 
 # two dampers are held against each other, not against a band on a corner
@@ -91,6 +91,17 @@ class FitJob:
         return tuple((reading.record.provenance.file, reading.decided) for reading in self.readings)
 
     @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Numbers that are probably wrong: those of the corner, or the corner itself; likeliest first."""
+        from tuner.machine import suspects_of
+
+        corner, fit = self.judgement.corner, self.fit
+        if corner is None:
+            return ()
+        texts = {p.file: (*p.title, c.note) for p, c in zip(fit.inputs, fit.conditions, strict=False)}
+        return suspects_of(corner, self.machine, fit.corner_measured.get("frequency"), texts)
+
+    @property
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, from the machine's numbers to sides and recordings, each once."""
         from tuner.machine import check_corner
@@ -141,6 +152,11 @@ class CompareJob:
         return (*self.before.decided, *self.after.decided)
 
     @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Numbers that are probably wrong, by either test; likeliest first."""
+        return _either(self.before.suspects, self.after.suspects)
+
+    @property
     def notes(self) -> tuple[Note, ...]:
         """Every doubt of the job, each once; the confounders stand apart in the comparison."""
         pair = _of_each(("before", self.before.notes), ("after", self.after.notes))
@@ -162,6 +178,12 @@ class MatchJob:
     def decided(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
         """What was decided about each input, and why."""
         return (*self.one.decided, *self.other.decided)
+
+    @property
+    def suspects(self) -> tuple[Suspect, ...]:
+        """Numbers of the corner that are probably wrong; the two dampers may well be of two corners."""
+        found = _either(self.one.suspects, self.other.suspects)
+        return tuple(suspect for suspect in found if suspect.code != "other-corner")
 
     @property
     def notes(self) -> tuple[Note, ...]:
@@ -208,6 +230,16 @@ def _same_file(one: FitJob, other: FitJob) -> tuple[Note, ...]:
             f"the same recording stands on both sides ({', '.join(names)}), so no change can be seen",
         ),
     )
+
+
+def _either(one: Sequence[Suspect], other: Sequence[Suspect]) -> tuple[Suspect, ...]:
+    """Put the suspects of two tests of one corner together, each once."""
+    joined: dict[tuple[str, str], Suspect] = {}
+    for suspect in sorted((*one, *other), key=lambda s: -s.chance):
+        kind = (suspect.code, suspect.other)
+        first = joined.setdefault(kind, suspect)
+        joined[kind] = replace(first, files=tuple(dict.fromkeys((*first.files, *suspect.files))))
+    return tuple(joined.values())
 
 
 def _once(*groups: Sequence[Note]) -> tuple[Note, ...]:

@@ -4,14 +4,16 @@ Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and
 damping ratios of a corner with their 95 % intervals. Uses: errors, units, estimates.
 
 Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
-(motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `checks`
-(likely wrong inputs), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a machine as
-it is typed).
+(motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `mistakes`
+(the one list of them), `positions` (where a text says something is), `suspects` (mistakes ranked by evidence), `checks`
+(what does not fit together), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a
+machine as it is typed).
 """
 
 from tuner.machine.checks import check_body, check_corner
 from tuner.machine.file import machine_from_values, read_machine, read_machine_file
 from tuner.machine.linkage import motion_ratio_at, ratio_over_travel
+from tuner.machine.mistakes import MISTAKES
 from tuner.machine.modes import Modes, ModesEstimate, modes_estimate, modes_missing, two_mass_modes
 from tuner.machine.parts import (
     DEFAULT_BUMP_STOP,
@@ -46,6 +48,7 @@ from tuner.machine.sums import (
     sprung_from_scale,
     stacked_rate,
 )
+from tuner.machine.suspects import Clue, Suspect, suspects_of
 from tuner.machine.writing import write_machine
 
 __all__ = [
@@ -53,14 +56,17 @@ __all__ = [
     "DEFAULT_DROOP_STOP",
     "DEFAULT_TARGET",
     "GRAVITY",
+    "MISTAKES",
     "TARGETS",
     "Axles",
     "Body",
+    "Clue",
     "Corner",
     "Machine",
     "Modes",
     "ModesEstimate",
     "MotionRatio",
+    "Suspect",
     "Target",
     "cg_height_by_raising",
     "cg_to_front",
@@ -86,6 +92,7 @@ __all__ = [
     "spring_force_at_rest",
     "sprung_from_scale",
     "stacked_rate",
+    "suspects_of",
     "two_mass_modes",
     "wheel_rate",
     "write_machine",

@@ -1,7 +1,7 @@
 """Which input is probably wrong: numbers that are possible one by one but do not fit together.
 
 Takes a corner, or a body with its corners; gives notes that name the likely culprit. Nothing is refused here
-and nothing is changed. Uses: errors, estimates, parts, linkage, rates, sums.
+and nothing is changed. Uses: errors, estimates, parts, linkage, mistakes, rates, sums.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import NamedTuple
 from tuner.errors import MachineError
 from tuner.estimates import Note
 from tuner.machine.linkage import rest, smooth_table
+from tuner.machine.mistakes import INVERTED, KGF, LBF_PER_INCH, MISTAKES, POUND, log_factor
 from tuner.machine.parts import GRAVITY, Axles, Body, Corner
 from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import cg_to_front
@@ -20,25 +21,21 @@ from tuner.machine.sums import cg_to_front
 USUAL_FREQUENCY = (0.8, 4.0)  # Hz, sprung mass on its spring; common practice, no source
 USUAL_RATIO = (0.25, 1.2)  # damper travel over wheel travel; common practice, no source
 DISAGREEMENT = 0.10  # beyond this two ways to the same number are said to disagree
-_POUND = 0.45359237  # kg
-_LBF_PER_INCH = 175.12683524647636  # N/m: 4.4482216152605 N / 0.0254 m
-_KGF = 9.80665  # N
 
 
-class _Suspect(NamedTuple):
-    """A mistake somebody may have made, and by what undoing it multiplies rate, ratio and mass."""
+class _Likely(NamedTuple):
+    """A mistake somebody may have made, in words, and the logarithm by which undoing it multiplies its number."""
 
     text: str
-    spring_rate: float = 1.0
-    ratio: float = 1.0
-    mass: float = 1.0
+    key: str
+    log: float
 
     def frequency_factor(self) -> float:
-        return math.sqrt(self.spring_rate * self.ratio**2 / self.mass)
+        return math.exp(self.log * {"spring_rate": 0.5, "motion_ratio": 1.0, "sprung_mass": -0.5}[self.key])
 
     def sag_factor(self) -> float:
         """Give what happens to the shaft travel at rest, m g / (r k)."""
-        return self.mass / (self.spring_rate * self.ratio)
+        return math.exp(self.log * {"spring_rate": -1.0, "motion_ratio": -1.0, "sprung_mass": 1.0}[self.key])
 
 
 def _plain(number: float) -> str:
@@ -46,37 +43,41 @@ def _plain(number: float) -> str:
     return f"{number:.0f}" if abs(number) >= 1000 else f"{number:.3g}"
 
 
-def _suspects(corner: Corner) -> list[_Suspect]:
-    """List the mistakes, likeliest first."""
-    rate, mass = corner.spring_rate.value, corner.sprung_mass.value
-    ratio = rest(corner).ratio
-    per_mm = rate / 1000.0
-    turned = _Suspect(
-        "motion_ratio is the wrong way round (it is damper travel / wheel travel, so "
-        f"{1 / ratio:.2f} instead of {ratio:.2f})",
-        ratio=ratio**-2,
-    )
-    others = [
-        _Suspect(f"sprung_mass is that of a whole axle, not of one corner ({_plain(mass / 2)} kg)", mass=0.5),
-        _Suspect(
-            f"sprung_mass is that of the whole machine, not of one corner ({_plain(mass / 4)} kg)", mass=0.25
-        ),
-        _Suspect(f"spring_rate is in N/mm but was read as N/m ({_plain(rate)} N/mm)", 1000.0),
-        _Suspect(f"spring_rate is in lbf/in but was read as N/m ({_plain(rate)} lbf/in)", _LBF_PER_INCH),
-        _Suspect(f"spring_rate is in N/m but was read as N/mm ({_plain(per_mm)} N/m)", 1e-3),
-        _Suspect(
-            f"spring_rate is in lbf/in but was read as N/mm ({_plain(per_mm)} lbf/in)", _LBF_PER_INCH / 1000.0
-        ),
-        _Suspect(
-            f"spring_rate is in N/mm but was read as lbf/in ({_plain(rate / _LBF_PER_INCH)} N/mm)",
-            1000.0 / _LBF_PER_INCH,
-        ),
-        _Suspect(f"spring_rate is in kgf/mm but was read as N/mm ({_plain(per_mm)} kgf/mm)", _KGF),
-        _Suspect(f"sprung_mass is in lb but was read as kg ({_plain(mass)} lb)", mass=_POUND),
-        _Suspect(f"sprung_mass is in kg but was read as lb ({_plain(mass / _POUND)} kg)", mass=1.0 / _POUND),
-    ]
+# unit as it stands in the code of a mistake -> as people write it, and its size in SI
+_UNITS = {
+    "n-per-mm": ("N/mm", 1e3),
+    "n-per-m": ("N/m", 1.0),
+    "lbf-per-in": ("lbf/in", LBF_PER_INCH),
+    "kgf-per-mm": ("kgf/mm", KGF * 1e3),
+    "lb": ("lb", POUND),
+    "kg": ("kg", 1.0),
+}
+
+
+def _likely(corner: Corner) -> list[_Likely]:
+    """List the mistakes with the three numbers of a corner, likeliest first."""
+    ratio, mass = rest(corner).ratio, corner.sprung_mass.value
     nearly_one = corner.motion_ratio.constant is None or 0.8 < ratio < 1.25
-    return others if nearly_one else [turned, *others]
+    found = []
+    for mistake in MISTAKES:
+        code, key = mistake.code, mistake.key
+        if code.endswith("-off") or key == "tyre_rate" or (code == INVERTED and nearly_one):
+            continue
+        log = log_factor(mistake, ratio)
+        if code == INVERTED:
+            text = (
+                "motion_ratio is the wrong way round (it is damper travel / wheel travel, so "
+                f"{1 / ratio:.2f} instead of {ratio:.2f})"
+            )
+        elif code in ("mass-of-axle", "mass-of-machine"):
+            whole = "a whole axle" if code == "mass-of-axle" else "the whole machine"
+            text = f"sprung_mass is that of {whole}, not of one corner ({_plain(mass * math.exp(log))} kg)"
+        else:
+            (meant, _), (read, size) = (_UNITS[u] for u in code.partition("-in-")[2].split("-as-"))
+            number = _plain(getattr(corner, key).value / size)
+            text = f"{key} is in {meant} but was read as {read} ({number} {meant})"
+        found.append(_Likely(text, key, log))
+    return found
 
 
 def likely_mistakes(corner: Corner, rate: float) -> list[str]:
@@ -84,7 +85,7 @@ def likely_mistakes(corner: Corner, rate: float) -> list[str]:
     low, high = USUAL_FREQUENCY
     hertz = math.sqrt(rate / corner.sprung_mass.value) / (2.0 * math.pi)
     fitting = []
-    for rank, suspect in enumerate(_suspects(corner)):
+    for rank, suspect in enumerate(_likely(corner)):
         mended = hertz * suspect.frequency_factor()
         if low <= mended <= high:
             distance = abs(math.log(mended / math.sqrt(low * high)))
@@ -175,7 +176,7 @@ def _sag_notes(corner: Corner) -> Iterator[Note]:
         return
     fitting = [
         s.text
-        for s in _suspects(corner)
+        for s in _likely(corner)
         if abs(static.value / (expected * s.sag_factor()) - 1.0) <= DISAGREEMENT
     ]
     if static.value < expected:

@@ -84,6 +84,7 @@ def _by_phone(source: Source) -> BounceRecord:
             source.uses(*roles),
             stream.rate,
             (*source.decided, f"{time.size} samples of vertical acceleration, gravity out, + up"),
+            source.title,
         ),
         conditions_of(source.options),
         stream.quality(share, [*(Note(*n) for n in source.sheet.notes), *notes]),
@@ -105,6 +106,7 @@ def _by_sensor(source: Source) -> BounceRecord:
             source.uses(*sensors.ROLES),
             trace.stream.rate,
             (*source.decided, f"{trace.travel.size} samples of shaft travel"),
+            source.title,
         ),
         conditions_of(source.options),
         trace.stream.quality(

@@ -142,6 +142,11 @@ class Source:
     decided: list[str] = field(default_factory=list)
     settled: dict[str, str] = field(default_factory=dict)  # role -> unit that the record itself showed
 
+    @property
+    def title(self) -> tuple[str, ...]:
+        """Title lines and comments of the file."""
+        return tuple(text for _, text in self.sheet.title)
+
     def has(self, *roles: str) -> bool:
         """Say whether there is a column for each of these roles."""
         return self.matched.has(*roles)

@@ -274,7 +274,13 @@ def read(source: Source) -> CycleRecord:
     return CycleRecord(
         records,
         Provenance(
-            source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), quality.rate_hz, history
+            source.name,
+            source.sha256,
+            source.sheet.rows,
+            source.uses(*ROLES),
+            quality.rate_hz,
+            history,
+            source.title,
         ),
         conditions_of(source.options),
         replace(quality, notes=(*quality.notes, *notes)),

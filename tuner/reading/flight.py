@@ -60,7 +60,9 @@ def read(source: Source) -> FlightRecord:
         force,
         rotation,
         nose_up,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*roles), rate, history),
+        Provenance(
+            source.name, source.sha256, source.sheet.rows, source.uses(*roles), rate, history, source.title
+        ),
         conditions_of(source.options),
         phone.main.quality(share, [*(Note(*n) for n in source.sheet.notes), *notes]),
     )

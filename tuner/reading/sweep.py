@@ -308,7 +308,7 @@ def read(source: Source) -> SweepRecord:
         force,
         source.options.amount("push"),
         source.options.amount("return"),
-        Provenance(source.name, source.sha256, source.sheet.rows, uses, None, history),
+        Provenance(source.name, source.sha256, source.sheet.rows, uses, None, history, source.title),
         conditions_of(source.options),
         Quality(dropouts=lost, notes=(*(Note(*n) for n in source.sheet.notes), *notes)),
     )

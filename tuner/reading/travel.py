@@ -51,7 +51,9 @@ def read(source: Source) -> TravelRecord:
     return TravelRecord(
         trace.stream.time,
         travel,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), rate, history),
+        Provenance(
+            source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), rate, history, source.title
+        ),
         conditions_of(source.options),
         trace.stream.quality(trace.clipped_share, [*(Note(*n) for n in source.sheet.notes), *notes, *more]),
     )

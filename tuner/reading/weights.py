@@ -212,7 +212,9 @@ def read(source: Source) -> WeightsRecord:
         np.array(readings["return"]),
         rate,
         source.options.amount("moving_mass") or 0.0,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), None, history),
+        Provenance(
+            source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), None, history, source.title
+        ),
         conditions_of(source.options),
         Quality(dropouts=lost + source.sheet.left_out, notes=tuple(notes)),
     )

@@ -39,6 +39,7 @@ from tuner.wording import (
     damper_sections,
     fit_headline,
     fit_sections,
+    notes_of,
     outcomes,
     pair_headline,
     pair_sections,
@@ -80,7 +81,7 @@ def render_report(job: CompareJob | MatchJob | FitJob | DamperJob, system: Syste
 def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     comparison = job.comparison
     judged = (("before", comparison.before), ("after", comparison.after))
-    page = change_sections(comparison, system, notes=job.notes)
+    page = change_sections(comparison, system, notes=notes_of(job, system))
     return Sheet(
         title="What the change did",
         facts=_facts(("before", job.before), ("after", job.after)),
@@ -116,7 +117,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
 def _match_sheet(job: MatchJob, system: System) -> Sheet:
     match, names = job.match, ("one", "other")
     judged = ((names[0], match.one), (names[1], match.other))
-    page = pair_sections(match, names, system, notes=job.notes)
+    page = pair_sections(match, names, system, notes=notes_of(job, system))
     return Sheet(
         title="Are the two dampers alike?",
         facts=_facts((names[0], job.one), (names[1], job.other)),
@@ -143,7 +144,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
 
 def _fit_sheet(job: FitJob, system: System) -> Sheet:
     judged = (("now", job.judgement),)
-    page = fit_sections(job.judgement, system, notes=job.notes)
+    page = fit_sections(job.judgement, system, notes=notes_of(job, system))
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
@@ -168,7 +169,7 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
 def _damper_sheet(tests: DamperJob, system: System) -> Sheet:
     """Give the sheet of unlike tests of one damper: whether they agree, and their curves in one picture."""
     judged = tuple((label_of(judgement), judgement) for judgement in tests.judgements)
-    page = damper_sections(tests.judgements, tests.agreement, system, notes=[job.notes for job in tests.jobs])
+    page = damper_sections(tests.judgements, tests.agreement, system, notes=[notes_of(job, system) for job in tests.jobs])
     first = tests.jobs[0]
     apart = {label_of(judgement) for judgement in tests.judgements}
     return Sheet(

@@ -6,7 +6,7 @@ Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
 `paths` (several runs), `damper` (unlike tests of one), `headlines` (the answer in a sentence), `onward` and `surer`
 (what to do next), `tables`,
-`cautions`, `checks` (what to look at first), `layout` (sections, plain text).
+`cautions`, `checks` and `suspects` (what to look at first), `layout` (sections, plain text).
 """
 
 from tuner.wording.cautions import CAUTIONS, cautions_for
@@ -19,6 +19,7 @@ from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
 from tuner.wording.pairs import summary as pair_summary
 from tuner.wording.paths import path_tables
+from tuner.wording.suspects import notes_of
 
 __all__ = [
     "CAUTIONS",
@@ -34,6 +35,7 @@ __all__ = [
     "damper_sections",
     "fit_headline",
     "fit_sections",
+    "notes_of",
     "page",
     "pair_headline",
     "pair_sections",

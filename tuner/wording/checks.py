@@ -1,6 +1,6 @@
 """What to check before an answer is believed: an input that does not fit together is likely a wrong one.
 
-Takes notes; gives those of them, and the rest. Uses: estimates.
+Takes notes; gives those of them, and the rest. Uses: estimates, machine.
 """
 
 from __future__ import annotations
@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from tuner.estimates import Note
+from tuner.machine import MISTAKES
 
 # doubts about an input itself, by code: whatever follows from it is as wrong as it is
 _OF_INPUT = frozenset(
@@ -18,6 +19,7 @@ _OF_INPUT = frozenset(
         "frequency-disagrees",
         "frequency-unusual",
         "gas-pulls",
+        "other-corner",
         "ratio-inverted",
         "same-file",
         "same-forces",
@@ -30,6 +32,7 @@ _OF_INPUT = frozenset(
         "unusual-damping",
         "unusual-sides",
         "unusual-speed",
+        *(mistake.code for mistake in MISTAKES),
     }
 )
 

@@ -6,6 +6,7 @@ fitting.results, fitting.traces, machine.
 
 from __future__ import annotations
 
+import contextlib
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.errors import FitError
+from tuner.estimates import NORMAL_95, Array, Estimate, Note
 from tuner.fitting.bounce import doubts
 from tuner.fitting.bounce.agreement import loosened
 from tuner.fitting.bounce.answer import Answer, Seen
@@ -35,6 +37,9 @@ from tuner.records import SIDES, BounceRecord, Side
 if TYPE_CHECKING:
     from tuner.machine import Corner
 
+CONTRADICTION = (
+    0.08  # of the logarithm of the frequency, from which it is measured once more without the corner
+)
 RIVAL = 16.0  # minima whose cost lies further above the lowest are forgotten
 TRACE_POINTS = 600
 SHOWN = 0.75  # of the highest speed, where only that is known; what `shown_speed` gives for a dying swing
@@ -106,7 +111,10 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         *answer.notes,
         *assumed,
     ]
-    measured = answer.measured(true_length=true_length)
+    measured = {**answer.measured(true_length=true_length)}
+    if corner is not None and _contradicts(corner, measured["frequency"]):
+        with contextlib.suppress(FitError):  # then only the corner makes sense of this record
+            measured["frequency"] = fit_bounce(several).corner_measured["frequency"]
     decrements = _decrements(found)
     notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
@@ -129,11 +137,12 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         conditions=tuple(record.conditions for record in several),
         quality=tuple(record.quality for record in several),
         notes=tuple(notes),
+        corner=corner,
     )
 
 
 def shown_speed(speed: Array) -> float:
-    """Speed at which a bent law has the slope of the line that does the same work, over samples of shaft speed.
+    """Give the speed at which a bent law has the slope of the line that does the same work, over samples of shaft speed.
 
     The line c v that does the work of a force F(v) has c = mean(F v) / mean(v**2); for F = v**n with n near 1 that is
     F(V) / V at log V = mean(v**2 log v) / mean(v**2). Samples below zero belong to the other side.
@@ -141,6 +150,14 @@ def shown_speed(speed: Array) -> float:
     own = speed[speed > 0]
     energy = float((own**2).sum())
     return math.exp(float((own**2 * np.log(own)).sum()) / energy) if energy > 0 else 0.0
+
+
+def _contradicts(corner: Corner, seen: Estimate) -> bool:
+    """Say whether a corner is so far off what its bounce shows that its numbers may have bent the fit itself."""
+    from tuner.machine import frequency
+
+    expected = frequency(corner)
+    return abs(math.log(seen.value / expected.value)) > max(CONTRADICTION, NORMAL_95 * expected.log_sd)
 
 
 def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
@@ -164,7 +181,7 @@ def _with_lines(solved: Solved, corner: Corner | None) -> Explained:
         problem.value - rest[0] - bias[:, None],
         bias,
         {"compression": float(motion.peak_compression.max()), "rebound": float(motion.peak_rebound.max())},
-        {side: shown_speed(sign * speed) for side, sign in (("compression", 1.0), ("rebound", -1.0))},
+        {side: shown_speed(speed if side == "compression" else -speed) for side in SIDES},
         tuple(doubts.of_lines(factor, knee=bent is not None, left_ground=bool(motion.left_ground.any()))),
     )
 
