@@ -221,11 +221,11 @@ HEAD = (
     f"{'wrong':>10}{'at 0.26':>10}{'1st<.08':>10}{'1st with':>10}{'s':>6}"
 )
 LEGEND = (
-    "hold: the 95 % interval holds the true secant ratio at the speed the answer names; 1st, 2nd: sides that some bounce",
-    "of the record starts with, and those that none does; bad: it misses every true secant from 0.05 to 0.30 m/s by more",
-    "than a quarter; called: below or above the target; wrong: of those, the truth at the named speed is elsewhere; at",
-    f"0.26: the truth at the target's speed is elsewhere; 1st<.08: first sides narrower than +-{NARROW}; 1st with:",
-    "first sides withheld; s: median seconds of a fit and its judgement.",
+    "hold: the 95 % interval holds the true secant ratio at the speed the answer names; 1st, 2nd: sides that some",
+    "bounce of the record starts with, and those that none does; bad: it misses every true secant from 0.05 to 0.30",
+    "m/s by more than a quarter; called: below or above the target; wrong: of those, the truth at the named speed is",
+    "elsewhere; at 0.26: the truth at the target's speed is elsewhere; 1st<.08: first sides narrower than +-0.08; 1st",
+    "with: first sides withheld; s: median seconds of a fit and its judgement.",
 )
 
 
