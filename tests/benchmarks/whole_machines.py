@@ -32,7 +32,7 @@ CHUNK = 500
 NEWTON = 5
 STUCK = 1e-12  # m/s: a creep speed that is none
 
-Maker = Literal["sticks", "creeps", "winds up", "both"]
+Maker = Literal["sticks", "creeps", "winds up", "both", "engine"]  # engine: whole_mujoco.py
 MAKERS: tuple[Maker, ...] = ("sticks", "creeps", "winds up", "both")
 Start = Literal["push", "lift", "both"]
 STARTS: tuple[Start, ...] = ("push", "lift", "both")
