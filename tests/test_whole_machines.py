@@ -191,3 +191,20 @@ def test_cases_are_what_the_table_says() -> None:
         assert machine.body is not None
         assert machine.corner("rear") == one.machine(body=False).corner("rear")
     assert made[0].car.rear.zeta("rebound", 0.26) > 0.6
+
+
+def test_a_rigid_body_engine_gives_the_same_motion_without_friction() -> None:
+    from tests.benchmarks.whole_mujoco import Phone, Softness, move
+
+    drawn = half_car(3)
+    front, rear = (replace(axle, friction=SMOOTH) for axle in (drawn.front, drawn.rear))
+    car = replace(drawn, front=front, rear=rear)
+    hands, _ = hands_of(3, car, "push")
+    behind = car.levers[1]
+    motion = integrate([car], [hands], 4.0)
+    acceleration, way, load = move(car, Softness(0.01, 0.95), Phone(behind, 0.0, 0.0), hands, 4.0)
+    n = len(way)
+    assert np.abs(way - motion.rear[:n, 0]).max() < 0.005 * np.ptp(way)
+    upward = (motion.heave_acceleration + behind * motion.pitch_acceleration)[:n, 0]
+    assert np.abs(acceleration - upward).max() < 0.005 * np.ptp(upward)
+    assert np.abs(load - (motion.rear_load / motion.rear_load[0])[:n, 0]).max() < 0.005
