@@ -169,7 +169,9 @@ def _fit_sheet(job: FitJob, system: System) -> Sheet:
 def _damper_sheet(tests: DamperJob, system: System) -> Sheet:
     """Give the sheet of unlike tests of one damper: whether they agree, and their curves in one picture."""
     judged = tuple((label_of(judgement), judgement) for judgement in tests.judgements)
-    page = damper_sections(tests.judgements, tests.agreement, system, notes=[notes_of(job, system) for job in tests.jobs])
+    page = damper_sections(
+        tests.judgements, tests.agreement, system, notes=[notes_of(job, system) for job in tests.jobs]
+    )
     first = tests.jobs[0]
     apart = {label_of(judgement) for judgement in tests.judgements}
     return Sheet(
