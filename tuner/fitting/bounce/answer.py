@@ -46,7 +46,7 @@ HARDLY = 0.0005  # a dead stroke that may be shorter than this may be none [m]
 # the phone lies, bends; and of the friction's own force at the speed of the side, how differently another kind of
 # friction acts. Set on random half cars of tests/benchmarks/whole_machines (seeds 5000 to 5049), no source
 LEFT_OUT = 0.025
-OTHER_FRICTION = 0.12
+OTHER_FRICTION = 0.14
 MUCH_FRICTION = 0.15  # of what the damping takes in a swing, from which it is named; a judgement, no source
 MODE_DRAWS = 120
 CURVE_POINTS = 40
