@@ -14,7 +14,7 @@ from dashboard import cache, messages, state
 from dashboard.bench import Question, Recording, Run
 from dashboard.widgets import adding_menus, adding_settings, folding
 from tuner.errors import TunerError
-from tuner.reading.typed import TYPED, typed_table
+from tuner.reading.table.typed import TYPED, typed_table
 from tuner.records import Kind
 
 KINDS_OF_FILE = ["csv", "txt", "tsv", "dat", "gz", "log"]

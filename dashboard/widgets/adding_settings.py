@@ -53,7 +53,7 @@ def _kind(name: str) -> str:
 
 
 def _field(question: Question, position: int, name: str, label: str, text: str) -> None:
-    from tuner.reading.options import ReadOptions, check
+    from tuner.reading.table.options import ReadOptions, check
 
     system, kind = state.current().system, _kind(name)
     key = state.fresh(f"noted_{question}_{position}_{name}_{system}")

@@ -44,7 +44,7 @@ class Example(click.Command):
         """Write the roles, the names of --set, and the example, one command a line."""
         if any(parameter.name == "settings" for parameter in self.params):
             from tuner.reading import SETTINGS
-            from tuner.reading.words import ROLES
+            from tuner.reading.table.words import ROLES
 
             with formatter.section("Roles for --column and --unit"):
                 formatter.write_text(", ".join(ROLES))

@@ -1,6 +1,6 @@
 """Files, bytes and plain values into records: the doors of the room.
 
-Takes a path, bytes or values with the options; gives a `Reading`. Uses: errors, records and the rest of the room.
+Takes a path, bytes or values with the options; gives a `Reading`.
 """
 
 from __future__ import annotations
@@ -14,15 +14,15 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from tuner.errors import ReadError, RecordError
-from tuner.reading.cells import Decimal
-from tuner.reading.columns import Source, match
-from tuner.reading.dialect import Words
-from tuner.reading.header import is_name, is_unit
-from tuner.reading.options import ReadOptions, check
 from tuner.reading.registry import choose
-from tuner.reading.remarks import remarks, with_remarks
-from tuner.reading.sheet import read_sheet
-from tuner.reading.tables import Column, Sheet, Table
+from tuner.reading.table.columns import Source, match
+from tuner.reading.table.header import is_name, is_unit
+from tuner.reading.table.options import ReadOptions, check
+from tuner.reading.table.remarks import remarks, with_remarks
+from tuner.reading.text.cells import Decimal
+from tuner.reading.text.dialect import Words
+from tuner.reading.text.sheet import read_sheet
+from tuner.reading.text.tables import Column, Sheet, Table
 from tuner.records import Kind, Record
 
 if TYPE_CHECKING:

@@ -1,7 +1,7 @@
 """The record kinds that files can hold, in the order in which they are tried.
 
-Takes a table; gives the kind that recognises its columns. Uses: errors, records, columns and the kinds.
-A new kind is one file with ROLES, NEEDS, `recognises` and `read`, and one row here; its words go into words.py.
+Takes a table; gives the kind that recognises its columns.
+A new kind is one file with ROLES, NEEDS, `recognises` and `read`, and one row here; its words go into table/words.py.
 """
 
 from __future__ import annotations
@@ -11,11 +11,13 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from tuner.errors import ReadError, UsageError
-from tuner.reading import bounce, cycle, flight, motion, sweep, travel, weights
-from tuner.reading.columns import Matched, Source, match
-from tuner.reading.options import ReadOptions, nearest
-from tuner.reading.tables import Sheet
-from tuner.reading.words import ROLES
+from tuner.reading.bench import cycle, sweep, weights
+from tuner.reading.phone import bounce, flight, motion
+from tuner.reading.sensor import travel
+from tuner.reading.table.columns import Matched, Source, match
+from tuner.reading.table.options import ReadOptions, nearest
+from tuner.reading.table.words import ROLES
+from tuner.reading.text.tables import Sheet
 from tuner.records import Kind, Record
 
 

@@ -1,6 +1,6 @@
 """Find the stretches in which a machine is in the air, from the specific force a phone measures.
 
-Takes arrays of time and specific force; gives `Airtime` stretches. Uses: numpy only.
+Takes arrays of time and specific force; gives `Airtime` stretches.
 
 In free flight an accelerometer reads about zero: what is left is the rotation (omega^2 times the distance from
 the centre of gravity), air drag and vibration. The edges are where the clipped magnitude leaves that level, going

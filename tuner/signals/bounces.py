@@ -1,6 +1,6 @@
 """Where the bounces are in a recording: release, free ring-down, quiet; and why a stretch was left out.
 
-Takes time and body acceleration (gravity out, + up) or shaft travel (+ compressed); gives `Bounces`. Uses: numpy.
+Takes time and body acceleration (gravity out, + up) or shaft travel (+ compressed); gives `Bounces`.
 
 A bounce is: quiet, a push or a lift by hand (perhaps held), the hands come off, the body rings down freely, quiet.
 Only the free part may be fitted. Acceleration: hands push and lift slowly, so the first strong swing is the release.

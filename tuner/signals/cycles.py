@@ -1,6 +1,6 @@
 """Where a stroking motion turns round, and the strokes between the turns.
 
-Takes time and travel; gives turning times and stroke bounds. Uses: errors, numpy.
+Takes time and travel; gives turning times and stroke bounds.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Speed from position: local polynomials, never plain differences of noisy samples.
 
-Takes time and position; gives speed, shape (n,). Uses: errors, numpy.
+Takes time and position; gives speed, shape (n,).
 
 Source: Savitzky and Golay, *Analytical Chemistry* 36 (1964); some of the tables printed there are wrong,
 so the weights are always computed from the least-squares problem itself.

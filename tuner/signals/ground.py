@@ -1,6 +1,6 @@
 """Line up two drives over the same ground by the records themselves.
 
-Takes two travel traces; gives which stretch of one belongs to which stretch of the other. Uses: numpy only.
+Takes two travel traces; gives which stretch of one belongs to which stretch of the other.
 
 Each stretch of the first run is looked for in the second by normalised cross-correlation of the lively part of the
 travel, in order, since the ground does not turn back. The driving speed may differ between the runs: stretches are

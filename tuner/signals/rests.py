@@ -1,6 +1,6 @@
 """Where a recording is at rest: stretches in which nothing moves, whatever the engine or the sensor hums.
 
-Takes arrays of time and of one or several channels; gives `Rest` stretches with their means. Uses: numpy.
+Takes arrays of time and of one or several channels; gives `Rest` stretches with their means.
 
 The channels are averaged over blocks of a tenth of a second, which hides vibration above some 20 Hz; a stretch is at
 rest when the means of at least five blocks in a row stay within an allowance.

@@ -1,6 +1,6 @@
 """Fewer points with the same picture.
 
-Takes arrays; gives indices or smaller arrays. Uses: numpy.
+Takes arrays; gives indices or smaller arrays.
 """
 
 from __future__ import annotations

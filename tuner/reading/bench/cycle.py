@@ -1,0 +1,288 @@
+"""Bench cycles: time, travel, force and perhaps velocity, one or several tests in a file.
+
+Takes a `Source`; gives a `CycleRecord`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tuner.estimates import Array, Note
+from tuner.reading.bench import plausible
+from tuner.reading.bench.cycles import (
+    by_speed,
+    clipped,
+    cycles_of,
+    isolated,
+    zero_drift,
+)
+from tuner.reading.bench.traces import (
+    Trace,
+    is_nominal,
+    not_swapped,
+    remarks_on,
+    static_force,
+    velocity_sign,
+    work,
+)
+from tuner.reading.sensor.clock import timing
+from tuner.reading.table.blocks import Stretch, stretches
+from tuner.reading.table.columns import Matched, Source, mixed_rows
+from tuner.reading.table.gaps import complete, missing_rows
+from tuner.reading.table.options import conditions_of
+from tuner.reading.table.signs import relative_sign, settle
+from tuner.records import CycleRecord, CycleTest, Provenance, Quality
+
+ROLES = ("time", "travel", "force", "velocity", "test")
+NEEDS = "time, travel and force"
+
+
+def recognises(matched: Matched) -> str:
+    """Say why the columns are those of bench cycles, "" when they are not."""
+    return "time, travel and force" if matched.has("time", "travel", "force") else ""
+
+
+@dataclass(slots=True)
+class _Losses:
+    rows: int = 0
+    missing: int = 0
+    first: int = 0
+    duplicates: int = 0
+    alone: int = 0
+    first_alone: int = 0
+
+
+def _merge_equal_times(columns: list[Array]) -> tuple[list[Array], int]:
+    """Average rows with the same time, so that none of them is lost."""
+    time = columns[0]
+    same = np.diff(time) == 0.0
+    if not same.any():
+        return columns, 0
+    starts = np.flatnonzero(np.concatenate(([True], ~same)))
+    counts = np.diff(np.append(starts, time.size))
+    return [time[starts], *(np.add.reduceat(c, starts) / counts for c in columns[1:])], int(same.sum())
+
+
+def _test(source: Source, stretch: Stretch, losses: _Losses) -> Trace:
+    table = stretch.table
+    roles = ["time", "travel", "force"] + (["velocity"] if source.has("velocity") else [])
+    columns = [source.values(r, table) for r in roles]
+    columns[0] = columns[0] - source.epoch()
+    good = complete(columns)
+    losses.rows += table.rows
+    if not good.all():
+        losses.missing += int((~good).sum())
+        losses.first = losses.first or table.line(int(np.argmin(good)))
+        columns = [c[good] for c in columns]
+    wild = isolated(columns[1]) | isolated(columns[2])
+    if wild.any():
+        losses.alone += int(wild.sum())
+        losses.first_alone = losses.first_alone or table.line(int(np.flatnonzero(good)[np.argmax(wild)]))
+        good[np.flatnonzero(good)[wild]] = False
+        columns = [c[~wild] for c in columns]
+    time = columns[0]
+    if time.size < 8:
+        raise source.refuse(
+            "must have at least 8 whole rows in every test",
+            f"the one from line {table.line(0)} on has {time.size}",
+        )
+    falls = np.flatnonzero(np.diff(time) < 0)
+    if falls.size:
+        row = int(np.flatnonzero(good)[falls[0] + 1])
+        raise source.refuse(
+            "must have a time that rises",
+            f"line {table.line(row)} is earlier than the line before it",
+            "Check that line and the choice of the time column (--column time=NAME).",
+        )
+    columns, equal = _merge_equal_times(columns)
+    losses.duplicates += equal
+    if columns[0].size < 8 or equal > 0.5 * time.size:
+        raise source.refuse(
+            "must have a time that rises",
+            f"{equal} of {time.size} rows in the test from line {table.line(0)} on have the time of the row before",
+            "The time stamps are too coarse; export them with more digits.",
+        )
+    velocity = columns[3] if len(columns) == 4 else None
+    return Trace(columns[0], columns[1], columns[2], velocity, stretch.label, table.line(0))
+
+
+def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
+    notes = [Note(*n) for n in source.sheet.notes]
+    figures = [timing(t.time) for t in tests]
+    longest = max(range(len(tests)), key=lambda i: tests[i].time.size)
+    rate, jitter = figures[longest].rate, max(f.jitter for f in figures)
+    gaps = sum(f.gaps for f in figures)
+    total = sum(t.time.size for t in tests)
+    share = sum(clipped(t.force) * t.time.size for t in tests) / total
+    drifts = [d for d in (zero_drift(t.time, t.travel, t.force, t.cycles) for t in tests) if d is not None]
+    drift = max(drifts, key=lambda d: (d.clear, -d.error)) if drifts else None
+    span = max(float(np.ptp(t.force)) for t in tests)
+    if losses.missing:
+        notes.append(
+            Note(
+                "missing-rows",
+                f"{losses.missing} of {losses.rows} rows lack a number and were left out, "
+                f"the first in line {losses.first}",
+            )
+        )
+    if losses.alone:
+        many = "1 sample that stands far off both its neighbours was left out, in line "
+        if losses.alone > 1:
+            many = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
+        notes.append(Note("spikes", f"{many}{losses.first_alone}"))
+    if losses.duplicates:
+        notes.append(
+            Note(
+                "equal-times",
+                f"{losses.duplicates} rows had the time of the row before and were averaged with it",
+            )
+        )
+    if gaps:
+        notes.append(Note("gaps", f"samples are missing in {gaps} places"))
+    if jitter > 0.2:
+        notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
+    if share > 0:
+        notes.append(
+            Note("clipped", f"{share:.1%} of the forces rest on a limit: the load cell was overloaded there")
+        )
+    if drift is not None and drift.clear > 0.02 * span:
+        text = f"the zero of the force drifts by {drift.size:.0f} N during one test"
+        notes.append(Note("zero-drift", text))
+    for test in tests:
+        if not test.cycles:
+            notes.append(Note("no-cycle", f"the test from line {test.line} on holds no whole cycle"))
+        elif np.median([c.end - c.start for c in test.cycles]) < 40:
+            notes.append(
+                Note("coarse", f"the test from line {test.line} on has fewer than 40 samples per cycle")
+            )
+    cycles = by_speed([c for t in tests for c in t.cycles])
+    return Quality(
+        rate,
+        jitter,
+        gaps,
+        losses.duplicates,
+        losses.missing + losses.alone + source.sheet.left_out,
+        share,
+        None if drift is None else drift.size,
+        cycles,
+        tuple(notes),
+    )
+
+
+def _with_nominal_speed(source: Source) -> Source:
+    """Take a column of speeds that stand still for a whole test as the column of tests."""
+    if not source.has("velocity") or source.has("test"):
+        return source
+    columns = [source.values("velocity", b) for b in source.sheet.blocks]
+    if not is_nominal(np.concatenate(columns)):
+        return source
+    roles = dict(source.matched.roles)
+    roles["test"] = roles.pop("velocity")
+    name = source.sheet.table.names[roles["test"]]
+    source.decided.append(
+        f"column {name!r} stands still within a test: it is the bench's setting, not the velocity"
+    )
+    return replace(source, matched=replace(source.matched, roles=roles))
+
+
+def _one_way(source: Source, tests: list[Trace], works: list[list[float]]) -> None:
+    """Refuse a file in which some tests count force or travel the other way round."""
+    ways = [relative_sign(some) for some in works]
+    common = 1 if sum(ways) >= 0 else -1
+    for test, way in zip(tests, ways, strict=True):
+        if way == -common:
+            raise source.refuse(
+                "must count force and travel in one way in all tests",
+                f"in the test from line {test.line} on they go together the other way round than in the others",
+                "Turn the sign of that test's force, or leave the test out.",
+            )
+
+
+def read(source: Source) -> CycleRecord:
+    """Read bench cycles; raises ReadError or UnitError when the file leaves something open."""
+    source = _with_nominal_speed(source)
+    losses = _Losses()
+    tests = [_test(source, s, losses) for s in stretches(source)]
+    if losses.missing:
+        good = np.ones(losses.rows, dtype=bool)
+        good[: losses.missing] = False
+        missing_rows(good, source.name, losses.first)
+    for test in tests:
+        stroke = float(np.ptp(test.travel))
+        plausible.limit(source, "travel", "stroke", stroke, plausible.SHORTEST, plausible.LONGEST, "m")
+        plausible.forces(source, "force", test.force)
+        test.cycles = cycles_of(test.time, test.travel)
+    whole = [t for t in tests if t.cycles]
+    if not whole:
+        raise source.refuse(
+            "must hold at least one whole cycle",
+            f"the travel in column {source.use('travel').name!r} never goes to and fro",
+            "Record the stroking bench, at least one turn per speed.",
+        )
+    notes: list[Note] = []
+    turns = {1}
+    for test in whole:
+        speed = max(c.speed for c in test.cycles)
+        plausible.limit(source, "travel", "highest speed", speed, 1e-5, plausible.FASTEST, "m/s")
+        not_swapped(source, test)
+        notes += [
+            n
+            for n in plausible.secant(source, "force", speed, 0.5 * float(np.ptp(test.force)))
+            if n not in notes
+        ]
+    if source.has("velocity"):
+        turns = {velocity_sign(source, t) for t in whole}
+        if len(turns) > 1:
+            raise source.refuse(
+                "must count velocity in one way in all tests", "its sign changes against the travel's"
+            )
+    works = [work(t) for t in whole]
+    relative = relative_sign([w for some in works for w in some])
+    _one_way(source, whole, works)
+    if not relative:
+        raise source.refuse(
+            "must show a damper that takes energy out",
+            "the work over whole cycles has no clear sign",
+            "Check that travel and force are the right columns (--column ROLE=NAME) and that the spring is off.",
+        )
+    static, text = static_force(whole)
+    turn = turns.pop()
+    signs = settle(source, relative, static, text)
+    source.decided.append(signs.decided)
+    if turn < 0:
+        source.decided.append("velocity is counted against the travel's sign and was turned round")
+    if static and static != signs.force:
+        notes.append(
+            Note(
+                "gas-sign",
+                "with these signs the static force pulls the ends together: check which way is compression",
+            )
+        )
+    notes += remarks_on(source, whole, signs.force, signs.travel)
+    quality = _quality(tests, losses, source)
+    records = tuple(
+        CycleTest(
+            t.time,
+            signs.travel * t.travel,
+            signs.force * t.force,
+            None if t.velocity is None else signs.travel * turn * t.velocity,
+            t.label,
+        )
+        for t in tests
+    )
+    notes += mixed_rows(source, source.sheet.table, ROLES)
+    source.left_over(*ROLES)
+    history = (
+        *source.decided,
+        f"{len(records)} tests, {sum(len(t.cycles) for t in tests)} whole cycles read",
+    )
+    return CycleRecord(
+        records,
+        Provenance(
+            source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), quality.rate_hz, history
+        ),
+        conditions_of(source.options),
+        replace(quality, notes=(*quality.notes, *notes)),
+    )

@@ -1,0 +1,321 @@
+"""Bench sweeps: one row per test speed, as signed points, with a column of sides, or wide with one column per side.
+
+Takes a `Source`; gives a `SweepRecord` and what was decided.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from tuner.estimates import Array, Note
+from tuner.reading.bench import plausible, sweep_doubts
+from tuner.reading.table.columns import Matched, Source, mixed_rows
+from tuner.reading.table.gaps import complete, missing_rows
+from tuner.reading.table.header import side_of
+from tuner.reading.table.options import conditions_of
+from tuner.reading.table.signs import SIDE_SIGN, relative_sign, sayings, settle
+from tuner.reading.text.tables import Table, stacked
+from tuner.records import Provenance, Quality, Side, SweepRecord
+
+ROLES = (
+    "velocity",
+    "force",
+    "side",
+    "compression_force",
+    "rebound_force",
+    "compression_velocity",
+    "rebound_velocity",
+    "stroke",
+    "crank_speed",
+    "time",
+)
+NEEDS = "velocity (or stroke and crank speed) and force, or one force per side; no time"
+
+
+def recognises(matched: Matched) -> str:
+    """Say why the columns are those of a sweep, "" when they are not."""
+    if matched.has("time"):
+        return ""
+    speed = matched.has("velocity") or matched.has("crank_speed")
+    sided = matched.has("compression_force") or matched.has("rebound_force")
+    if sided and (speed or matched.has("compression_velocity") or matched.has("rebound_velocity")):
+        return "speed and force of each side"
+    if matched.has("force") and speed:
+        return "speed and force without time"
+    return ""
+
+
+def _speeds(source: Source, table: Table, side: str) -> Array:
+    """Speeds of one side (or of both), as they stand in the file or from stroke and strokes per time."""
+    for role in (f"{side}_velocity", "velocity"):
+        if source.has(role):
+            return source.values(role, table)
+    rpm = source.options.amount("rpm")
+    if rpm is not None and not source.has("crank_speed"):
+        turns = np.full(table.rows, rpm)
+    else:
+        turns = source.values("crank_speed", table)
+    stroke: Array | float | None = source.options.amount("stroke")
+    if source.has("stroke"):
+        stroke = source.values("stroke", table)
+    if stroke is None:
+        raise source.refuse(
+            "needs the stroke to turn strokes per time into speed",
+            "found no column of it",
+            "Say it with --set stroke='50 mm'.",
+        )
+    note = "speed = pi * stroke * strokes per time, the peak of a sine"
+    if note not in source.decided:
+        source.decided.append(note)
+    return np.asarray(math.pi * stroke * turns)
+
+
+def _lines(table: Table, good: np.ndarray) -> int:
+    bad = np.flatnonzero(~good)
+    return table.line(int(bad[0])) if bad.size else 0
+
+
+def _one_sign(source: Source, table: Table, speed: Array, what: str) -> None:
+    if (speed > 0).any() and (speed < 0).any():
+        row = int(np.flatnonzero(speed < 0 if (speed > 0).sum() > (speed < 0).sum() else speed > 0)[0])
+        raise source.refuse(
+            f"must count the speed of {what} with one sign", f"line {table.line(row)} has the other one"
+        )
+
+
+def _wide(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
+    velocities: list[Array] = []
+    forces: list[Array] = []
+    notes: list[Note] = []
+    lost = 0
+    for side, sign in SIDE_SIGN.items():
+        role = f"{side}_force"
+        if not source.has(role):
+            continue
+        speed, force = _speeds(source, table, side), source.values(role, table)
+        filled = np.isfinite(speed) & np.isfinite(force)
+        if not filled.any():
+            raise source.refuse(f"needs numbers in column {source.use(role).name!r}", "it is empty")
+        half = np.isfinite(speed) ^ np.isfinite(force)  # a side may be tested at fewer speeds than the other
+        if half.any():
+            lost += int(half.sum())
+            text = f"{int(half.sum())} of {half.size} rows lack the speed or the force in {side}, "
+            notes.append(Note("missing-rows", f"{text}the first in line {table.line(int(np.argmax(half)))}"))
+        speed, force = speed[filled], force[filled]
+        _one_sign(source, table, speed, side)
+        plausible.forces(source, role, force)
+        speed = np.abs(speed)
+        relative = relative_sign((force * speed).tolist())
+        if not relative:
+            raise source.refuse(
+                f"must have a force in {side} that mostly has one sign",
+                f"column {source.use(role).name!r} has both",
+                "Check that the columns are not swapped.",
+            )
+        velocities.append(sign * speed)
+        forces.append(sign * relative * force)
+    return np.concatenate(velocities), np.concatenate(forces), notes, lost
+
+
+def _row_sides(source: Source, table: Table, speed: Array) -> list[Side] | None:
+    """Give the side of every row, from a column of sides or from the line above each block; None where neither is."""
+    if not source.has("side"):
+        return None if (speed > 0).any() and (speed < 0).any() else _block_sides(source)
+    column = source.column("side", table)
+    if not column.is_words:
+        raise source.refuse(
+            f"needs words in column {source.use('side').name!r}",
+            "found numbers",
+            "Write compression or rebound, or choose another column with --column side=NAME.",
+        )
+    sides = [side_of(column.word(r)) for r in range(table.rows)]
+    if any(s is None for s in sides):
+        row = sides.index(None)
+        raise source.refuse(
+            "needs compression or rebound in every row",
+            f"line {table.line(row)} holds {column.word(row)[:40]!r}",
+            "Write compression or rebound.",
+        )
+    source.decided.append(f"column {source.use('side').name!r} says the side")
+    return [s for s in sides if s is not None]
+
+
+def _block_sides(source: Source) -> list[Side] | None:
+    blocks = source.sheet.blocks
+    above = [block.label for block in blocks]
+    if not above[0] and source.sheet.title:
+        above[0] = source.sheet.title[-1][1]
+    named = [side_of(label) for label in above]
+    sides = [s for s in named if s is not None]
+    if len(blocks) < 2 or len(set(sides)) < 2:
+        return None
+    if len(sides) < len(blocks):
+        block = blocks[named.index(None)]
+        raise source.refuse(
+            "must name the side of every block or of none",
+            f"the block from line {block.line(0)} on has none above it",
+            "Write compression or rebound above each block.",
+        )
+    if source.options.choice("side"):
+        raise source.refuse(
+            "must not be given one side (--set side), since it holds both",
+            f"the lines above its blocks name {' and '.join(dict.fromkeys(sides))}",
+            "Leave the setting out.",
+        )
+    source.decided.append("the lines above the blocks say the side")
+    return [side for side, block in zip(sides, blocks, strict=True) for _ in range(block.rows)]
+
+
+def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
+    speed, force = _speeds(source, table, ""), source.values("force", table)
+    good = complete((speed, force))
+    lost, remarks = missing_rows(good, source.name, _lines(table, good))
+    notes = list(remarks)
+    plausible.forces(source, "force", force[good])
+    sides = _row_sides(source, table, speed)
+    if sides is not None:
+        sign = np.array([SIDE_SIGN[s] for s in sides], dtype=float)[good]
+        velocity, force = sign * np.abs(speed[good]), force[good]
+        for side, value in SIDE_SIGN.items():
+            part = sign == value
+            if not part.any():
+                continue
+            _one_sign(source, table, np.where(good & np.isfinite(speed), speed, 0.0)[good][part], side)
+            relative = relative_sign((force[part] * velocity[part]).tolist())
+            if not relative:
+                raise source.refuse(
+                    f"must have a force in {side} that mostly has one sign", "it has both", "Check the sides."
+                )
+            force = np.where(part, relative * force, force)
+        return velocity, force, notes, lost
+    speed, force = speed[good], force[good]
+    both = bool((speed > 0).any() and (speed < 0).any())
+    side = source.options.choice("side")
+    said = sayings(source)
+    if not both and not side and not said:
+        raise source.refuse(
+            "must say which side was tested",
+            "all speeds have one sign and no word names a side",
+            "Say --set side=compression or --set side=rebound; "
+            "for signed values --set positive_travel=compression or positive_force=compression.",
+        )
+    by_force = next((s for s in said if s.quantity == "force"), None)
+    if not both and not side and by_force and _pairs(speed, force):
+        source.decided.append(
+            f"the sign of the force says the side: positive is {by_force.side} ({by_force.who})"
+        )
+        towards = SIDE_SIGN[by_force.side] * np.sign(force)
+        return towards * np.abs(speed), towards * np.abs(force), notes, lost
+    relative = relative_sign((force * speed).tolist())
+    if not relative:
+        raise source.refuse(
+            "must have forces that go with the speeds as a damper's do",
+            "with one sign of force for both directions the work is about zero",
+            "Check the signs and that the columns are not swapped; a column of sides (compression, rebound) helps.",
+        )
+    if side and not both:
+        source.decided.append(f"the setting side says that this is {side}")
+        one = SIDE_SIGN[side]
+        return (
+            one * np.abs(speed),
+            one * force * (1 if (force * np.abs(speed)).sum() > 0 else -1),
+            notes,
+            lost,
+        )
+    for way in (speed > 0, speed < 0):
+        if way.any() and relative_sign((force * speed)[way].tolist()) != relative:
+            raise source.refuse(
+                "must have forces that resist the motion both ways, the gas force apart",
+                "in one direction many of them push along",
+                "Zero the load cell, or take off every force what it shows at rest (gas and offset); check that the "
+                "columns are not swapped.",
+            )
+    static, text = _static(speed, force)
+    signs = settle(source, relative, static, text)
+    source.decided.append(signs.decided)
+    return signs.travel * speed, signs.force * force, notes, lost
+
+
+def _pairs(speed: Array, force: Array) -> bool:
+    """Say whether every speed comes with as many positive forces as negative ones."""
+    if not (force > 0).any() or not (force < 0).any():
+        return False
+    return all(float(np.sign(force[speed == v]).sum()) == 0.0 for v in np.unique(speed))
+
+
+def _static(speed: Array, force: Array) -> tuple[int, str]:
+    """Sign of a force that stays the same in both directions at the slowest speeds: the gas pushing."""
+    ups, downs = np.flatnonzero(speed > 0), np.flatnonzero(speed < 0)
+    if not ups.size or not downs.size:
+        return 0, ""
+    up, down = force[ups[np.argmin(speed[ups])]], force[downs[np.argmax(speed[downs])]]
+    if up * down <= 0 or min(abs(up), abs(down)) < max(20.0, 0.01 * float(np.max(np.abs(force)))):
+        return 0, ""
+    text = f"the gas force ({0.5 * (up + down):.0f} N in the file's sign at the slowest speeds, both ways)"
+    return (1 if up > 0 else -1), text
+
+
+def read(source: Source) -> SweepRecord:
+    """Read a sweep; raises ReadError or UnitError when the file leaves something open."""
+    sided = source.has("compression_force") or source.has("rebound_force")
+    table = stacked(source.sheet.blocks)
+    velocity, force, notes, lost = (_wide if sided else _long)(source, table)
+    lost += source.sheet.left_out
+    zero = velocity == 0.0
+    if zero.any():
+        notes.append(Note("zero-speed", f"{int(zero.sum())} points at zero speed were left out"))
+        velocity, force = velocity[~zero], force[~zero]
+    if velocity.size == 0:
+        raise source.refuse("needs points with a speed", "every speed is zero or missing")
+    speed_role = next(
+        (r for r in ("velocity", "compression_velocity", "rebound_velocity") if source.has(r)), "crank_speed"
+    )
+    plausible.limit(
+        source,
+        speed_role,
+        "highest speed",
+        float(np.max(np.abs(velocity))),
+        plausible.SLOWEST,
+        plausible.FASTEST,
+        "m/s",
+    )
+    fastest = int(np.argmax(np.abs(velocity)))
+    force_role = next(r for r in ("force", "compression_force", "rebound_force") if source.has(r))
+    notes += plausible.secant(source, force_role, abs(float(velocity[fastest])), abs(float(force[fastest])))
+    notes += plausible.speeds(float(np.max(np.abs(velocity))))
+    common = min(float(np.max(velocity)), -float(np.min(velocity)))
+    if common > 0:
+        tops = [np.abs(force[(w * velocity > 0) & (np.abs(velocity) <= 1.01 * common)]) for w in (1, -1)]
+        notes += plausible.sides(*(float(t.max(initial=0.0)) for t in tops))
+    if np.unique(np.abs(velocity)).size == 1 and velocity.size > 1:
+        notes.append(
+            Note("one-speed", "all points have the same speed; a law of force over speed needs several")
+        )
+    for side, direction in SIDE_SIGN.items():
+        if not (np.sign(velocity) == direction).any():
+            notes.append(Note("side-missing", f"the sweep has no point in {side}"))
+    used = _used(source, sided)
+    notes += sweep_doubts.stated_speed(source, table) + mixed_rows(source, table, used)
+    notes += sweep_doubts.swapped(source, table, used, plausible.steep(velocity, force))
+    source.left_over(*used)
+    uses = source.uses(*used)
+    history = (*source.decided, f"{velocity.size} points read")
+    return SweepRecord(
+        velocity,
+        force,
+        Provenance(source.name, source.sha256, source.sheet.rows, uses, None, history),
+        conditions_of(source.options),
+        Quality(dropouts=lost, notes=(*(Note(*n) for n in source.sheet.notes), *notes)),
+    )
+
+
+def _used(source: Source, sided: bool) -> tuple[str, ...]:
+    """Give the roles whose columns went into the record."""
+    sides = [side for side in SIDE_SIGN if source.has(f"{side}_force")] if sided else [""]
+    roles = [f"{side}_force" for side in sides] if sided else ["force", "side"]
+    for side in sides:
+        role = next((r for r in (f"{side}_velocity", "velocity") if source.has(r)), "")
+        roles += [role] if role else ["stroke", "crank_speed"]
+    return tuple(r for r in ROLES if r in roles)

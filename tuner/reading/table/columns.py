@@ -1,0 +1,266 @@
+"""Which column plays which role, and in which unit it stands: settled, or refused with the choices.
+
+Takes a `Sheet` and the options; gives a `Source` from which a record kind takes its columns in SI.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from tuner.errors import ReadError, UnitError, UsageError
+from tuner.estimates import Array, Note
+from tuner.reading.table.header import Heading, heading
+from tuner.reading.table.options import ReadOptions, nearest
+from tuner.reading.table.positive import positive_side
+from tuner.reading.table.words import COMPRESSION, FILLERS, OTHERS, PEAK, REBOUND, ROLES, STATES, UNUSED
+from tuner.reading.text.tables import Column, Sheet, Table
+from tuner.records import ColumnUse
+from tuner.units import SHOWN, SI_UNIT, to_si
+
+FAR = 1e6  # s: a time that begins later than this counts from another day
+_SIDED = {f"{side}_{base}" for side in ("compression", "rebound") for base in ("force", "velocity")}
+
+
+@dataclass(frozen=True, slots=True)
+class Matched:
+    """Roles that columns of one table can play, by index of the column.
+
+    ambiguous : roles for which several columns are equally good. other_unit : roles whose only column carries a
+    unit of another kind.
+    """
+
+    roles: dict[str, int]
+    ambiguous: dict[str, tuple[int, ...]]
+    other_unit: dict[str, int]
+    headings: tuple[Heading, ...]
+
+    def has(self, *roles: str) -> bool:
+        """Say whether a column for each role is there, be it an ambiguous one."""
+        return all(r in self.roles or r in self.ambiguous for r in roles)
+
+
+def _score(found: Heading, role: str, roles: Sequence[str]) -> tuple[float, int, int]:
+    """Score a heading for a role: (share of its words that the role explains, words explained, last place)."""
+    wanted = ROLES[role]
+    none = (0.0, 0, 0)
+    tokens = set(found.tokens)
+    if wanted.side:
+        if found.side != wanted.side:
+            return none
+    elif found.side and any(r in _SIDED and r.endswith(role) for r in roles):
+        return none
+    if wanted.kind != "words":
+        tokens = {t for t in tokens if t not in COMPRESSION and t not in REBOUND} or tokens
+    words = tokens - FILLERS or tokens
+    if wanted.side and not words - COMPRESSION - REBOUND - PEAK:
+        return (1.0, 1, 0) if role.endswith("_force") or "speed" in found.units else none
+    if role == "travel" and not words - COMPRESSION - REBOUND and "length" in found.units:
+        return (1.0, 1, 0)  # "Compression (mm)"
+    best = none
+    for phrase in wanted.words:
+        parts = set(phrase.split())
+        if not parts <= tokens or (words - parts) & (OTHERS | UNUSED):
+            continue
+        if len(phrase) == 1 and words - parts:
+            continue
+        place = max(i for i, t in enumerate(found.order) if t in parts)
+        best = max(best, (len(parts) / len(words | parts), len(parts), place))
+    return best
+
+
+def _unit_fits(found: Heading, role: str) -> bool:
+    kind = ROLES[role].kind
+    if kind not in SI_UNIT or not found.unit_text:
+        return True
+    return kind in found.units
+
+
+def _named(table: Table, role: str, name: str) -> int:
+    wanted = name.strip().lower()
+    names = [n.strip().lower() for n in table.names]
+    hits = [i for i, n in enumerate(names) if n == wanted]
+    if not hits:
+        hits = [i for i in range(len(names)) if wanted in (f"column {i + 1}", f"column{i + 1}")]
+    if not hits:
+        bare = [" ".join(heading(n).order) for n in table.names]
+        hits = [i for i, n in enumerate(bare) if n and n == wanted]
+    if len(hits) == 1:
+        return hits[0]
+    what = "no column is" if not hits else f"{len(hits)} columns are"
+    raise UsageError(f"--column {role}: {what} called {name!r}", hint=nearest(name, list(table.names)))
+
+
+def match(table: Table, roles: Sequence[str], options: ReadOptions) -> Matched:
+    """Find for each role the column whose name says so.
+
+    A name that is nothing but the role's word goes before one with other words in it; two equally good columns
+    are kept as ambiguous. Raises UsageError when ``--column`` names a column that is not there.
+    """
+    headings = tuple(heading(n, u) for n, u in zip(table.names, table.units, strict=True))
+    if len({h.side for h in headings if h.side}) == 1:  # "force (compression positive)" is of both sides
+        headings = tuple(replace(h, side="") if positive_side(h.text) else h for h in headings)
+    chosen = {r: _named(table, r, n) for r, n in options.columns.items() if r in roles}
+    taken = set(chosen.values())
+    candidates: dict[str, list[tuple[float, int]]] = {}
+    other_unit: dict[str, int] = {}
+    for i, found in enumerate(headings):
+        if i in taken or not table.named:
+            continue
+        scores = {r: _score(found, r, roles) for r in roles if r not in chosen}
+        fitting = {r: s for r, s in scores.items() if s[0] > 0 and _unit_fits(found, r)}
+        for role, score in scores.items():
+            if score[0] > 0 and role not in fitting:
+                other_unit.setdefault(role, i)
+        if fitting:
+            role = max(fitting, key=lambda r: fitting[r])
+            candidates.setdefault(role, []).append((fitting[role][0], i))
+    ambiguous: dict[str, tuple[int, ...]] = {}
+    for role, found_columns in candidates.items():
+        best = max(score for score, _ in found_columns)
+        top = [i for score, i in found_columns if score == best]
+        if len(top) == 1:
+            chosen[role] = top[0]
+        else:
+            ambiguous[role] = tuple(top)
+    return Matched(chosen, ambiguous, {r: i for r, i in other_unit.items() if r not in chosen}, headings)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """A file on its way to a record: its sheet, its matched columns, and the options."""
+
+    name: str
+    sha256: str
+    sheet: Sheet
+    matched: Matched
+    options: ReadOptions
+    decided: list[str] = field(default_factory=list)
+    settled: dict[str, str] = field(default_factory=dict)  # role -> unit that the record itself showed
+
+    def has(self, *roles: str) -> bool:
+        """Say whether there is a column for each of these roles."""
+        return self.matched.has(*roles)
+
+    def refuse(self, needed: str, found: str, hint: str = "") -> ReadError:
+        """Make the refusal of this file."""
+        return ReadError(f"{self.name} {needed}; {found}", hint=hint)
+
+    def index(self, role: str) -> int:
+        """Give the index of the column for that role; raises ReadError when there is none, or several."""
+        names = self.sheet.table.names
+        if role in self.matched.ambiguous:
+            choices = " or ".join(repr(names[i]) for i in self.matched.ambiguous[role])
+            raise self.refuse(
+                f"must say which column is the {ROLES[role].meaning}",
+                f"it can be {choices}",
+                f"Choose with --column {role}=NAME.",
+            )
+        if role in self.matched.roles:
+            return self.matched.roles[role]
+        if role in self.matched.other_unit:
+            i = self.matched.other_unit[role]
+            raise UnitError(
+                f"{self.name}: column {names[i]!r} needs a unit of {ROLES[role].kind} to be the "
+                f"{ROLES[role].meaning}; got {self.matched.headings[i].unit_text!r}",
+                hint=f"Choose another column with --column {role}=NAME, or say --unit {role}=UNIT.",
+            )
+        raise self.refuse(
+            f"needs a column with the {ROLES[role].meaning}",
+            f"found the columns {', '.join(repr(n) for n in names)}",
+            f"Choose with --column {role}=NAME.",
+        )
+
+    def use(self, role: str) -> ColumnUse:
+        """Give name and unit of the column for that role; raises ReadError or UnitError when one is open."""
+        i = self.index(role)
+        kind, name = ROLES[role].kind, self.sheet.table.names[i]
+        found = self.matched.headings[i]
+        if kind not in SI_UNIT:
+            return ColumnUse(role, name, "")
+        if role in self.options.units:
+            return ColumnUse(role, name, self.options.units[role])
+        if found.other_unit:
+            raise UnitError(
+                f"{self.name}: column {name!r} needs one unit; its name says {found.other_unit!r}, "
+                f"the row of units {found.unit_text!r}",
+                hint=f"Say which one is right with --unit {role}=UNIT.",
+            )
+        if self.sheet.table.columns[i].stamps and kind == "time":
+            return ColumnUse(role, name, "s")
+        if found.unit(kind):
+            return ColumnUse(role, name, found.unit(kind))
+        if role in self.settled:
+            return ColumnUse(role, name, self.settled[role])
+        if found.unit_text:
+            raise UnitError(
+                f"{self.name}: column {name!r} needs a unit of {kind}; got {found.unit_text!r}",
+                hint=f"Choose another column with --column {role}=NAME, or say --unit {role}=UNIT.",
+            )
+        if self.sheet.assume_si:
+            return ColumnUse(role, name, SI_UNIT[kind])
+        units = " or ".join(dict.fromkeys(SHOWN[s][kind].unit for s in ("metric", "us")))
+        raise UnitError(
+            f"{self.name}: column {name!r} needs a unit of {kind}; the file names none",
+            hint=f"Say it with --unit {role}=UNIT, for example {units}.",
+        )
+
+    def column(self, role: str, table: Table) -> Column:
+        """Give the bare column of one block."""
+        return table.columns[self.index(role)]
+
+    def values(self, role: str, table: Table) -> Array:
+        """Give the column of one block in SI, NaN where missing."""
+        use = self.use(role)
+        column = self.column(role, table)
+        if column.is_words:
+            row = next((r for r in range(len(column)) if column.word(r)), 0)
+            raise self.refuse(
+                f"needs numbers in column {use.name!r}",
+                f"line {table.line(row)} holds {column.word(row)[:40]!r}",
+            )
+        if ROLES[role].kind not in SI_UNIT:
+            return column.numbers
+        if column.stamps and ROLES[role].kind != "time":
+            raise self.refuse(f"needs numbers in column {use.name!r}", "it holds time stamps")
+        return to_si(column.numbers, ROLES[role].kind, use.unit, name=f"column {use.name!r}")
+
+    def epoch(self) -> float:
+        """Give the first time [s] where the clock counts from far away (a date), else 0."""
+        times = self.values("time", self.sheet.table)
+        first = float(times[np.isfinite(times)][0]) if np.isfinite(times).any() else 0.0
+        return first if abs(first) > FAR else 0.0
+
+    def uses(self, *roles: str) -> tuple[ColumnUse, ...]:
+        """Give the columns that played these roles, where they are there."""
+        return tuple(self.use(r) for r in roles if r in self.matched.roles)
+
+    def left_over(self, *roles: str) -> None:
+        """Say which columns are not used."""
+        used = {self.matched.roles[r] for r in roles if r in self.matched.roles}
+        names = [repr(n) for i, n in enumerate(self.sheet.table.names) if i not in used and n]
+        if names:
+            self.decided.append(f"not used: {', '.join(names)}")
+
+
+def mixed_rows(source: Source, table: Table, roles: Sequence[str]) -> list[Note]:
+    """Note columns of no role that tell dampers or settings apart, so that rows of several are not mixed unseen."""
+    used = {source.matched.roles[r] for r in roles if r in source.matched.roles}
+    notes = []
+    for i, column in enumerate(table.columns):
+        if i in used:
+            continue
+        if column.is_words:
+            count = len(set(np.asarray(column.codes)[np.asarray(column.codes) >= 0].tolist()))
+        elif source.matched.headings[i].tokens & STATES:
+            count = int(np.unique(column.numbers[np.isfinite(column.numbers)]).size)
+        else:
+            continue
+        if 2 <= count <= max(2, table.rows // 2):
+            text = f"column {table.names[i]!r} has {count} different entries, and all rows were read as one record"
+            notes.append(
+                Note("mixed-rows", f"{text}: split the file when they are different dampers or settings")
+            )
+    return notes
