@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import pint
 
 System = Literal["metric", "us"]
+GRAVITY = 9.80665  # standard gravity [m/s**2], CGPM 1901
 
 # kind -> SI unit as it stands in results
 SI_UNIT: Mapping[str, str] = {

@@ -16,6 +16,7 @@ from typing import Literal
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.units import GRAVITY
 
 Direction = Literal["push", "lift"]
 
@@ -32,7 +33,6 @@ LONGEST = 3.0  # of one bounce [s]
 USEFUL = 0.8  # kept at least, if nothing disturbs it [s]
 SHORTEST = 0.4
 FALL = 0.25  # a specific force of nearly zero for longer than this is a fall, not a bounce [s]
-GRAVITY = 9.80665
 
 
 @dataclass(frozen=True, slots=True)

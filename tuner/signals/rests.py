@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.signals.thin import runs_of
 
 BLOCK = 0.1  # [s]
 IN_A_ROW = 5  # blocks: half a second is the shortest rest
@@ -60,9 +61,8 @@ def find_rests(time: Array, values: Array, allowance: float) -> tuple[Rest, ...]
     )  # block and next lie in one calm window; a jump between them ends the rest
     for shift in range(IN_A_ROW - 1):
         tied[shift : n - IN_A_ROW + 1 + shift] |= calm
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], tied, [False])).astype(np.int8))).reshape(-1, 2)
     found = []
-    for a, b in edges:  # the last tie reaches one block on
+    for a, b in runs_of(tied):  # the last tie reaches one block on
         first = int(starts[a])
         last = int(starts[b + 1]) if b + 1 < n else time.size
         mean = channels[first:last].mean(axis=0)

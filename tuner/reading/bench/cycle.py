@@ -5,7 +5,9 @@ Takes a `Source`; gives a `CycleRecord`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -27,16 +29,18 @@ from tuner.reading.bench.traces import (
     velocity_sign,
     work,
 )
-from tuner.reading.sensor.clock import timing
-from tuner.reading.table.blocks import Stretch, stretches
+from tuner.reading.sensor.clock import UNEVEN, timing
+from tuner.reading.table.blocks import FEWEST_ROWS, Stretch, stretches
 from tuner.reading.table.columns import Matched, Source, mixed_rows
 from tuner.reading.table.gaps import complete, missing_rows
 from tuner.reading.table.options import conditions_of
-from tuner.reading.table.signs import relative_sign, settle
+from tuner.reading.table.signs import Signs, relative_sign, settle
+from tuner.reading.text.tables import Table
 from tuner.records import CycleRecord, CycleTest, Provenance, Quality
 
 ROLES = ("time", "travel", "force", "velocity", "test")
 NEEDS = "time, travel and force"
+FEW_SAMPLES = 40  # in a cycle
 
 
 def recognises(matched: Matched) -> str:
@@ -44,14 +48,24 @@ def recognises(matched: Matched) -> str:
     return "time, travel and force" if matched.has("time", "travel", "force") else ""
 
 
-@dataclass(slots=True)
-class _Losses:
-    rows: int = 0
-    missing: int = 0
-    first: int = 0
-    duplicates: int = 0
-    alone: int = 0
-    first_alone: int = 0
+class _Losses(NamedTuple):
+    """Rows of one test: all of them, those that lack a number, that have the time of another, that stand alone."""
+
+    rows: int
+    missing: int
+    duplicates: int
+    alone: int
+    first_missing: int  # line in the file, 0 where there is none
+    first_alone: int
+
+
+def _together(losses: Sequence[_Losses]) -> _Losses:
+    """Add up the losses of all tests; of the lines the first one counts."""
+    sums = [sum(some) for some in zip(*(one[:4] for one in losses), strict=True)]
+    first = [
+        next((line for line in lines if line), 0) for lines in zip(*(one[4:] for one in losses), strict=True)
+    ]
+    return _Losses(*sums, *first)
 
 
 def _merge_equal_times(columns: list[Array]) -> tuple[list[Array], int]:
@@ -65,51 +79,81 @@ def _merge_equal_times(columns: list[Array]) -> tuple[list[Array], int]:
     return [time[starts], *(np.add.reduceat(c, starts) / counts for c in columns[1:])], int(same.sum())
 
 
-def _test(source: Source, stretch: Stretch, losses: _Losses) -> Trace:
+def _first(table: Table, rows: np.ndarray) -> int:
+    """Give the line of the first of these rows, 0 where there is none."""
+    return table.line(int(rows[0])) if rows.size else 0
+
+
+def _test(source: Source, stretch: Stretch) -> tuple[Trace, _Losses]:
+    """Read one test; raises ReadError when its time does not rise, or too few rows are left."""
     table = stretch.table
     roles = ["time", "travel", "force"] + (["velocity"] if source.has("velocity") else [])
     columns = [source.values(r, table) for r in roles]
     columns[0] = columns[0] - source.epoch()
     good = complete(columns)
-    losses.rows += table.rows
-    if not good.all():
-        losses.missing += int((~good).sum())
-        losses.first = losses.first or table.line(int(np.argmin(good)))
+    torn, rows = np.flatnonzero(~good), np.flatnonzero(good)
+    if torn.size:
         columns = [c[good] for c in columns]
     wild = isolated(columns[1]) | isolated(columns[2])
-    if wild.any():
-        losses.alone += int(wild.sum())
-        losses.first_alone = losses.first_alone or table.line(int(np.flatnonzero(good)[np.argmax(wild)]))
-        good[np.flatnonzero(good)[wild]] = False
-        columns = [c[~wild] for c in columns]
+    stray = rows[wild]
+    if stray.size:
+        columns, rows = [c[~wild] for c in columns], rows[~wild]
     time = columns[0]
-    if time.size < 8:
+    if time.size < FEWEST_ROWS:
         raise source.refuse(
-            "must have at least 8 whole rows in every test",
+            f"must have at least {FEWEST_ROWS} whole rows in every test",
             f"the one from line {table.line(0)} on has {time.size}",
         )
     falls = np.flatnonzero(np.diff(time) < 0)
     if falls.size:
-        row = int(np.flatnonzero(good)[falls[0] + 1])
         raise source.refuse(
             "must have a time that rises",
-            f"line {table.line(row)} is earlier than the line before it",
+            f"line {table.line(int(rows[falls[0] + 1]))} is earlier than the line before it",
             "Check that line and the choice of the time column (--column time=NAME).",
         )
     columns, equal = _merge_equal_times(columns)
-    losses.duplicates += equal
-    if columns[0].size < 8 or equal > 0.5 * time.size:
+    if columns[0].size < FEWEST_ROWS or equal > 0.5 * time.size:
         raise source.refuse(
             "must have a time that rises",
             f"{equal} of {time.size} rows in the test from line {table.line(0)} on have the time of the row before",
             "The time stamps are too coarse; export them with more digits.",
         )
     velocity = columns[3] if len(columns) == 4 else None
-    return Trace(columns[0], columns[1], columns[2], velocity, stretch.label, table.line(0))
+    losses = _Losses(table.rows, torn.size, equal, stray.size, _first(table, torn), _first(table, stray))
+    cycles = tuple(cycles_of(columns[0], columns[1]))
+    return Trace(columns[0], columns[1], columns[2], velocity, stretch.label, table.line(0), cycles), losses
 
 
-def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
-    notes = [Note(*n) for n in source.sheet.notes]
+def _loss_notes(losses: _Losses) -> list[Note]:
+    """Say which rows were left out or averaged."""
+    notes = []
+    if losses.missing:
+        text = f"{losses.missing} of {losses.rows} rows lack a number and were left out, "
+        notes.append(Note("missing-rows", f"{text}the first in line {losses.first_missing}"))
+    if losses.alone:
+        many = "1 sample that stands far off both its neighbours was left out, in line "
+        if losses.alone > 1:
+            many = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
+        notes.append(Note("spikes", f"{many}{losses.first_alone}"))
+    if losses.duplicates:
+        text = f"{losses.duplicates} rows had the time of the row before and were averaged with it"
+        notes.append(Note("equal-times", text))
+    return notes
+
+
+def _cycle_notes(tests: Sequence[Trace]) -> list[Note]:
+    """Say which tests hold no whole cycle, or coarse ones."""
+    notes = []
+    for test in tests:
+        if not test.cycles:
+            notes.append(Note("no-cycle", f"the test from line {test.line} on holds no whole cycle"))
+        elif np.median([c.end - c.start for c in test.cycles]) < FEW_SAMPLES:
+            text = f"the test from line {test.line} on has fewer than {FEW_SAMPLES} samples per cycle"
+            notes.append(Note("coarse", text))
+    return notes
+
+
+def _quality(tests: Sequence[Trace], losses: _Losses, source: Source) -> Quality:
     figures = [timing(t.time) for t in tests]
     longest = max(range(len(tests)), key=lambda i: tests[i].time.size)
     rate, jitter = figures[longest].rate, max(f.jitter for f in figures)
@@ -119,29 +163,10 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
     drifts = [d for d in (zero_drift(t.time, t.travel, t.force, t.cycles) for t in tests) if d is not None]
     drift = max(drifts, key=lambda d: (d.clear, -d.error)) if drifts else None
     span = max(float(np.ptp(t.force)) for t in tests)
-    if losses.missing:
-        notes.append(
-            Note(
-                "missing-rows",
-                f"{losses.missing} of {losses.rows} rows lack a number and were left out, "
-                f"the first in line {losses.first}",
-            )
-        )
-    if losses.alone:
-        many = "1 sample that stands far off both its neighbours was left out, in line "
-        if losses.alone > 1:
-            many = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
-        notes.append(Note("spikes", f"{many}{losses.first_alone}"))
-    if losses.duplicates:
-        notes.append(
-            Note(
-                "equal-times",
-                f"{losses.duplicates} rows had the time of the row before and were averaged with it",
-            )
-        )
+    notes = [*(Note(*n) for n in source.sheet.notes), *_loss_notes(losses)]
     if gaps:
         notes.append(Note("gaps", f"samples are missing in {gaps} places"))
-    if jitter > 0.2:
+    if jitter > UNEVEN:
         notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
     if share > 0:
         notes.append(
@@ -150,14 +175,6 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
     if drift is not None and drift.clear > 0.02 * span:
         text = f"the zero of the force drifts by {drift.size:.0f} N during one test"
         notes.append(Note("zero-drift", text))
-    for test in tests:
-        if not test.cycles:
-            notes.append(Note("no-cycle", f"the test from line {test.line} on holds no whole cycle"))
-        elif np.median([c.end - c.start for c in test.cycles]) < 40:
-            notes.append(
-                Note("coarse", f"the test from line {test.line} on has fewer than 40 samples per cycle")
-            )
-    cycles = by_speed([c for t in tests for c in t.cycles])
     return Quality(
         rate,
         jitter,
@@ -166,8 +183,8 @@ def _quality(tests: list[Trace], losses: _Losses, source: Source) -> Quality:
         losses.missing + losses.alone + source.sheet.left_out,
         share,
         None if drift is None else drift.size,
-        cycles,
-        tuple(notes),
+        by_speed([c for t in tests for c in t.cycles]),
+        (*notes, *_cycle_notes(tests)),
     )
 
 
@@ -187,7 +204,7 @@ def _with_nominal_speed(source: Source) -> Source:
     return replace(source, matched=replace(source.matched, roles=roles))
 
 
-def _one_way(source: Source, tests: list[Trace], works: list[list[float]]) -> None:
+def _one_way(source: Source, tests: Sequence[Trace], works: list[list[float]]) -> None:
     """Refuse a file in which some tests count force or travel the other way round."""
     ways = [relative_sign(some) for some in works]
     common = 1 if sum(ways) >= 0 else -1
@@ -200,44 +217,49 @@ def _one_way(source: Source, tests: list[Trace], works: list[list[float]]) -> No
             )
 
 
-def read(source: Source) -> CycleRecord:
-    """Read bench cycles; raises ReadError or UnitError when the file leaves something open."""
-    source = _with_nominal_speed(source)
-    losses = _Losses()
-    tests = [_test(source, s, losses) for s in stretches(source)]
+def _tests(source: Source) -> tuple[list[Trace], _Losses]:
+    """Read every test of the file; raises ReadError for rows, strokes or forces that cannot be."""
+    found = [_test(source, s) for s in stretches(source)]
+    tests, losses = [t for t, _ in found], _together([one for _, one in found])
     if losses.missing:
-        good = np.ones(losses.rows, dtype=bool)
-        good[: losses.missing] = False
-        missing_rows(good, source.name, losses.first)
+        missing_rows(losses.missing, losses.rows, source.name, losses.first_missing)
     for test in tests:
         stroke = float(np.ptp(test.travel))
         plausible.limit(source, "travel", "stroke", stroke, plausible.SHORTEST, plausible.LONGEST, "m")
         plausible.forces(source, "force", test.force)
-        test.cycles = cycles_of(test.time, test.travel)
-    whole = [t for t in tests if t.cycles]
-    if not whole:
+    if not any(t.cycles for t in tests):
         raise source.refuse(
             "must hold at least one whole cycle",
             f"the travel in column {source.use('travel').name!r} never goes to and fro",
             "Record the stroking bench, at least one turn per speed.",
         )
+    return tests, losses
+
+
+def _doubts(source: Source, whole: Sequence[Trace]) -> list[Note]:
+    """Refuse speeds and columns that cannot be, and note forces that hardly can."""
     notes: list[Note] = []
-    turns = {1}
     for test in whole:
         speed = max(c.speed for c in test.cycles)
         plausible.limit(source, "travel", "highest speed", speed, 1e-5, plausible.FASTEST, "m/s")
         not_swapped(source, test)
-        notes += [
-            n
-            for n in plausible.secant(source, "force", speed, 0.5 * float(np.ptp(test.force)))
-            if n not in notes
-        ]
-    if source.has("velocity"):
-        turns = {velocity_sign(source, t) for t in whole}
-        if len(turns) > 1:
-            raise source.refuse(
-                "must count velocity in one way in all tests", "its sign changes against the travel's"
-            )
+        found = plausible.secant(source, "force", speed, 0.5 * float(np.ptp(test.force)))
+        notes += [n for n in found if n not in notes]
+    return notes
+
+
+def _velocity_turn(source: Source, whole: Sequence[Trace]) -> int:
+    """Give the sign of the velocity against the travel's, 1 without a velocity; raises ReadError when it changes."""
+    turns = {velocity_sign(source, t) for t in whole} if source.has("velocity") else {1}
+    if len(turns) > 1:
+        raise source.refuse(
+            "must count velocity in one way in all tests", "its sign changes against the travel's"
+        )
+    return turns.pop()
+
+
+def _settled(source: Source, whole: Sequence[Trace]) -> tuple[Signs, list[Note]]:
+    """Settle which way the file counts; raises ReadError when its work or its words leave it open."""
     works = [work(t) for t in whole]
     relative = relative_sign([w for some in works for w in some])
     _one_way(source, whole, works)
@@ -248,19 +270,25 @@ def read(source: Source) -> CycleRecord:
             "Check that travel and force are the right columns (--column ROLE=NAME) and that the spring is off.",
         )
     static, text = static_force(whole)
-    turn = turns.pop()
     signs = settle(source, relative, static, text)
     source.decided.append(signs.decided)
+    if static in (0, signs.force):
+        return signs, []
+    doubt = "with these signs the static force pulls the ends together: check which way is compression"
+    return signs, [Note("gas-sign", doubt)]
+
+
+def read(source: Source) -> CycleRecord:
+    """Read bench cycles; raises ReadError or UnitError when the file leaves something open."""
+    source = _with_nominal_speed(source)
+    tests, losses = _tests(source)
+    whole = [t for t in tests if t.cycles]
+    notes = _doubts(source, whole)
+    turn = _velocity_turn(source, whole)
+    signs, doubts = _settled(source, whole)
     if turn < 0:
         source.decided.append("velocity is counted against the travel's sign and was turned round")
-    if static and static != signs.force:
-        notes.append(
-            Note(
-                "gas-sign",
-                "with these signs the static force pulls the ends together: check which way is compression",
-            )
-        )
-    notes += remarks_on(source, whole, signs.force, signs.travel)
+    notes += doubts + remarks_on(source, whole, signs.force, signs.travel)
     quality = _quality(tests, losses, source)
     records = tuple(
         CycleTest(
@@ -274,10 +302,8 @@ def read(source: Source) -> CycleRecord:
     )
     notes += mixed_rows(source, source.sheet.table, ROLES)
     source.left_over(*ROLES)
-    history = (
-        *source.decided,
-        f"{len(records)} tests, {sum(len(t.cycles) for t in tests)} whole cycles read",
-    )
+    count = sum(len(t.cycles) for t in tests)
+    history = (*source.decided, f"{len(records)} tests, {count} whole cycles read")
     return CycleRecord(
         records,
         Provenance(

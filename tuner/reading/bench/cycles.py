@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tuner.estimates import Array
 from tuner.signals.limits import limits_of
+from tuner.signals.thin import every_so_many
 
 RARE = 0.002  # share of samples up to which some that stand alone are taken as faults
 LEAST_CYCLES = 4  # of one test that show a drift
@@ -45,9 +46,7 @@ def isolated(values: Array) -> NDArray[np.bool_]:
     out = np.zeros(values.size, dtype=bool)
     if values.size < 50:
         return out
-    low, high = np.percentile(
-        values if values.size <= 1_000_000 else values[:: values.size // 500_000], [1, 99]
-    )
+    low, high = np.percentile(every_so_many(values), [1, 99])
     far = 0.5 * float(high - low)
     steps = np.diff(values)
     out[1:-1] = (np.abs(steps[:-1]) > far) & (np.abs(steps[1:]) > far) & (steps[:-1] * steps[1:] < 0.0)
@@ -60,8 +59,7 @@ def _bounds(travel: Array) -> list[int]:
     The phases are the middle on the way in, the middle on the way out, and the two turns; a half cycle counts
     when it goes through the middle by 0.3 of the half stroke on both sides.
     """
-    sample = travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000]
-    low, high = (float(q) for q in np.percentile(sample, [1, 99]))
+    low, high = (float(q) for q in np.percentile(every_so_many(travel), [1, 99]))
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     if half <= 0.0:
         return []

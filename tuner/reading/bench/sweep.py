@@ -72,16 +72,12 @@ def _speeds(source: Source, table: Table, side: str) -> Array:
     return np.asarray(math.pi * stroke * turns)
 
 
-def _lines(table: Table, good: np.ndarray) -> int:
-    bad = np.flatnonzero(~good)
-    return table.line(int(bad[0])) if bad.size else 0
-
-
-def _one_sign(source: Source, table: Table, speed: Array, what: str) -> None:
+def _one_sign(source: Source, table: Table, speed: Array, rows: np.ndarray, what: str) -> None:
     if (speed > 0).any() and (speed < 0).any():
         row = int(np.flatnonzero(speed < 0 if (speed > 0).sum() > (speed < 0).sum() else speed > 0)[0])
         raise source.refuse(
-            f"must count the speed of {what} with one sign", f"line {table.line(row)} has the other one"
+            f"must count the speed of {what} with one sign",
+            f"line {table.line(int(rows[row]))} has the other one",
         )
 
 
@@ -104,7 +100,7 @@ def _wide(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
             text = f"{int(half.sum())} of {half.size} rows lack the speed or the force in {side}, "
             notes.append(Note("missing-rows", f"{text}the first in line {table.line(int(np.argmax(half)))}"))
         speed, force = speed[filled], force[filled]
-        _one_sign(source, table, speed, side)
+        _one_sign(source, table, speed, np.flatnonzero(filled), side)
         plausible.forces(source, role, force)
         speed = np.abs(speed)
         relative = relative_sign((force * speed).tolist())
@@ -171,59 +167,45 @@ def _block_sides(source: Source) -> list[Side] | None:
 def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
     speed, force = _speeds(source, table, ""), source.values("force", table)
     good = complete((speed, force))
-    lost, remarks = missing_rows(good, source.name, _lines(table, good))
-    notes = list(remarks)
+    torn = np.flatnonzero(~good)
+    notes = missing_rows(torn.size, good.size, source.name, table.line(int(torn[0])) if torn.size else 0)
     plausible.forces(source, "force", force[good])
     sides = _row_sides(source, table, speed)
     if sides is not None:
         sign = np.array([SIDE_SIGN[s] for s in sides], dtype=float)[good]
-        velocity, force = sign * np.abs(speed[good]), force[good]
-        for side, value in SIDE_SIGN.items():
-            part = sign == value
-            if not part.any():
-                continue
-            _one_sign(source, table, np.where(good & np.isfinite(speed), speed, 0.0)[good][part], side)
-            relative = relative_sign((force[part] * velocity[part]).tolist())
-            if not relative:
-                raise source.refuse(
-                    f"must have a force in {side} that mostly has one sign", "it has both", "Check the sides."
-                )
-            force = np.where(part, relative * force, force)
-        return velocity, force, notes, lost
-    speed, force = speed[good], force[good]
+        points = _by_sides(source, table, np.flatnonzero(good), speed[good], force[good], sign)
+    else:
+        points = _by_signs(source, speed[good], force[good])
+    return *points, list(notes), torn.size
+
+
+def _by_sides(
+    source: Source, table: Table, rows: np.ndarray, speed: Array, force: Array, sign: Array
+) -> tuple[Array, Array]:
+    """Give velocity and force where each of these rows of the table names its side, by its sign +1 or -1."""
+    velocity = sign * np.abs(speed)
+    for side, value in SIDE_SIGN.items():
+        part = sign == value
+        if not part.any():
+            continue
+        _one_sign(source, table, speed[part], rows[part], side)
+        relative = relative_sign((force[part] * velocity[part]).tolist())
+        if not relative:
+            raise source.refuse(
+                f"must have a force in {side} that mostly has one sign", "it has both", "Check the sides."
+            )
+        force = np.where(part, relative * force, force)
+    return velocity, force
+
+
+def _by_signs(source: Source, speed: Array, force: Array) -> tuple[Array, Array]:
+    """Give velocity and force where signs, words or the settings tell the side."""
     both = bool((speed > 0).any() and (speed < 0).any())
-    side = source.options.choice("side")
-    said = sayings(source)
-    if not both and not side and not said:
-        raise source.refuse(
-            "must say which side was tested",
-            "all speeds have one sign and no word names a side",
-            "Say --set side=compression or --set side=rebound; "
-            "for signed values --set positive_travel=compression or positive_force=compression.",
-        )
-    by_force = next((s for s in said if s.quantity == "force"), None)
-    if not both and not side and by_force and _pairs(speed, force):
-        source.decided.append(
-            f"the sign of the force says the side: positive is {by_force.side} ({by_force.who})"
-        )
-        towards = SIDE_SIGN[by_force.side] * np.sign(force)
-        return towards * np.abs(speed), towards * np.abs(force), notes, lost
-    relative = relative_sign((force * speed).tolist())
-    if not relative:
-        raise source.refuse(
-            "must have forces that go with the speeds as a damper's do",
-            "with one sign of force for both directions the work is about zero",
-            "Check the signs and that the columns are not swapped; a column of sides (compression, rebound) helps.",
-        )
-    if side and not both:
-        source.decided.append(f"the setting side says that this is {side}")
-        one = SIDE_SIGN[side]
-        return (
-            one * np.abs(speed),
-            one * force * (1 if (force * np.abs(speed)).sum() > 0 else -1),
-            notes,
-            lost,
-        )
+    if not both:
+        points = _one_way(source, speed, force)
+        if points is not None:
+            return points
+    relative = _relative(source, speed, force)
     for way in (speed > 0, speed < 0):
         if way.any() and relative_sign((force * speed)[way].tolist()) != relative:
             raise source.refuse(
@@ -232,10 +214,46 @@ def _long(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
                 "Zero the load cell, or take off every force what it shows at rest (gas and offset); check that the "
                 "columns are not swapped.",
             )
-    static, text = _static(speed, force)
-    signs = settle(source, relative, static, text)
+    signs = settle(source, relative, *_static(speed, force))
     source.decided.append(signs.decided)
-    return signs.travel * speed, signs.force * force, notes, lost
+    return signs.travel * speed, signs.force * force
+
+
+def _relative(source: Source, speed: Array, force: Array) -> int:
+    relative = relative_sign((force * speed).tolist())
+    if not relative:
+        raise source.refuse(
+            "must have forces that go with the speeds as a damper's do",
+            "with one sign of force for both directions the work is about zero",
+            "Check the signs and that the columns are not swapped; a column of sides (compression, rebound) helps.",
+        )
+    return relative
+
+
+def _one_way(source: Source, speed: Array, force: Array) -> tuple[Array, Array] | None:
+    """Give velocity and force where all speeds have one sign; None where only words about signs tell the side."""
+    side = source.options.choice("side")
+    if side:
+        _relative(source, speed, force)
+        source.decided.append(f"the setting side says that this is {side}")
+        one, along = SIDE_SIGN[side], float((force * np.abs(speed)).sum())
+        return one * np.abs(speed), one * force * (1 if along > 0 else -1)
+    said = sayings(source)
+    if not said:
+        raise source.refuse(
+            "must say which side was tested",
+            "all speeds have one sign and no word names a side",
+            "Say --set side=compression or --set side=rebound; "
+            "for signed values --set positive_travel=compression or positive_force=compression.",
+        )
+    by_force = next((s for s in said if s.quantity == "force"), None)
+    if by_force is None or not _pairs(speed, force):
+        return None
+    source.decided.append(
+        f"the sign of the force says the side: positive is {by_force.side} ({by_force.who})"
+    )
+    towards = SIDE_SIGN[by_force.side] * np.sign(force)
+    return towards * np.abs(speed), towards * np.abs(force)
 
 
 def _pairs(speed: Array, force: Array) -> bool:
@@ -257,57 +275,55 @@ def _static(speed: Array, force: Array) -> tuple[int, str]:
     return (1 if up > 0 else -1), text
 
 
-def read(source: Source) -> SweepRecord:
-    """Read a sweep; raises ReadError or UnitError when the file leaves something open."""
-    sided = source.has("compression_force") or source.has("rebound_force")
-    table = stacked(source.sheet.blocks)
-    velocity, force, notes, lost = (_wide if sided else _long)(source, table)
-    lost += source.sheet.left_out
-    zero = velocity == 0.0
-    if zero.any():
-        notes.append(Note("zero-speed", f"{int(zero.sum())} points at zero speed were left out"))
-        velocity, force = velocity[~zero], force[~zero]
-    if velocity.size == 0:
-        raise source.refuse("needs points with a speed", "every speed is zero or missing")
-    speed_role = next(
-        (r for r in ("velocity", "compression_velocity", "rebound_velocity") if source.has(r)), "crank_speed"
-    )
-    plausible.limit(
-        source,
-        speed_role,
-        "highest speed",
-        float(np.max(np.abs(velocity))),
-        plausible.SLOWEST,
-        plausible.FASTEST,
-        "m/s",
-    )
-    fastest = int(np.argmax(np.abs(velocity)))
+def _doubts(source: Source, velocity: Array, force: Array) -> list[Note]:
+    """Refuse points that cannot be, and note those that hardly can, or that say little."""
+    speeds = ("velocity", "compression_velocity", "rebound_velocity")
+    speed_role = next((r for r in speeds if source.has(r)), "crank_speed")
+    speed = np.abs(velocity)
+    fastest = int(np.argmax(speed))
+    top = float(speed[fastest])
+    plausible.limit(source, speed_role, "highest speed", top, plausible.SLOWEST, plausible.FASTEST, "m/s")
     force_role = next(r for r in ("force", "compression_force", "rebound_force") if source.has(r))
-    notes += plausible.secant(source, force_role, abs(float(velocity[fastest])), abs(float(force[fastest])))
-    notes += plausible.speeds(float(np.max(np.abs(velocity))))
+    notes = [*plausible.secant(source, force_role, top, abs(float(force[fastest]))), *plausible.speeds(top)]
     common = min(float(np.max(velocity)), -float(np.min(velocity)))
     if common > 0:
-        tops = [np.abs(force[(w * velocity > 0) & (np.abs(velocity) <= 1.01 * common)]) for w in (1, -1)]
+        tops = [np.abs(force[(w * velocity > 0) & (speed <= 1.01 * common)]) for w in (1, -1)]
         notes += plausible.sides(*(float(t.max(initial=0.0)) for t in tops))
-    if np.unique(np.abs(velocity)).size == 1 and velocity.size > 1:
+    if np.unique(speed).size == 1 and velocity.size > 1:
         notes.append(
             Note("one-speed", "all points have the same speed; a law of force over speed needs several")
         )
     for side, direction in SIDE_SIGN.items():
         if not (np.sign(velocity) == direction).any():
             notes.append(Note("side-missing", f"the sweep has no point in {side}"))
+    return notes
+
+
+def read(source: Source) -> SweepRecord:
+    """Read a sweep; raises ReadError or UnitError when the file leaves something open."""
+    sided = source.has("compression_force") or source.has("rebound_force")
+    table = stacked(source.sheet.blocks)
+    velocity, force, notes, lost = (_wide if sided else _long)(source, table)
+    zero = velocity == 0.0
+    if zero.any():
+        notes.append(Note("zero-speed", f"{int(zero.sum())} points at zero speed were left out"))
+        velocity, force = velocity[~zero], force[~zero]
+    if velocity.size == 0:
+        raise source.refuse("needs points with a speed", "every speed is zero or missing")
+    notes += _doubts(source, velocity, force)
     used = _used(source, sided)
     notes += sweep_doubts.stated_speed(source, table) + mixed_rows(source, table, used)
     notes += sweep_doubts.swapped(source, table, used, plausible.steep(velocity, force))
     source.left_over(*used)
-    uses = source.uses(*used)
     history = (*source.decided, f"{velocity.size} points read")
     return SweepRecord(
         velocity,
         force,
-        Provenance(source.name, source.sha256, source.sheet.rows, uses, None, history),
+        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*used), None, history),
         conditions_of(source.options),
-        Quality(dropouts=lost, notes=(*(Note(*n) for n in source.sheet.notes), *notes)),
+        Quality(
+            dropouts=lost + source.sheet.left_out, notes=(*(Note(*n) for n in source.sheet.notes), *notes)
+        ),
     )
 
 

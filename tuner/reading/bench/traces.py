@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -20,9 +20,9 @@ from tuner.units import known_unit, to_si
 SPRING = 8e3  # N/m: static force that rises faster with travel is no gas but a spring
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class Trace:
-    """One test on its way: arrays (n,) in SI with the file's signs."""
+    """One test on its way: arrays (n,) in SI with the file's signs, and its whole cycles."""
 
     time: Array
     travel: Array
@@ -30,7 +30,7 @@ class Trace:
     velocity: Array | None
     label: str
     line: int
-    cycles: list[Cycle] = field(default_factory=list)
+    cycles: tuple[Cycle, ...] = ()
 
 
 def work(test: Trace) -> list[float]:

@@ -9,19 +9,25 @@ The time may also be given as frames of a camera whose frame rate the settings s
 
 from __future__ import annotations
 
+import math
+from typing import NamedTuple
+
 import numpy as np
 
 from tuner.errors import ReadError
 from tuner.estimates import Array, Note
 from tuner.reading.bench import plausible
 from tuner.reading.table.columns import Matched, Source, mixed_rows
+from tuner.reading.table.gaps import MOST_MISSING
 from tuner.reading.table.header import side_of, tokens_of
 from tuner.reading.table.options import conditions_of
+from tuner.reading.table.signs import SIDE_SIGN
 from tuner.reading.table.words import PUSH, RETURN
 from tuner.reading.text.tables import Table, stacked
 from tuner.records import Provenance, Quality, WeightsRecord
+from tuner.units import GRAVITY
 
-GRAVITY = 9.80665  # m/s**2, standard gravity (CGPM 1901)
+HEAVIEST = 20e3  # N, that a scale can show
 ROLES = (
     "direction",
     "mass",
@@ -39,6 +45,36 @@ def recognises(matched: Matched) -> str:
     """Say why the columns are those of hung weights, "" when they are not."""
     timed = matched.has("duration") or matched.has("frames") or matched.has("first_frame", "last_frame")
     return "mass, distance and time" if matched.has("mass", "distance") and timed else ""
+
+
+class _Row(NamedTuple):
+    """One row of the table: direction as read and as written, numbers in SI (NaN where empty), line in the file."""
+
+    what: str  # compression, rebound, push or return
+    word: str
+    mass: float
+    distance: float
+    duration: float
+    scale: float
+    line: int
+
+    @property
+    def timed(self) -> bool:
+        """Say whether the row has a distance or a time."""
+        return math.isfinite(self.distance) or math.isfinite(self.duration)
+
+    @property
+    def whole(self) -> bool:
+        """Say whether the row has all that a drop needs."""
+        return all(math.isfinite(v) for v in (self.mass, self.distance, self.duration))
+
+
+class _Rows(NamedTuple):
+    """The rows sorted: weights that sank, readings of the scale [N] by direction, drops that lack a number."""
+
+    drops: list[_Row]
+    readings: dict[str, list[float]]
+    torn: list[_Row]
 
 
 def _what(word: str) -> str:
@@ -67,16 +103,8 @@ def _durations(source: Source, table: Table) -> tuple[Array, float | None]:
     return (source.values("last_frame", table) - source.values("first_frame", table)) / rate, rate
 
 
-def _row(source: Source, table: Table, row: int, needed: str, found: str, hint: str = "") -> ReadError:
-    return ReadError(f"{source.name}, line {table.line(row)}: {needed}; {found}", hint=hint)
-
-
-def read(source: Source) -> WeightsRecord:
-    """Read a table of hung weights; raises ReadError or UnitError when the file leaves something open."""
-    table = stacked(source.sheet.blocks)
-    mass, distance = source.values("mass", table), source.values("distance", table)
-    duration, rate = _durations(source, table)
-    scale = source.values("scale_force", table) if source.has("scale_force") else np.full(table.rows, np.nan)
+def _words(source: Source, table: Table) -> list[str]:
+    """Give the direction of every row as it is written, or as the settings say it."""
     given = source.options.choice("side")
     if source.has("direction"):
         column = source.column("direction", table)
@@ -86,133 +114,169 @@ def read(source: Source) -> WeightsRecord:
                 "found numbers",
                 "Write compression, rebound, push or return.",
             )
-        words = [column.word(r) for r in range(table.rows)]
-    elif given:
-        words = [given] * table.rows
-        source.decided.append(f"the setting side says that this is {given}")
-    else:
+        return [column.word(r) for r in range(table.rows)]
+    if not given:
         raise source.refuse(
             "needs the direction in which the weight sank",
             f"found the columns {', '.join(repr(n) for n in table.names)}",
             "Add a column direction with compression or rebound, or say --set side=compression.",
         )
-    rows: list[tuple[float, float, float, float]] = []
-    readings: dict[str, list[float]] = {"push": [], "return": []}
-    lost, first = 0, 0
-    for r, word in enumerate(words):
-        what = _what(word)
-        if not what:
-            raise _row(
+    source.decided.append(f"the setting side says that this is {given}")
+    return [given] * table.rows
+
+
+def _refuse(source: Source, row: _Row, needed: str, found: str, hint: str = "") -> ReadError:
+    return ReadError(f"{source.name}, line {row.line}: {needed}; {found}", hint=hint)
+
+
+def _reading(source: Source, row: _Row) -> float:
+    """Give what the scale shows in a slow push or return [N]."""
+    if row.timed:
+        raise _refuse(
+            source,
+            row,
+            f"{row.what!r} is the slow {row.what} on a scale and has no distance and no time",
+            "found some",
+            "Write compression or rebound when a weight sank.",
+        )
+    if math.isfinite(row.scale) and math.isfinite(row.mass):
+        raise _refuse(
+            source, row, f"a slow {row.what} needs one reading of the scale", "found a mass and a force"
+        )
+    reading = row.scale if math.isfinite(row.scale) else row.mass * GRAVITY
+    if not math.isfinite(reading):
+        raise _refuse(source, row, f"a slow {row.what} needs the reading of the scale", "found none")
+    return reading
+
+
+def _drop(source: Source, row: _Row) -> _Row:
+    """Give the row of a weight that sank; raises ReadError for a scale reading in it, or a value not above zero."""
+    if math.isfinite(row.scale) and row.scale != 0.0:
+        raise _refuse(
+            source,
+            row,
+            "a scale reading belongs to a slow push or return",
+            f"found {row.word!r}",
+            "Write push or return, or empty that cell.",
+        )
+    for name, value in (("mass", row.mass), ("distance", row.distance), ("time", row.duration)):
+        if value <= 0:
+            raise _refuse(source, row, f"{name} must be positive", f"got {value:g}")
+    return row
+
+
+def _rows(source: Source, table: Table, duration: Array) -> _Rows:
+    """Sort the rows of the table; raises ReadError for the first that is neither a drop nor a reading."""
+    mass, distance = source.values("mass", table), source.values("distance", table)
+    scale = source.values("scale_force", table) if source.has("scale_force") else np.full(table.rows, np.nan)
+    rows = _Rows([], {"push": [], "return": []}, [])
+    for r, word in enumerate(_words(source, table)):
+        row = _Row(_what(word), word, mass[r], distance[r], duration[r], scale[r], table.line(r))
+        if not row.what:
+            raise _refuse(
                 source,
-                table,
-                r,
+                row,
                 "direction must be compression, rebound, push or return",
                 f"got {word[:40]!r}",
             )
-        timed = np.isfinite(distance[r]) or np.isfinite(duration[r])
-        if what in readings:
-            if timed:
-                raise _row(
-                    source,
-                    table,
-                    r,
-                    f"{what!r} is the slow {what} on a scale and has no distance and no time",
-                    "found some",
-                    "Write compression or rebound when a weight sank.",
-                )
-            if np.isfinite(scale[r]) and np.isfinite(mass[r]):
-                raise _row(
-                    source,
-                    table,
-                    r,
-                    f"a slow {what} needs one reading of the scale",
-                    "found a mass and a force",
-                )
-            reading = scale[r] if np.isfinite(scale[r]) else mass[r] * GRAVITY
-            if not np.isfinite(reading):
-                raise _row(source, table, r, f"a slow {what} needs the reading of the scale", "found none")
-            readings[what].append(float(reading))
-            continue
-        if not (np.isfinite(mass[r]) and np.isfinite(distance[r]) and np.isfinite(duration[r])):
-            lost, first = lost + 1, first or table.line(r)
-            continue
-        if np.isfinite(scale[r]) and scale[r] != 0.0:
-            raise _row(
-                source,
-                table,
-                r,
-                "a scale reading belongs to a slow push or return",
-                f"found {word!r}",
-                "Write push or return, or empty that cell.",
-            )
-        for name, value in (("mass", mass[r]), ("distance", distance[r]), ("time", duration[r])):
-            if value <= 0:
-                raise _row(source, table, r, f"{name} must be positive", f"got {value:g}")
-        rows.append((mass[r], distance[r], duration[r], 1.0 if what == "compression" else -1.0))
-    notes: list[Note] = [Note(*n) for n in source.sheet.notes]
-    drops = lost + len(rows)
-    if lost:
-        if lost > 0.2 * drops:
-            raise source.refuse(
-                "must have mass, distance and time in at least 80 % of its rows",
-                f"{lost} of {drops} rows lack one, the first in line {first}",
-            )
-        notes.append(Note("missing-rows", f"{lost} of {drops} rows lack a number and were left out"))
-    if not rows:
+        if row.what in rows.readings:
+            rows.readings[row.what].append(float(_reading(source, row)))
+        elif row.whole:
+            rows.drops.append(_drop(source, row))
+        else:
+            rows.torn.append(row)
+    return rows
+
+
+def _torn(source: Source, rows: _Rows) -> list[Note]:
+    """Note drops that lack a number; raises ReadError when more than a fifth do, or none is left."""
+    lost, drops = len(rows.torn), len(rows.torn) + len(rows.drops)
+    if lost > MOST_MISSING * drops:
+        raise source.refuse(
+            "must have mass, distance and time in at least 80 % of its rows",
+            f"{lost} of {drops} rows lack one, the first in line {rows.torn[0].line}",
+        )
+    if not rows.drops:
         raise source.refuse("needs at least one row with a weight that sank", "found none")
-    for name in ("push", "return"):
+    text = f"{lost} of {drops} rows lack a number and were left out"
+    return [Note("missing-rows", text)] if lost else []
+
+
+def _readings(source: Source, table: dict[str, list[float]]) -> dict[str, list[float]]:
+    """Give the readings of the scale from the table or the settings [N]; raises ReadError when both have some."""
+    readings = {name: list(values) for name, values in table.items()}
+    for name, values in readings.items():
         amount = source.options.amount(name)
+        if amount is not None and values:
+            raise source.refuse(
+                f"must give the slow {name} once", "found it in the table and in the settings"
+            )
         if amount is not None:
-            if readings[name]:
-                raise source.refuse(
-                    f"must give the slow {name} once", "found it in the table and in the settings"
-                )
-            readings[name].append(amount)
-    data = np.array(rows)
-    speed = data[:, 1] / data[:, 2]
+            values.append(amount)
+    return readings
+
+
+def _drop_doubts(source: Source, table: Table, drops: Array) -> list[Note]:
+    """Refuse drops that cannot be, and note those that hardly can; `drops` (n, 3): mass, distance, time."""
+    mass, distance, duration = drops.T
+    speed = distance / duration
     plausible.limit(
-        source, "distance", "longest distance", float(data[:, 1].max()), plausible.SHORTEST, 2.0, "m"
+        source, "distance", "longest distance", float(distance.max()), plausible.SHORTEST, 2.0, "m"
     )
-    plausible.limit(source, "mass", "largest mass", float(data[:, 0].max()), 0.01, 2000.0, "kg")
+    plausible.limit(source, "mass", "largest mass", float(mass.max()), 0.01, 2000.0, "kg")
     time_role = "duration" if source.has("duration") else "frames"
     plausible.limit(source, time_role, "highest speed", float(speed.max()), 1e-6, 5.0, "m/s")
+    notes: list[Note] = []
     for row in (int(np.argmax(speed)), int(np.argmin(speed))):
-        found = plausible.secant(source, "distance", float(speed[row]), float(data[row, 0]) * GRAVITY)
+        found = plausible.secant(source, "distance", float(speed[row]), float(mass[row]) * GRAVITY)
         notes += [n for n in found if n.code not in {x.code for x in notes}]
     if source.has("duration"):
         notes += plausible.swapped(source, table, "mass", "duration")
+    return notes
+
+
+def _scale_doubts(source: Source, readings: dict[str, list[float]]) -> list[Note]:
+    """Refuse readings of a scale that cannot be; note what is missing or looks swapped."""
     for name, values in readings.items():
-        if values and max(abs(v) for v in values) > 20e3:
+        if values and max(abs(v) for v in values) > HEAVIEST:
             raise source.refuse(
-                f"must have a scale reading below 20000 N for the slow {name}", f"got {max(values):.4g} N"
+                f"must have a scale reading below {HEAVIEST:.0f} N for the slow {name}",
+                f"got {max(values):.4g} N",
             )
     if not readings["push"] or not readings["return"]:
-        notes.append(
-            Note(
-                "no-scale",
-                "slow push and slow return on a scale are not both given: gas force and friction stay in",
-            )
-        )
-    elif np.mean(readings["push"]) < np.mean(readings["return"]):
-        notes.append(
-            Note("scale-order", "the slow push reads less than the slow return; they may be swapped")
-        )
+        text = "slow push and slow return on a scale are not both given: gas force and friction stay in"
+        return [Note("no-scale", text)]
+    if np.mean(readings["push"]) < np.mean(readings["return"]):
+        return [Note("scale-order", "the slow push reads less than the slow return; they may be swapped")]
+    return []
+
+
+def read(source: Source) -> WeightsRecord:
+    """Read a table of hung weights; raises ReadError or UnitError when the file leaves something open."""
+    table = stacked(source.sheet.blocks)
+    duration, rate = _durations(source, table)
+    rows = _rows(source, table, duration)
+    notes = [*(Note(*n) for n in source.sheet.notes), *_torn(source, rows)]
+    readings = _readings(source, rows.readings)
+    drops = np.array([(d.mass, d.distance, d.duration) for d in rows.drops])
+    notes += _drop_doubts(source, table, drops)
+    notes += _scale_doubts(source, readings)
     notes += mixed_rows(source, table, ROLES)
     source.left_over(*ROLES)
     history = (
         *source.decided,
-        f"{len(rows)} weights, {len(readings['push'])} push, {len(readings['return'])} return",
+        f"{len(drops)} weights, {len(readings['push'])} push, {len(readings['return'])} return",
     )
     return WeightsRecord(
-        data[:, 0],
-        data[:, 1],
-        data[:, 2],
-        data[:, 3],
+        drops[:, 0],
+        drops[:, 1],
+        drops[:, 2],
+        np.array([SIDE_SIGN[d.what] for d in rows.drops], dtype=float),
         np.array(readings["push"]),
         np.array(readings["return"]),
         rate,
         source.options.amount("moving_mass") or 0.0,
         Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), None, history),
         conditions_of(source.options),
-        Quality(dropouts=lost + source.sheet.left_out, notes=tuple(notes)),
+        Quality(dropouts=len(rows.torn) + source.sheet.left_out, notes=tuple(notes)),
     )

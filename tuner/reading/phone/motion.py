@@ -17,12 +17,13 @@ from tuner.errors import InputRefused, ReadError
 from tuner.estimates import Array, Note
 from tuner.reading.phone.layout import three_axes
 from tuner.reading.phone.orientation import angle, at_rest
-from tuner.reading.phone.sensors import GRAVITY, Phone, read_phone
+from tuner.reading.phone.sensors import Phone, read_phone
 from tuner.reading.sensor.position import SensorTrace, read_sensor
 from tuner.reading.table.columns import Source, match
 from tuner.records import Kind
 from tuner.signals.airtimes import Airtime, find_airtimes
 from tuner.signals.rests import Rest
+from tuner.units import GRAVITY
 
 LONG_AIR = 0.25  # s: a drop from the hand's height is shorter, a jump longer
 SHORT_BURST, LONG_DRIVE = 7.0, 12.0  # s of motion without rest: at most a bounce, at least a drive

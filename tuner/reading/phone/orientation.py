@@ -9,10 +9,11 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.reading.phone.layout import AXES
-from tuner.reading.phone.sensors import GRAVITY, Phone
+from tuner.reading.phone.sensors import Phone
 from tuner.reading.table.columns import Source
 from tuner.signals.bounces import find_bounces
 from tuner.signals.rests import Rest
+from tuner.units import GRAVITY
 
 
 def axis_of(text: str) -> Array:

@@ -14,9 +14,8 @@ from tuner.estimates import Array
 from tuner.reading.phone.layout import AXES, Part, given_units
 from tuner.reading.sensor.clock import Stream
 from tuner.reading.table.columns import Source
-from tuner.units import to_si
+from tuner.units import GRAVITY, to_si
 
-GRAVITY = 9.80665  # standard gravity [m/s**2]
 FASTEST = 70.0  # rad/s, twice the usual range of 2000 deg/s
 STEP = 0.4  # s, of the windows over which gravity's turning is looked at
 NEAR = 0.06  # of gravity: how near the specific force must be

@@ -18,9 +18,8 @@ from tuner.reading.phone.rotation import at_times, rotations, window_means
 from tuner.reading.sensor.clock import Stream, stream_of, whole_table
 from tuner.reading.table.columns import Source
 from tuner.signals.rests import Rest, find_rests
-from tuner.units import to_si
+from tuner.units import GRAVITY, to_si
 
-GRAVITY = 9.80665  # standard gravity [m/s**2]
 STILL = 0.6  # spread of tenth-of-a-second means that counts as rest [m/s**2]
 WINDOW = 0.5  # s, over which means tell gravity in from gravity out
 STRONGEST = 1000.0  # m/s**2, beyond any phone's range

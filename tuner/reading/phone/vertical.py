@@ -18,10 +18,11 @@ import numpy as np
 from tuner.estimates import Array, Note
 from tuner.reading.phone.gravity import up_without_gravity
 from tuner.reading.phone.orientation import angle, at_rest, named, sign_of_start, zero_of
-from tuner.reading.phone.sensors import GRAVITY, Phone
+from tuner.reading.phone.sensors import Phone
 from tuner.reading.table.columns import Source
 from tuner.reading.table.header import tokens_of
 from tuner.signals.rests import Rest
+from tuner.units import GRAVITY
 
 UPRIGHT = 0.04  # of gravity that a single axis may lack
 SLIP = np.radians(3.0)  # change of the direction of gravity at rest from which the phone has moved

@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.estimates import Array, Note
+from tuner.signals.thin import runs_of
 
 IN_A_ROW = 3  # equal highest readings in a row that make a flat top
 NEAR = 0.05  # of the span: a smooth peak spends more samples this near its top than on it
@@ -22,10 +23,7 @@ def flat_share(values: Array) -> float:
     for signed in (values, -values):
         top = float(signed.max())
         at_top = signed >= top - 1e-9 * max(abs(top), 1.0)
-        edges = np.flatnonzero(np.diff(np.concatenate(([False], at_top, [False])).astype(np.int8))).reshape(
-            -1, 2
-        )
-        lengths = edges[:, 1] - edges[:, 0]
+        lengths = np.diff(runs_of(at_top))[:, 0]
         runs = int(lengths[lengths >= IN_A_ROW].sum())
         beside = int((signed > top - NEAR * span).sum()) - int(at_top.sum())
         if runs >= IN_A_ROW and runs > 2 * beside:

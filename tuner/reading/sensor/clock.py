@@ -18,6 +18,7 @@ from tuner.estimates import Array, Note
 from tuner.reading.table.columns import Source
 from tuner.reading.text.tables import Table, stacked
 from tuner.records import Quality
+from tuner.signals.thin import every_so_many
 from tuner.units import to_si
 
 SLOWEST, FASTEST = 4.0, 50_000.0  # samples per second that a logger can have
@@ -29,6 +30,7 @@ OUT_OF_ORDER = 0.05  # share of rows that may come a little late
 DAY = 86_400.0
 LONGEST_GAP = 600.0  # s without a sample that one recording can have
 FAR = 1000.0  # s: a file that begins later than this is counted from its first row
+UNEVEN = 0.2  # jitter above which the time between samples is called uneven
 _COUNTERS = (("s", 1.0), ("ms", 1e-3), ("us", 1e-6), ("ns", 1e-9))
 
 
@@ -43,7 +45,7 @@ class Timing(NamedTuple):
 def timing(time: Array) -> Timing:
     """Give the figures of a strictly rising time, (n,) [s], n >= 2."""
     steps = np.diff(time)
-    sample = steps if steps.size <= 1_000_000 else steps[:: steps.size // 500_000]
+    sample = every_so_many(steps)
     middle = float(np.median(sample))
     spread = 1.4826 * float(np.median(np.abs(sample - middle)))
     return Timing(1.0 / middle, spread / middle, int(np.count_nonzero(steps > 4.0 * middle)))
@@ -282,16 +284,12 @@ def _figures(time: Array) -> Timing:
     """
     steps = np.diff(time)
     wide = time[FEW:] - time[:-FEW] if time.size > 2 * FEW else steps
-    usual = float(np.median(_some(wide))) / (FEW if time.size > 2 * FEW else 1)
+    usual = float(np.median(every_so_many(wide))) / (FEW if time.size > 2 * FEW else 1)
     gaps = int(np.count_nonzero(steps > 4.0 * usual))
-    off = np.abs(_some(steps[steps <= 4.0 * usual]) - usual)
+    off = np.abs(every_so_many(steps[steps <= 4.0 * usual]) - usual)
     inner = off[off <= np.quantile(off, 0.99)] if off.size else off
     spread = float(np.sqrt(np.mean(inner**2))) if inner.size else 0.0
     return Timing(1.0 / usual, spread / usual, gaps)
-
-
-def _some(values: Array) -> Array:
-    return values if values.size <= 1_000_000 else values[:: values.size // 500_000]
 
 
 def _timing_notes(time: Array, figures: Timing) -> list[Note]:
@@ -306,6 +304,6 @@ def _timing_notes(time: Array, figures: Timing) -> list[Note]:
             f"at {time[worst]:.1f} s"
         )
         notes.append(Note("gaps", text))
-    if jitter > 0.2:
+    if jitter > UNEVEN:
         notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
     return notes

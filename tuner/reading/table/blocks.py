@@ -14,6 +14,7 @@ import numpy as np
 from tuner.estimates import Array
 from tuner.reading.table.columns import Source
 from tuner.reading.text.tables import Table, stacked
+from tuner.signals.thin import every_so_many
 
 FEWEST_ROWS = 8  # rows below which a block is no test
 MOST_TESTS = 500
@@ -57,8 +58,7 @@ def _by_time(source: Source, stretch: Stretch) -> Iterator[Stretch]:
         return
     clock = time[known]
     steps = np.diff(clock)
-    sample = steps if steps.size < 200_000 else steps[:: steps.size // 100_000]
-    usual = abs(float(np.median(sample)))
+    usual = abs(float(np.median(every_so_many(steps, 200_000))))
     backward = int(np.count_nonzero(steps < 0))
     if backward > 0.05 * steps.size:
         raise source.refuse(

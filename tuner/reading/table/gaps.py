@@ -23,20 +23,18 @@ def complete(columns: Sequence[Array]) -> NDArray[np.bool_]:
     return np.asarray(np.logical_and.reduce([np.isfinite(c) for c in columns]))
 
 
-def missing_rows(good: NDArray[np.bool_], name: str, line: int) -> tuple[int, tuple[Note, ...]]:
-    """Count rows that are left out; raises ReadError when more than a fifth of them is."""
-    lost = int((~good).sum())
+def missing_rows(lost: int, rows: int, name: str, line: int) -> tuple[Note, ...]:
+    """Note `lost` of `rows` rows that are left out; raises ReadError when more than a fifth of them is."""
     if lost == 0:
-        return 0, ()
-    share = lost / good.size
-    if share > MOST_MISSING:
+        return ()
+    if lost > MOST_MISSING * rows:
         raise ReadError(
             f"{name} must have numbers in at least {1 - MOST_MISSING:.0%} of its rows; "
-            f"{lost} of {good.size} rows lack one, the first in line {line}",
+            f"{lost} of {rows} rows lack one, the first in line {line}",
             hint="Export the channels at one common rate, or leave the empty column out.",
         )
-    text = f"{lost} of {good.size} rows lack a number and were left out, the first in line {line}"
-    return lost, (Note("missing-rows", text),)
+    text = f"{lost} of {rows} rows lack a number and were left out, the first in line {line}"
+    return (Note("missing-rows", text),)
 
 
 def blank_rows(source: Source, table: Table, filled: np.ndarray, used: set[int]) -> int:
