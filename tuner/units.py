@@ -136,6 +136,8 @@ _SPELLINGS: Mapping[str, str] = {
     "°f": "degF",
     "c": "degC",
     "f": "degF",
+    **dict.fromkeys(("° c", "deg c", "degrees c", "grad c"), "degC"),
+    **dict.fromkeys(("° f", "deg f", "degrees f", "grad f"), "degF"),
     "gs": "standard_gravity",
     "g": "standard_gravity",
     "g0": "standard_gravity",

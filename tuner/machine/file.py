@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,11 @@ from tuner.machine.tables import Table
 
 _LIMIT = 1_000_000  # characters; a machine file has a few thousand
 _MOST_CORNERS = 100
+_NUMBER = r"[-+]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?"
+_ROW = re.compile(
+    rf"[^=\[\]\"]*?{_NUMBER}(?:\s*[;,|\t ]\s*{_NUMBER})+[^=\[\]\"]*"
+)  # two numbers side by side
+_US = re.compile(r"[0-9]\s*(?:lbf|lbs?|in|inch|inches|ft|psi)\b|/\s*in\b")
 _START = "Start with [corners.rear] and give sprung_mass, spring_rate and motion_ratio."
 
 
@@ -46,6 +51,7 @@ def read_machine(text: str | bytes, where: str = "machine file") -> Machine:
     wrong kind).
     """
     content = _decoded(text, where)
+    _no_recording(content, where)
     return _machine(Table(_parsed(content, where), where, (), content), where)
 
 
@@ -58,6 +64,7 @@ def machine_from_values(values: Mapping[str, Any], where: str = "the form") -> M
 
 
 def _machine(root: Table, where: str) -> Machine:
+    _no_bare_mass(root)
     root.only(("name", "corners", "body", "axles", "target"), "a machine file")
     name = root.text("name", default=Path(where).stem or "machine")
     corner_tables = root.table("corners")
@@ -90,11 +97,48 @@ def _machine(root: Table, where: str) -> Machine:
     return Machine(name, corners, body, axles, target, tuple(notes))
 
 
+def _texts(value: Any) -> Iterator[str]:
+    """Give every text in a parsed file, tables and lists within included."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for each in value.values():
+            yield from _texts(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from _texts(each)
+
+
+def _no_bare_mass(root: Table) -> None:
+    """Refuse a mass without a unit where the other values speak of pounds and inches: it could be either."""
+    pounds = next((text for key in root.names() for text in _texts(root.raw(key)) if _US.search(text)), None)
+    corners = root.raw("corners")
+    if pounds is None or not isinstance(corners, Mapping):
+        return
+    for name, corner in corners.items():
+        for key in ("sprung_mass", "unsprung_mass"):
+            value = corner.get(key) if isinstance(corner, Mapping) else None
+            number = re.split(r"\+/?-|±", str(value))[0].strip()
+            if value is None or isinstance(value, bool) or not re.fullmatch(_NUMBER, number):
+                continue
+            table = Table(corner, root.where, ("corners", name), root.content)
+            raise MachineError(
+                f"{table.at(key)} must say its unit, as other values are in {pounds!r}: "
+                f"is {number} in kg or lb?",
+                hint=f'Write {key} = "{number} lb" or {key} = "{number} kg".',
+            )
+
+
 def _decoded(text: str | bytes, where: str) -> str:
     if len(text) > _LIMIT:
         raise MachineError(
             f"{where} must be a machine file of a few thousand characters; got more than a million",
             hint="Is it a record instead of the machine file?",
+        )
+    if isinstance(text, bytes) and text.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"\x1f\x8b")):
+        raise MachineError(
+            f"{where} must be a machine file (TOML text); got a packed file, such as a spreadsheet or a recording",
+            hint=_START,
         )
     if isinstance(text, bytes):
         encoding = "utf-16" if text[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
@@ -113,6 +157,19 @@ def _decoded(text: str | bytes, where: str) -> str:
     if not text.strip():
         raise MachineError(f"{where} must be a machine file; got an empty one", hint=_START)
     return text
+
+
+def _no_recording(content: str, where: str) -> None:
+    """Refuse a table of numbers, a recording, that was given in place of the machine file."""
+    lines = [line for line in content.splitlines() if line.strip() and not line.lstrip().startswith("#")][
+        :100
+    ]
+    rows = sum(_ROW.fullmatch(line) is not None for line in lines)
+    if rows >= 3 and 2 * rows > len(lines):
+        raise MachineError(
+            f"{where} must be a machine file; it is a table of numbers, as a recording is",
+            hint="Give it as the recording, and the machine file (TOML) as the machine.",
+        )
 
 
 def _parsed(content: str, where: str) -> dict[str, Any]:

@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from tuner.errors import TunerError
-from tuner.reading.door import WORDS, decimal_of, read_bytes
+from tuner.reading.door import WORDS, decimal_of, no_machine_file, read_bytes
 from tuner.reading.registry import REGISTRY, choose, reader_of
 from tuner.reading.table.columns import Matched, match
-from tuner.reading.table.options import ReadOptions, check
+from tuner.reading.table.options import ReadOptions, settled
 from tuner.reading.table.words import ROLES
 from tuner.reading.text.sheet import read_head
 from tuner.reading.text.tables import Sheet, Table
@@ -94,7 +94,8 @@ def preview(data: bytes, name: str, options: ReadOptions | None = None, *, rows:
     """Look at a file: what it seems to be, what is open, and why it would be refused. Never raises for bad input."""
     options = ReadOptions() if options is None else options
     try:
-        check(options)
+        options = settled(options)
+        no_machine_file(data, name)
         sheet = read_head(data, name, WORDS, decimal_of(options))
     except TunerError as error:
         return Preview(options.kind, choices=_choices(options.kind), problem=error)

@@ -11,11 +11,12 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from tuner.errors import ReadError, UsageError
+from tuner.names import nearest_hint
 from tuner.reading.bench import cycle, sweep, weights
 from tuner.reading.phone import bounce, flight, motion
 from tuner.reading.sensor import travel
 from tuner.reading.table.columns import Matched, Source, match
-from tuner.reading.table.options import ReadOptions, nearest
+from tuner.reading.table.options import ReadOptions
 from tuner.reading.table.words import ROLES
 from tuner.reading.text.tables import Sheet
 from tuner.records import Kind, Record
@@ -69,7 +70,7 @@ def choose(
             if role not in reader.roles:
                 raise UsageError(
                     f"--column: a {reader.kind} record has no {role!r}",
-                    hint=nearest(role, list(reader.roles)),
+                    hint=nearest_hint(role, list(reader.roles)),
                 )
         return reader, match(table, reader.roles, options), f"kind {reader.kind}, as asked for"
     for reader in REGISTRY:
@@ -90,11 +91,6 @@ def choose(
             f"{name} must have a header that names its columns; found {len(table.names)} columns without names",
             hint="Name them with --kind KIND and --column ROLE=NAME, where the names are "
             f"'column 1' ... 'column {len(table.names)}', and --unit ROLE=UNIT.",
-        )
-    if name.lower().endswith(".toml"):
-        raise ReadError(
-            f"{name} must be a recording; it looks like a machine file",
-            hint="Give it as the machine, beside a recording.",
         )
     _nearly(sheet, options, name)
     needs = "; ".join(f"{r.kind}: {r.needs}" for r in REGISTRY)

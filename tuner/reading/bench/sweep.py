@@ -13,9 +13,11 @@ from tuner.estimates import Array, Note
 from tuner.reading.bench import plausible, sweep_doubts
 from tuner.reading.table.columns import Matched, Source, mixed_rows
 from tuner.reading.table.gaps import complete, missing_rows
-from tuner.reading.table.header import side_of
+from tuner.reading.table.header import tokens_of
 from tuner.reading.table.options import conditions_of
+from tuner.reading.table.sides import UP_OR_DOWN, meanings_in, side_of, stroke_of
 from tuner.reading.table.signs import SIDE_SIGN, relative_sign, sayings, settle
+from tuner.reading.table.words import DOWN, UP
 from tuner.reading.text.tables import Table, stacked
 from tuner.records import Provenance, Quality, Side, SweepRecord
 
@@ -126,13 +128,17 @@ def _row_sides(source: Source, table: Table, speed: Array) -> list[Side] | None:
             "found numbers",
             "Write compression or rebound, or choose another column with --column side=NAME.",
         )
-    sides = [side_of(column.word(r)) for r in range(table.rows)]
+    use = source.use("side")
+    meanings = meanings_in([use.name, *(text for _, text in source.sheet.title)])
+    read = [stroke_of(word, meanings) for word in column.words]
+    sides = [None if code < 0 else read[code] for code in np.asarray(column.codes)]
     if any(s is None for s in sides):
         row = sides.index(None)
+        word = column.word(row)
         raise source.refuse(
             "needs compression or rebound in every row",
-            f"line {table.line(row)} holds {column.word(row)[:40]!r}",
-            "Write compression or rebound.",
+            f"line {table.line(row)} holds {word[:40]!r}",
+            UP_OR_DOWN if set(tokens_of(word)) & (UP | DOWN) else "Write compression or rebound.",
         )
     source.decided.append(f"column {source.use('side').name!r} says the side")
     return [s for s in sides if s is not None]

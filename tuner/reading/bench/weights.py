@@ -10,6 +10,7 @@ The time may also be given as frames of a camera whose frame rate the settings s
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
@@ -19,12 +20,13 @@ from tuner.estimates import Array, Note
 from tuner.reading.bench import plausible
 from tuner.reading.table.columns import Matched, Source, mixed_rows
 from tuner.reading.table.gaps import MOST_MISSING
-from tuner.reading.table.header import side_of, tokens_of
+from tuner.reading.table.header import tokens_of
 from tuner.reading.table.options import conditions_of
+from tuner.reading.table.sides import UP_OR_DOWN, meanings_in, stroke_of
 from tuner.reading.table.signs import SIDE_SIGN
-from tuner.reading.table.words import PUSH, RETURN
+from tuner.reading.table.words import DOWN, PULL, PUSH, RETURN, UP
 from tuner.reading.text.tables import Table, stacked
-from tuner.records import Provenance, Quality, WeightsRecord
+from tuner.records import Provenance, Quality, Side, WeightsRecord
 from tuner.units import GRAVITY
 
 HEAVIEST = 20e3  # N, that a scale can show
@@ -77,14 +79,19 @@ class _Rows(NamedTuple):
     torn: list[_Row]
 
 
-def _what(word: str) -> str:
-    """Read a direction: compression, rebound, push, return, or ""."""
-    text = " ".join(tokens_of(word))
+def _what(word: str, timed: bool, pulled: bool, meanings: Mapping[str, Side]) -> str:
+    """Read a direction: compression, rebound, push, return, or "".
+
+    timed : the row has a distance or a time. pulled : other rows say pull, so that a timed push is a weight that sank.
+    """
+    text, tokens = " ".join(tokens_of(word)), set(tokens_of(word))
     if text in PUSH:
-        return "push"
+        return "compression" if timed and pulled else "push"
     if text in RETURN:
         return "return"
-    return side_of(word) or ""
+    if tokens & PULL and not timed:  # on a scale, or a row torn: unknown
+        return ""
+    return stroke_of(word, meanings) or ""
 
 
 def _durations(source: Source, table: Table) -> tuple[Array, float | None]:
@@ -170,14 +177,20 @@ def _rows(source: Source, table: Table, duration: Array) -> _Rows:
     mass, distance = source.values("mass", table), source.values("distance", table)
     scale = source.values("scale_force", table) if source.has("scale_force") else np.full(table.rows, np.nan)
     rows = _Rows([], {"push": [], "return": []}, [])
-    for r, word in enumerate(_words(source, table)):
-        row = _Row(_what(word), word, mass[r], distance[r], duration[r], scale[r], table.line(r))
+    words = _words(source, table)
+    pulled = any(set(tokens_of(word)) & PULL for word in words)
+    meanings = meanings_in(text for _, text in source.sheet.title)
+    for r, word in enumerate(words):
+        timed = math.isfinite(distance[r]) or math.isfinite(duration[r])
+        what = _what(word, timed, pulled, meanings)
+        row = _Row(what, word, mass[r], distance[r], duration[r], scale[r], table.line(r))
         if not row.what:
             raise _refuse(
                 source,
                 row,
                 "direction must be compression, rebound, push or return",
                 f"got {word[:40]!r}",
+                UP_OR_DOWN if set(tokens_of(word)) & (UP | DOWN) else "",
             )
         if row.what in rows.readings:
             rows.readings[row.what].append(float(_reading(source, row)))

@@ -12,8 +12,9 @@ import numpy as np
 
 from tuner.errors import ReadError, UnitError, UsageError
 from tuner.estimates import Array, Note
-from tuner.reading.table.header import Heading, heading
-from tuner.reading.table.options import ReadOptions, nearest
+from tuner.names import find_name, nearest_hint
+from tuner.reading.table.header import Heading, heading, tokens_of
+from tuner.reading.table.options import ReadOptions
 from tuner.reading.table.positive import positive_side
 from tuner.reading.table.words import COMPRESSION, FILLERS, OTHERS, PEAK, REBOUND, ROLES, STATES, UNUSED
 from tuner.reading.text.tables import Column, Sheet, Table
@@ -79,18 +80,28 @@ def _unit_fits(found: Heading, role: str) -> bool:
 
 
 def _named(table: Table, role: str, name: str) -> int:
-    wanted = name.strip().lower()
-    names = [n.strip().lower() for n in table.names]
-    hits = [i for i, n in enumerate(names) if n == wanted]
-    if not hits:
-        hits = [i for i in range(len(names)) if wanted in (f"column {i + 1}", f"column{i + 1}")]
-    if not hits:
-        bare = [" ".join(heading(n).order) for n in table.names]
-        hits = [i for i, n in enumerate(bare) if n and n == wanted]
-    if len(hits) == 1:
-        return hits[0]
-    what = "no column is" if not hits else f"{len(hits)} columns are"
-    raise UsageError(f"--column {role}: {what} called {name!r}", hint=nearest(name, list(table.names)))
+    """Find the column that was named: as the file writes it, by its number, or by its words without unit."""
+    names = [n.strip() for n in table.names]
+    numbers = [f"column {i + 1}" for i in range(len(names))]
+    bare = [" ".join(heading(n).order) for n in names]
+    for wanted, known in (
+        (name, names),
+        (name.lower().replace("column", "column "), numbers),
+        (_bare(name), bare),
+    ):
+        hits = find_name(wanted, known) if wanted else ()
+        if len(hits) == 1:
+            return hits[0]
+        if hits:
+            raise UsageError(
+                f"--column {role}: {len(hits)} columns are called {name!r}",
+                hint=f"Write one of {', '.join(repr(names[i]) for i in hits)} exactly, or 'column {hits[0] + 1}'.",
+            )
+    raise UsageError(f"--column {role}: no column is called {name!r}", hint=nearest_hint(name, names))
+
+
+def _bare(name: str) -> str:
+    return " ".join(tokens_of(name))
 
 
 def match(table: Table, roles: Sequence[str], options: ReadOptions) -> Matched:
@@ -208,8 +219,11 @@ class Source:
         )
 
     def column(self, role: str, table: Table) -> Column:
-        """Give the bare column of one block."""
-        return table.columns[self.index(role)]
+        """Give the bare column of one block; raises ReadError when one of its cells could not be read."""
+        column = table.columns[self.index(role)]
+        if column.unread is not None:
+            raise column.unread
+        return column
 
     def values(self, role: str, table: Table) -> Array:
         """Give the column of one block in SI, NaN where missing."""

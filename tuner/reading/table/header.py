@@ -10,8 +10,7 @@ import re
 import unicodedata
 from dataclasses import dataclass
 
-from tuner.reading.table.words import COMPRESSION, FILLERS, IN, OUT, REBOUND, ROLES
-from tuner.records import Side
+from tuner.reading.table.words import COMPRESSION, FILLERS, REBOUND, ROLES
 from tuner.units import SI_UNIT, known_unit
 
 # spellings with "_" or "per", and words, as the rest of the program writes them
@@ -162,12 +161,40 @@ def _split_compounds(tokens: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _loose_unit(text: str) -> tuple[str, str]:
-    """Find a unit at the end of a name without brackets: (name, unit)."""
-    for match in re.finditer(r"\s*(?:/|_|,|:|;|\s|-|\bin\b|\ben\b)\s*", text):
+    """Find a unit at the end of a name without brackets: (name, unit).
+
+    The longest unit counts ("Velocity in/s" is not in s), unless only a shorter one suits the name ("time_in_s").
+    """
+    found: list[tuple[str, str]] = []
+    for match in re.finditer(r"[\s/_,:;-]+", text):
         name, unit = text[: match.start()].strip(" ,:;-_/"), text[match.end() :].strip()
+        name = re.sub(r"[\s_]+(?:in|en)$", "", name)
         if name and unit and _kinds(unit, True):
-            return re.sub(r"\s+(?:in|en)$", "", name), unit
-    return text, ""
+            found.append((name, unit))
+    suiting = (
+        each for each in found if any(kind in _kinds_named(each[0]) for kind, _ in _kinds(each[1], True))
+    )
+    return next(suiting, found[0] if found else (text, ""))
+
+
+@functools.cache
+def _words_of_kinds() -> tuple[tuple[str, frozenset[str]], ...]:
+    """Words that name a column of each kind of unit."""
+    kinds = dict.fromkeys(role.kind for role in ROLES.values())
+    return tuple(
+        (kind, frozenset(t for r in ROLES.values() if r.kind == kind for p in r.words for t in p.split()))
+        for kind in kinds
+    )
+
+
+def _kinds_named(name: str) -> set[str]:
+    tokens = set(_split_compounds(tokens_of(name))) - FILLERS
+    return {kind for kind, words in _words_of_kinds() if tokens & words}
+
+
+def _is_speed_unit(text: str) -> bool:
+    """Say whether a name is nothing but a unit of speed, such as "in/s"."""
+    return dict(_kinds(text, True)).keys() == {"speed"}
 
 
 @functools.lru_cache(maxsize=4096)
@@ -182,6 +209,8 @@ def heading(text: str, units_row: str = "") -> Heading:
             unit = first.strip()
             name = f"{text[: match.start()]} {' '.join(rest)} {text[match.end() :]}"
             break
+    if _is_speed_unit(text):
+        name, unit, kinds = "speed", text.strip(), _kinds(text, True)
     if not kinds:
         loose, found = _loose_unit(_BRACKETS.sub(" ", text).strip())  # force, N (rebound negative)
         if found:
@@ -199,25 +228,10 @@ def heading(text: str, units_row: str = "") -> Heading:
     return Heading(text, frozenset(tokens), tokens, _sides(tokens), dict(kinds), unit, other)
 
 
-@functools.cache
-def _vocabulary() -> frozenset[str]:
-    return frozenset(t for role in ROLES.values() for phrase in role.words for t in phrase.split())
-
-
 def is_name(text: str) -> bool:
     """Say whether a cell of text holds a word that names a column."""
+    if _is_speed_unit(text):
+        return False
     found = heading(text)
     words = found.tokens - FILLERS
-    return bool(words & _vocabulary()) or bool(found.side)
-
-
-def side_of(word: str) -> Side | None:
-    """Read a word as a side; None when it names none or both."""
-    tokens = set(tokens_of(word))
-    compression = bool(tokens & (COMPRESSION | IN)) or word.lower().startswith(("druckst", "einfed"))
-    rebound = bool(tokens & (REBOUND | OUT)) or word.lower().startswith(("zugst", "ausfed"))
-    if len(word) == 1:
-        compression, rebound = word.lower() == "c", word.lower() == "r"
-    if compression == rebound:
-        return None
-    return "compression" if compression else "rebound"
+    return any(words & named for _, named in _words_of_kinds()) or bool(found.side)

@@ -5,12 +5,12 @@ Takes text; gives SI values and the `Conditions` of the test.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from typing import NamedTuple
 
 from tuner.errors import UsageError
+from tuner.names import find_name, nearest_hint
 from tuner.reading.table.words import ROLES
 from tuner.records import KINDS, Conditions, Kind
 from tuner.units import SHOWN, SI_UNIT, amount_to_si, to_si
@@ -72,6 +72,8 @@ SETTINGS: Mapping[str, Setting] = {
     "spring": Setting("words", "spring that was on it"),
     "note": Setting("words", "anything else"),
 }
+QUANTITIES = tuple(dict.fromkeys(role.kind for role in ROLES.values() if role.kind in SI_UNIT))
+OWN_UNIT = ("rotation_time",)  # another sensor's clock: what is said of times in general is not said of it
 _CONDITIONS = (
     "temperature",
     "stroke",
@@ -120,12 +122,6 @@ class ReadOptions:
         return ReadOptions(kind, self.columns, self.units, self.settings)
 
 
-def nearest(name: str, known: tuple[str, ...] | list[str]) -> str:
-    """Write the hint for an unknown name."""
-    near = get_close_matches(name.lower(), known, n=1, cutoff=0.5)
-    return f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(known)}."
-
-
 def _amount(name: str, text: str) -> float:
     setting = SETTINGS[name]
     kind = "ratio" if setting.kind == "number" else setting.kind
@@ -142,39 +138,54 @@ def _amount(name: str, text: str) -> float:
     return value
 
 
-def check(options: ReadOptions) -> None:
-    """Check every name and value of the options.
+def _known(given: Mapping[str, str], known: Sequence[str], refuse: str) -> dict[str, str]:
+    """Give the same values under the names that exist; `refuse` begins the refusal of one that does not."""
+    found: dict[str, str] = {}
+    for name, value in given.items():
+        places = find_name(name, known)
+        if not places:
+            raise UsageError(f"{refuse} {name!r}", hint=nearest_hint(name, known))
+        found[known[places[0]]] = value
+    return found
+
+
+def _spread(units: Mapping[str, str]) -> dict[str, str]:
+    """Give each role its unit: its own, else the one said for its quantity (`force` speaks for `rebound_force`)."""
+    for name, unit in units.items():
+        kind = ROLES[name].kind if name in ROLES else name
+        if kind not in SI_UNIT:
+            raise UsageError(f"--unit: the role {name!r} has no unit; got {unit!r}")
+        to_si(0.0, kind, unit, name=f"--unit {name}")
+    by_quantity = {
+        role: units[its.kind] for role, its in ROLES.items() if its.kind in units and role not in OWN_UNIT
+    }
+    return by_quantity | {name: unit for name, unit in units.items() if name in ROLES}
+
+
+def settled(options: ReadOptions) -> ReadOptions:
+    """Check every name and value of the options; give them under the names that exist, units role by role.
 
     Raises UsageError for an unknown kind, role, setting or choice, with the nearest one that exists; UnitError
     for a unit of the wrong kind.
     """
-    if options.kind is not None and options.kind not in KINDS:
-        raise UsageError(
-            f"no record kind is called {options.kind!r}", hint=nearest(str(options.kind), list(KINDS))
-        )
-    for option, given in (("column", options.columns), ("unit", options.units)):
-        for role in given:
-            if role not in ROLES:
-                raise UsageError(
-                    f"--{option}: no column plays the role {role!r}", hint=nearest(role, list(ROLES))
-                )
-    for role, unit in options.units.items():
-        kind = ROLES[role].kind
-        if kind not in SI_UNIT:
-            raise UsageError(f"--unit: the role {role!r} has no unit; got {unit!r}")
-        to_si(0.0, kind, unit, name=f"--unit {role}")
-    for name, text in options.settings.items():
-        if name not in SETTINGS:
-            raise UsageError(f"no setting is called {name!r}", hint=nearest(name, list(SETTINGS)))
+    kind = options.kind
+    if kind is not None and kind not in KINDS:
+        raise UsageError(f"no record kind is called {kind!r}", hint=nearest_hint(str(kind), KINDS))
+    columns = _known(options.columns, list(ROLES), "--column: no column plays the role")
+    units = _known(options.units, [*ROLES, *QUANTITIES], "--unit: no column plays the role")
+    settings = _known(options.settings, list(SETTINGS), "no setting is called")
+    found = ReadOptions(kind, columns, _spread(units), settings)
+    for name, text in settings.items():
         setting = SETTINGS[name]
         if setting.kind == "choice":
-            if options.choice(name) not in setting.choices:
+            if found.choice(name) not in setting.choices:
                 raise UsageError(
                     f"setting {name} must be {' or '.join(setting.choices)}; got {text!r}",
                     hint=f"It says {setting.meaning}.",
                 )
         elif setting.kind != "words":
             _amount(name, text)
+    return found
 
 
 def conditions_of(options: ReadOptions) -> Conditions:

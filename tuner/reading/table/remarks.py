@@ -12,7 +12,7 @@ from typing import NamedTuple
 from tuner.errors import TunerError
 from tuner.reading.table import calibration
 from tuner.reading.table.header import plain
-from tuner.reading.table.options import ReadOptions, check
+from tuner.reading.table.options import ReadOptions, settled
 
 
 class Remark(NamedTuple):
@@ -34,12 +34,15 @@ class _Pattern(NamedTuple):
 _AMOUNT = r"(?<![\w.-])(?<![0-9],)(-?[0-9]+(?:[.,][0-9]+)?)\s*"
 _CELSIUS = r"(?:°\s*c|deg\s*c|degrees c|grad c|celsius)\b"
 _FAHRENHEIT = r"(?:°\s*f|deg\s*f|degrees f|fahrenheit)\b"
+_OIL_TEMPERATURE = r"\w*temp"  # a bare letter is a unit only where the line speaks of a temperature
 _ROOM = r"room|ambient|air|raum|umgebung|ambiante|ambiente|cst|mm2/s|limit|max|min"
 _VISCOSITY = r"(?:cst|mm2/s)"
 _RATE = r"sampl|abtast|messrate|echantillon|muestreo|data rate|logging"
 _PATTERNS = (
     _Pattern("temperature", _CELSIUS, "", _ROOM, "degC"),
     _Pattern("temperature", _FAHRENHEIT, "", _ROOM, "degF"),
+    _Pattern("temperature", r"c\b", _OIL_TEMPERATURE, _ROOM, "degC"),
+    _Pattern("temperature", r"f\b", _OIL_TEMPERATURE, _ROOM, "degF"),
     _Pattern("viscosity", _VISCOSITY, "", r"(?<![0-9.,])(?!40\b)[0-9.,]+\s*(?:°|deg)", "cSt"),
     _Pattern("stroke", r"(?:mm|cm|m|in|inch)\b", r"stroke|hub|course|carrera", "dead|tot|mort"),
     _Pattern("gas_pressure", r"(?:bar|psi|kpa|mpa)\b", r"gas|pressure|druck|pression|presion"),
@@ -84,7 +87,7 @@ def remarks(title: Iterable[tuple[int, str]]) -> tuple[Remark, ...]:
             value = f"{number.replace(',', '.')} {pattern.write or unit}".strip()
             remark = Remark(pattern.setting, value, line)
             try:
-                check(ReadOptions(settings={remark.setting: remark.value}))
+                settled(ReadOptions(settings={remark.setting: remark.value}))
             except TunerError:
                 continue
             found.setdefault(pattern.setting, []).append(remark)

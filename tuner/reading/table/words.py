@@ -42,8 +42,33 @@ RETURN = _list(
     "return, slow return, scale return, ruckweg, zuruck, langsam zuruck, langsames zuruck, rucklauf, ruckkehr,"
     " retour, retour lent, retorno, retorno lento, vuelta, vuelta lenta"
 )
-IN = frozenset({"in", "ein", "einwarts", "inward"})
-OUT = frozenset({"out", "aus", "auswarts", "outward"})
+IN = frozenset(
+    _list(
+        "in, ein, rein, hinein, einwarts, inward, inwards, dedans, rentrant, rentree, entrant, adentro, dentro"
+    )
+)
+OUT = frozenset(
+    _list("out, aus, raus, heraus, auswarts, outward, outwards, dehors, sortant, sortie, afuera, fuera")
+)
+# how a column of directions may call the strokes, where a header would mean something else by it
+STROKE_IN = frozenset(
+    _list(
+        "compress, compressing, compressed, compresses, kompression, komprimieren, comprimer, comprimir, pushing, "
+        "closing, shortening, einfedernd, zusammendrucken"
+    )
+)
+STROKE_OUT = frozenset(
+    _list(
+        "extend, extends, extended, rebounding, lengthening, ausfedernd, auseinanderziehen, etendre, extender"
+    )
+)
+PULL = frozenset(
+    _list("pull, pulls, pulling, pulled, ziehen, herausziehen, tirer, tire, tirant, tirar, tirando, jalar")
+)
+UP = frozenset(_list("up, upward, upwards, oben, hoch, aufwarts, haut, monte, arriba, sube"))
+DOWN = frozenset(_list("down, downward, downwards, unten, runter, abwarts, bas, descend, abajo, baja"))
+WHEEL = frozenset(_list("wheel, axle, hub, rad, achse, roue, essieu, rueda, eje"))
+BODY = frozenset(_list("body, chassis, frame, karosserie, rahmen, aufbau, caisse, cadre, chasis, carroceria"))
 
 # words that may stand beside a name without changing what it means
 FILLERS = frozenset(

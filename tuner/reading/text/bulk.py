@@ -12,7 +12,7 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.reading.text.cells import MISSING
-from tuner.reading.text.dialect import COMMENTS, Dialect
+from tuner.reading.text.dialect import COMMENTS, Dialect, without_remark
 from tuner.reading.text.tables import Column
 
 _STREAM = 600_000_000  # bytes from which on the file is read in pieces, for memory's sake
@@ -141,6 +141,10 @@ def columns_of(body: bytes | memoryview, dialect: Dialect) -> tuple[Column, ...]
     if any(bool(np.isinf(c.numbers).any()) for c in columns):
         return None
     if any(word.startswith(COMMENTS) for word in columns[0].words):  # a row that is commented out
+        return None
+    if any(
+        without_remark(word) != word for column in columns for word in column.words
+    ):  # a remark behind a row
         return None
     if len(columns[0]) != _count(body):  # a quote that is never closed swallows rows
         return None

@@ -20,7 +20,14 @@ DELIMITER_NAMES = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma", " ":
 MOST_COLUMNS = 1000
 COMMENTS = ("#", "%", "//")
 
+_NUMBERS = ("number", "stamp")
 _SPACED = re.compile(r'"[^"]*"|\S+')
+# behind a number, in a cell of its own, or set off by spaces; not "#3", nor what spreadsheets write for no number
+_REMARK = re.compile(
+    r"(?:(?<=[0-9.])\s+(?:#(?!\d|n/?[av]\b|value!|div/0!|null!)|//)|(?<=[;,\t|])\s*(?:#|//)(?=\s)"
+    r"|\s(?:#|//)\s+(?=\D)).*$",
+    re.IGNORECASE,
+)
 _UNIT_CELL = re.compile(r"^[\[(<{].{0,15}[\])>}]$")
 
 
@@ -65,6 +72,21 @@ def split(line: str, delimiter: str) -> list[str]:
         except (csv.Error, StopIteration):
             return [line]
     return [tidy(c) for c in line.split(delimiter)]
+
+
+def trimmed(cells: list[str], count: int) -> list[str]:
+    """Give the cells without empty ones behind the first `count`."""
+    while len(cells) > count and not cells[-1]:
+        cells = cells[:-1]
+    return cells
+
+
+def without_remark(line: str) -> str:
+    """Give a row without a remark behind it: ``12.5, 300 # bumped the bench``."""
+    if "#" not in line and "//" not in line:
+        return line
+    found = _REMARK.search(line)
+    return line if found is None or line.count('"', 0, found.start()) % 2 else line[: found.start()]
 
 
 def is_comment(line: str) -> bool:
@@ -117,7 +139,7 @@ def _delimiter(lines: Sequence[str], name: str) -> str:
     first = lines[0].strip().lower() if lines else ""
     if first.startswith("sep=") and len(first) == 5:
         return first[4]
-    sample = [line for line in lines if line.strip() and not is_comment(line)][:400]
+    sample = [without_remark(line) for line in lines if line.strip() and not is_comment(line)][:400]
     tabbed = 2 * sum("\t" in line for line in sample) > len(sample)  # two tabs then hold an empty cell
     tried = [d for d in DELIMITERS if not (d == " " and tabbed)]
     scores = {d: _score([split(line, d) for line in sample]) for d in tried}
@@ -136,27 +158,26 @@ def _delimiter(lines: Sequence[str], name: str) -> str:
     )
 
 
-def _trim(cells: list[str]) -> list[str]:
-    while cells and not cells[-1]:
-        cells = cells[:-1]
-    return cells
-
-
 def _pattern(rows: list[list[CellClass]]) -> tuple[CellClass, ...]:
     """Find the signature that carries most of the numbers; empty cells count as what they usually are."""
     weight: Counter[tuple[CellClass, ...]] = Counter()
     for classes in rows:
-        numbers = sum(c in ("number", "stamp") for c in classes)
+        numbers = sum(c in _NUMBERS for c in classes)
         if numbers and len(classes) >= 2:
             weight[tuple(classes)] += numbers
-    best = list(weight.most_common(1)[0][0])
-    for i, kind in enumerate(best):
-        if kind == "missing":
-            others = Counter(
-                s[i] for s in weight.elements() if len(s) == len(best) and s[i] not in ("missing", "word")
-            )
-            best[i] = others.most_common(1)[0][0] if others else "missing"
-    return tuple("number" if k == "missing" else k for k in best)
+    best = weight.most_common(1)[0][0]
+    alike = [signature for signature in weight.elements() if len(signature) == len(best)]
+    return tuple(_usual(kind, [s[i] for s in alike]) for i, kind in enumerate(best))
+
+
+def _usual(kind: CellClass, column: list[CellClass]) -> CellClass:
+    """Give what a column holds where its cell in the best row is of this kind."""
+    if kind != "missing":
+        return kind
+    numbers = Counter(c for c in column if c in _NUMBERS)
+    if numbers:
+        return numbers.most_common(1)[0][0]
+    return "word" if "word" in column else "number"  # mostly empty, with words here and there: remarks
 
 
 def regroup(line: str, count: int, words: Words) -> list[str] | None:
@@ -177,19 +198,19 @@ def regroup(line: str, count: int, words: Words) -> list[str] | None:
 def header_cells(line: str, delimiter: str, count: int, words: Words, spare: int = 0) -> list[str] | None:
     """Give the names in a line of text, when it can be the header of `count` columns; None otherwise."""
     cells = split(line, delimiter)
-    trimmed = _trim(cells)
-    if len(trimmed) > count and delimiter == " ":
+    filled = trimmed(cells, 0)
+    if len(filled) > count and delimiter == " ":
         regrouped = regroup(line, count, words)
         if regrouped is None:
             return None
-        cells = trimmed = regrouped
-    if not trimmed or len(trimmed) > count:
+        cells = filled = regrouped
+    if not filled or len(filled) > count:
         return None
-    if any(classify(c) in ("number", "stamp") for c in trimmed):
+    if any(classify(c) in ("number", "stamp") for c in filled):
         return None
-    if len(trimmed) < count and (len(trimmed) < 2 or len(cells) not in (count, count - spare)):
+    if len(filled) < count and (len(filled) < 2 or len(cells) not in (count, count - spare)):
         return None
-    return trimmed + [""] * (count - len(trimmed))
+    return filled + [""] * (count - len(filled))
 
 
 def is_units_row(cells: Sequence[str], words: Words) -> bool:
@@ -225,7 +246,23 @@ def find_header(
         if over and is_units_row(over, words) and not is_units_row(found[0], words):
             units = tuple(c.strip("[](){}<>") for c in over)
         return Header(tuple(found[0]), units, above[0])
-    for i in above[:1]:
+    _mismatched(lines, start, above[:1], delimiter, count, words, name)
+    return _commented(lines, start, delimiter, count, words, spare) or Header(
+        tuple(f"column {i + 1}" for i in range(count)), units, -1
+    )
+
+
+def _mismatched(
+    lines: Sequence[str],
+    start: int,
+    above: Sequence[int],
+    delimiter: str,
+    count: int,
+    words: Words,
+    name: str,
+) -> None:
+    """Refuse a line of names above the data that does not have one name per column."""
+    for i in above:
         cells = [c for c in split(lines[i], delimiter) if c]
         if len(cells) >= 2 and sum(words.name(c) for c in cells) >= 2:
             raise ReadError(
@@ -233,15 +270,68 @@ def find_header(
                 f"line {start + 1} has {count} cells",
                 hint="Check the delimiter, and whether the decimal sign is also the delimiter.",
             )
-    for i in range(start - 1, -1, -1):  # a header may stand in a comment, right above the data
+
+
+def _commented(
+    lines: Sequence[str], start: int, delimiter: str, count: int, words: Words, spare: int
+) -> Header | None:
+    """Give the header that stands in a comment right above the data, None where there is none."""
+    for i in range(start - 1, -1, -1):
         if is_comment(lines[i]):
             text = lines[i].lstrip().lstrip("#%/").strip()
-            commented = header_cells(text, delimiter, count, words, spare)
-            if commented and sum(words.name(c) for c in commented) >= 2:
-                return Header(tuple(commented), units, i)
+            names = header_cells(text, delimiter, count, words, spare)
+            if names and sum(words.name(c) for c in names) >= 2:
+                return Header(tuple(names), ("",) * count, i)
         elif not is_blank(lines[i], delimiter):
             break
-    return Header(tuple(f"column {i + 1}" for i in range(count)), units, -1)
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One line that is neither blank nor a comment: its place from 0, its cells and what they are."""
+
+    place: int
+    cells: list[str]
+    classes: list[CellClass]
+
+    def numbers(self, pattern: Sequence[CellClass]) -> int:
+        """Count the cells that are numbers where the pattern wants one."""
+        pairs = zip(self.classes, pattern, strict=False)
+        return sum(found in _NUMBERS and wanted in _NUMBERS for found, wanted in pairs)
+
+
+def _classified(lines: Sequence[str], delimiter: str, name: str) -> list[_Line]:
+    """Take the lines apart; raises ReadError for one of too many columns."""
+    rows = []
+    for i, line in enumerate(lines):
+        if is_blank(line, delimiter) or is_comment(line):
+            continue
+        cells = split(without_remark(line), delimiter)
+        if len(cells) > MOST_COLUMNS:
+            raise ReadError(
+                f"{name} must have at most {MOST_COLUMNS} columns; line {i + 1} has {len(cells)}",
+                hint="One row per sample and one column per channel is wanted.",
+            )
+        rows.append(_Line(i, cells, [classify(c) for c in cells]))
+    return rows
+
+
+def _cut(row: _Line, count: int) -> _Line:
+    cells = trimmed(row.cells, count)
+    return row if len(cells) == len(row.cells) else _Line(row.place, cells, row.classes[: len(cells)])
+
+
+def _first_row(rows: Sequence[_Line], good: Sequence[int], pattern: Sequence[CellClass]) -> int:
+    """Find the first row of data: one that fits and is half full, or one above it whose cells nearly all fit."""
+    full = [k for k in good if 2 * sum(c in _NUMBERS for c in rows[k].classes) >= len(pattern)]
+    first = (full or list(good))[0]
+    while first > 0:
+        above = rows[first - 1]
+        if len(above.cells) != len(pattern) or 2 * above.numbers(pattern) < len(pattern):
+            break
+        first -= 1  # words in a column of numbers: a remark, or a cell that is refused where it is used
+    return first
 
 
 def sniff(lines: Sequence[str], words: Words, name: str, decimal: Decimal | None = None) -> Dialect:
@@ -251,37 +341,19 @@ def sniff(lines: Sequence[str], words: Words, name: str, decimal: Decimal | None
     header that does not match the rows.
     """
     delimiter = _delimiter(lines, name)
-    rows: list[tuple[int, list[str], list[CellClass]]] = []
-    for i, line in enumerate(lines):
-        if is_blank(line, delimiter) or is_comment(line):
-            continue
-        cells = split(line, delimiter)
-        if len(cells) > MOST_COLUMNS:
-            raise ReadError(
-                f"{name} must have at most {MOST_COLUMNS} columns; line {i + 1} has {len(cells)}",
-                hint="One row per sample and one column per channel is wanted.",
-            )
-        rows.append((i, cells, [classify(c) for c in cells]))
-    pattern = _pattern([classes for _, _, classes in rows])
-    good = [k for k, (_, _, classes) in enumerate(rows) if fits(classes, pattern)]
-    filled = [k for k in good if 2 * sum(c in ("number", "stamp") for c in rows[k][2]) >= len(pattern)]
-    first = (filled or good)[0]
+    rows = _classified(lines, delimiter, name)
+    pattern = _pattern([row.classes for row in rows])
+    rows = [_cut(row, len(pattern)) for row in rows]
+    good = [k for k, row in enumerate(rows) if fits(row.classes, pattern)]
+    first = _first_row(rows, good, pattern)
     spare = 0
-    while spare < len(pattern) - 2 and not any(rows[k][1][-1 - spare] for k in good):
+    while spare < len(pattern) - 2 and not any(rows[k].cells[-1 - spare] for k in good):
         spare += 1
-    header = find_header(lines, rows[first][0], delimiter, len(pattern), words, name, spare)
-    while first > 0 and rows[first - 1][0] > header.line >= 0 and first - 1 in good:
+    header = find_header(lines, rows[first].place, delimiter, len(pattern), words, name, spare)
+    while first > 0 and rows[first - 1].place > header.line >= 0 and first - 1 in good:
         first -= 1  # sparse rows between the header and the first full row are data too
     data = [rows[k] for k in good if k >= first]
-    columns = (
-        [cells[j] for _, cells, classes in data if classes[j] == "number"]
-        for j, wanted in enumerate(pattern)
-        if wanted == "number"
-    )
-    if decimal is None:
-        decimal, why = settle_decimal(columns, delimiter, name)
-    else:
-        why = f"decimal {'point' if decimal == '.' else 'comma'}, as the settings say"
+    decimal, why = _decimal(data, pattern, delimiter, name, decimal)
     if delimiter == "," and decimal == "," and not any('"' in line for line in lines):
         raise ReadError(
             f"{name} uses the comma both between columns and in numbers",
@@ -291,4 +363,18 @@ def sniff(lines: Sequence[str], words: Words, name: str, decimal: Decimal | None
     if any(header.units):
         where += " with a row of units below it"
     decided = (f"{DELIMITER_NAMES.get(delimiter, delimiter)} between columns, {why}", where)
-    return Dialect(delimiter, decimal, pattern, header, rows[first][0], decided, spare)
+    return Dialect(delimiter, decimal, pattern, header, rows[first].place, decided, spare)
+
+
+def _decimal(
+    data: Sequence[_Line], pattern: Sequence[CellClass], delimiter: str, name: str, said: Decimal | None
+) -> tuple[Decimal, str]:
+    """Give the decimal sign and why: as the settings say, else as the cells of numbers show."""
+    if said is not None:
+        return said, f"decimal {'point' if said == '.' else 'comma'}, as the settings say"
+    columns = (
+        [row.cells[j] for row in data if row.classes[j] == "number"]
+        for j, wanted in enumerate(pattern)
+        if wanted == "number"
+    )
+    return settle_decimal(columns, delimiter, name)

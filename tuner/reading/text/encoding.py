@@ -6,6 +6,8 @@ Takes the bytes of a file; gives them as UTF-8 with plain line ends.
 from __future__ import annotations
 
 import codecs
+import gzip
+import io
 import re
 import zlib
 from typing import NamedTuple
@@ -14,12 +16,15 @@ from tuner.errors import ReadError
 
 LARGEST = 4 * 1024**3  # bytes of text after unpacking
 LONGEST_LINE = 65536  # bytes
+PIECE = 2**24  # bytes that are unpacked at once
 HEAD = 65536  # bytes that are looked at before anything is decided
 
 _EXPORT = "Export the data as CSV text and read that."
+SAVE_AS_CSV = "Open it in the spreadsheet program, save as CSV, and give that file."
+_ZIP = b"PK\x03\x04"
+_OLD_DOCUMENT = b"\xd0\xcf\x11\xe0"
 _FORMATS: tuple[tuple[bytes, str], ...] = (
-    (b"PK\x03\x04", "a zip archive or a spreadsheet"),
-    (b"\xd0\xcf\x11\xe0", "an old spreadsheet or document"),
+    (_ZIP, "a zip archive or a spreadsheet"),
     (b"%PDF", "a PDF document"),
     (b"\x89PNG", "a picture"),
     (b"\xff\xd8\xff", "a picture"),
@@ -50,30 +55,45 @@ class Text(NamedTuple):
 
 
 def _unpack(data: bytes, name: str) -> bytes:
+    """Unpack a gz file of one or several members, at most `LARGEST` bytes of text."""
+    stream = gzip.GzipFile(fileobj=io.BytesIO(data))
     parts: list[bytes] = []
-    size, rest = 0, data
-    while rest[:2] == b"\x1f\x8b":  # a gz file may hold several members
-        unpacker = zlib.decompressobj(wbits=31)
-        try:
-            part = unpacker.decompress(rest, LARGEST - size + 1)
-        except zlib.error as error:
-            raise ReadError(
-                f"{name} must be a whole gz file; found damaged packing ({error})",
-                hint="Copy the file again or unpack it first.",
-            ) from None
-        size += len(part)
-        parts.append(part)
-        if size > LARGEST:
-            raise ReadError(f"{name} must unpack to at most {LARGEST >> 30} GiB; found more")
-        if not unpacker.eof:
-            raise ReadError(
-                f"{name} must be a whole gz file; it ends too early, after {size} bytes of text",
-                hint="Copy the file again; the end is missing.",
-            )
-        rest = unpacker.unused_data
-    if rest.strip(b"\0"):
-        raise ReadError(f"{name} must be a whole gz file; found {len(rest)} other bytes after its end")
+    size = 0
+    try:
+        while part := stream.read(PIECE):
+            parts.append(part)
+            size += len(part)
+            if size > LARGEST:
+                raise ReadError(f"{name} must unpack to at most {LARGEST >> 30} GiB; found more")
+    except EOFError:
+        raise ReadError(
+            f"{name} must be a whole gz file; it ends too early",
+            hint="Copy the file again; the end is missing.",
+        ) from None
+    except gzip.BadGzipFile as error:
+        if parts and "Not a gzipped" in str(error):
+            raise ReadError(f"{name} must be a whole gz file; found other bytes after its end") from None
+        raise _damaged(name, error) from None
+    except zlib.error as error:
+        raise _damaged(name, error) from None
     return b"".join(parts)
+
+
+def _damaged(name: str, error: Exception) -> ReadError:
+    return ReadError(
+        f"{name} must be a whole gz file; found damaged packing ({error})",
+        hint="Copy the file again or unpack it first.",
+    )
+
+
+def spreadsheet_in(data: bytes) -> str:
+    """Say which kind of spreadsheet these bytes are, "" for anything else."""
+    if data.startswith(_ZIP):
+        head = data[:HEAD]
+        if b"application/vnd.oasis.opendocument" in head:
+            return "a spreadsheet (.ods)"
+        return "a spreadsheet (.xlsx)" if b"xl/" in data or b"[Content_Types].xml" in head else ""
+    return "an old spreadsheet or document (.xls)" if data.startswith(_OLD_DOCUMENT) else ""
 
 
 def _guess(data: bytes) -> str:
@@ -136,6 +156,9 @@ def text_of(data: bytes, name: str) -> Text:
         decided.append("the file was unpacked from gz")
     if re.search(rb"[^\s\0]", data) is None:
         raise ReadError(f"{name} must hold a table; the file is empty", hint="Check the export or the copy.")
+    spreadsheet = spreadsheet_in(data)
+    if spreadsheet:
+        raise ReadError(f"{name} is {spreadsheet} and must be CSV text: save as CSV", hint=SAVE_AS_CSV)
     for start, what in _FORMATS:
         if data.startswith(start):
             raise ReadError(f"{name} must be CSV text; it is {what}", hint=_EXPORT)

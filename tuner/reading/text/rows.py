@@ -23,6 +23,8 @@ from tuner.reading.text.dialect import (
     is_blank,
     is_comment,
     split,
+    trimmed,
+    without_remark,
 )
 from tuner.reading.text.encoding import LONGEST_LINE
 from tuner.reading.text.tables import Column, Table
@@ -38,6 +40,9 @@ class _Block:
     lines: array[int] = field(default_factory=lambda: array("q"))
     grouped: set[int] = field(default_factory=set)  # columns with thousands separators
     long: set[int] = field(default_factory=set)  # columns with four digits in a row before the decimal sign
+    unread: dict[int, ReadError] = field(
+        default_factory=dict
+    )  # columns with a cell that is no number: its refusal
 
 
 class RowReader:
@@ -55,6 +60,7 @@ class RowReader:
         self.notes: list[tuple[str, str]] = []
         self.text: list[tuple[int, str]] = []  # comments and text after the data
         self.left_out = 0
+        self.remarked = 0  # rows with a remark behind them
         self.last = last
         self.pending: list[tuple[int, str]] = []  # text that may head the next block
         self.blank = False
@@ -75,10 +81,16 @@ class RowReader:
     def _refuse(self, i: int, needed: str, found: str, hint: str = "") -> ReadError:
         return ReadError(f"{self.name}, line {i + 1}: {needed}; found {found}", hint=hint)
 
-    def _stamp(self, cell: str, j: int, i: int) -> float:
+    def _unread(self, block: _Block, cell: str, j: int, i: int, needed: str, hint: str = "") -> float:
+        """Put NaN where a cell cannot be read: only a column that is used must be read whole."""
+        refusal = self._refuse(i, f"column {self._column(j)} needs {needed}", repr(cell[:40]), hint)
+        block.unread.setdefault(j, refusal)
+        return np.nan
+
+    def _stamp(self, cell: str, j: int, i: int, block: _Block) -> float:
         found = stamp(cell)
         if found is None:
-            raise self._refuse(i, f"column {self._column(j)} needs a time stamp", repr(cell[:40]))
+            return self._unread(block, cell, j, i, "a time stamp")
         first = self.first_day.setdefault(j, found.day)
         return (found.day - first) * 86400.0 + found.seconds
 
@@ -89,10 +101,10 @@ class RowReader:
             hint = "Correct or empty that cell; empty cells are left out and counted."
             if other is not None and not other[1]:
                 hint = "The other rows use the other decimal sign; use one in the whole file."
-            raise self._refuse(i, f"column {self._column(j)} needs a number", repr(cell[:40]), hint)
+            return self._unread(block, cell, j, i, "a number", hint)
         value, grouped = found
         if value in (np.inf, -np.inf):
-            raise self._refuse(i, f"column {self._column(j)} needs a number of this world", repr(cell[:40]))
+            return self._unread(block, cell, j, i, "a number of this world")
         if grouped:
             block.grouped.add(j)
         elif abs(value) >= 1000.0 and "e" not in cell.lower():
@@ -116,7 +128,7 @@ class RowReader:
             if isinstance(target, list):
                 target.append(cell)
             elif wanted == "stamp":
-                target.append(self._stamp(cell, j, i) if cell else np.nan)
+                target.append(self._stamp(cell, j, i, block) if cell else np.nan)
             else:
                 target.append(self._number(cell, j, i, block))
         block.lines.append(i)
@@ -172,9 +184,9 @@ class RowReader:
             return
         if len(line) > LONGEST_LINE:
             raise self._refuse(i, f"needs a line of at most {LONGEST_LINE} characters", str(len(line)))
-        cells = split(line, delimiter)
-        while len(cells) > count and not cells[-1]:
-            cells.pop()
+        bare = without_remark(line)
+        self.remarked += bare != line
+        cells = trimmed(split(bare, delimiter), count)
         filled = [c for c in cells if c]
         if self._is_text(cells, filled):
             self.pending.append((i, line))
@@ -211,7 +223,10 @@ class RowReader:
         self.block.lines.frombytes(np.arange(first, first + len(columns[0]), dtype=np.int64).tobytes())
 
     def finish(self) -> None:
-        """Say what stands after the last row."""
+        """Say what stands behind rows and after the last one."""
+        if self.remarked:
+            rows = "one row" if self.remarked == 1 else f"{self.remarked} rows"
+            self.decided.append(f"what stands behind # or // in {rows} is a remark and not used")
         if self.pending:
             line = self.pending[0][0] + 1
             self.decided.append(f"the text after the data, from line {line} on, is not used")
@@ -224,11 +239,12 @@ class RowReader:
 
 def _table(block: _Block, dialect: Dialect, words: Words) -> Table:
     columns = []
-    for values, wanted in zip(block.cells, dialect.pattern, strict=True):
+    for j, (values, wanted) in enumerate(zip(block.cells, dialect.pattern, strict=True)):
         if isinstance(values, list):
             columns.append(Column.of_words(values))
         else:
-            columns.append(Column(np.frombuffer(values, dtype=float), stamps=wanted == "stamp"))
+            numbers = np.frombuffer(values, dtype=float)
+            columns.append(Column(numbers, stamps=wanted == "stamp", unread=block.unread.get(j)))
     lines = np.frombuffer(block.lines, dtype=np.int64) + 1
     return Table(
         block.header.names,

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from tuner.errors import ReadError
 from tuner.estimates import Array
 
 Codes = NDArray[np.int32]
@@ -23,12 +24,17 @@ class Column:
     numbers : (n,) float64, NaN where the cell is empty or says that nothing was measured; all NaN for words.
     codes, words : (n,) index into the distinct `words`, -1 where empty; only where the column holds words.
     stamps : the numbers are seconds, read from ISO time stamps or clock times.
+    unread : the refusal of its first cell that is no number; NaN stands there, and whoever uses the column refuses.
     """
 
     numbers: Array
     codes: Codes | None = None
     words: tuple[str, ...] = ()
     stamps: bool = False
+    unread: ReadError | None = None
+
+    def __post_init__(self) -> None:
+        self.numbers.setflags(write=False)
 
     def __len__(self) -> int:
         return len(self.numbers if self.codes is None else self.codes)
@@ -56,7 +62,7 @@ class Column:
     def part(self, rows: slice) -> Column:
         """Cut out `rows`."""
         if self.codes is None:
-            return Column(self.numbers[rows], stamps=self.stamps)
+            return Column(self.numbers[rows], stamps=self.stamps, unread=self.unread)
         return Column(np.empty(0), self.codes[rows], self.words)
 
 
@@ -104,7 +110,8 @@ class Table:
 
 def _stacked_column(parts: Sequence[Column]) -> Column:
     if not parts[0].is_words:
-        return Column(np.concatenate([p.numbers for p in parts]), stamps=parts[0].stamps)
+        unread = next((p.unread for p in parts if p.unread is not None), None)
+        return Column(np.concatenate([p.numbers for p in parts]), stamps=parts[0].stamps, unread=unread)
     index: dict[str, int] = {}
     codes = []
     for part in parts:
