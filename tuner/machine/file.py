@@ -22,9 +22,6 @@ from tuner.machine.tables import Table
 _LIMIT = 1_000_000  # characters; a machine file has a few thousand
 _MOST_CORNERS = 100
 _NUMBER = r"[-+]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?"
-_ROW = re.compile(
-    rf"[^=\[\]\"]*?{_NUMBER}(?:\s*[;,|\t ]\s*{_NUMBER})+[^=\[\]\"]*"
-)  # two numbers side by side
 _US = re.compile(r"[0-9]\s*(?:lbf|lbs?|in|inch|inches|ft|psi)\b|/\s*in\b")
 _START = "Start with [corners.rear] and give sprung_mass, spring_rate and motion_ratio."
 
@@ -64,7 +61,6 @@ def machine_from_values(values: Mapping[str, Any], where: str = "the form") -> M
 
 
 def _machine(root: Table, where: str) -> Machine:
-    _no_bare_mass(root)
     root.only(("name", "corners", "body", "axles", "target"), "a machine file")
     name = root.text("name", default=Path(where).stem or "machine")
     corner_tables = root.table("corners")
@@ -75,10 +71,14 @@ def _machine(root: Table, where: str) -> Machine:
             f"{where} must have at most {_MOST_CORNERS} corners; got {len(corner_tables.names())}",
             hint="One corner per axle is enough; give another machine a file of its own.",
         )
+    speaking = (root.raw("corners"), root.raw("body"))
+    pounds = next((text for value in speaking for text in _texts(value) if _US.search(text)), "")
     corners = {}
     for key in corner_tables.names():
         table = corner_tables.table(key)
         if table is not None:
+            if pounds:
+                _no_bare_mass(table, pounds)
             corners[key] = read_corner(key, table)
     notes: list[Note] = []
     body = axles = None
@@ -109,22 +109,13 @@ def _texts(value: Any) -> Iterator[str]:
             yield from _texts(each)
 
 
-def _no_bare_mass(root: Table) -> None:
-    """Refuse a mass without a unit where the other values speak of pounds and inches: it could be either."""
-    pounds = next((text for key in root.names() for text in _texts(root.raw(key)) if _US.search(text)), None)
-    corners = root.raw("corners")
-    if pounds is None or not isinstance(corners, Mapping):
-        return
-    for name, corner in corners.items():
-        for key in ("sprung_mass", "unsprung_mass"):
-            value = corner.get(key) if isinstance(corner, Mapping) else None
-            number = re.split(r"\+/?-|±", str(value))[0].strip()
-            if value is None or isinstance(value, bool) or not re.fullmatch(_NUMBER, number):
-                continue
-            table = Table(corner, root.where, ("corners", name), root.content)
+def _no_bare_mass(table: Table, pounds: str) -> None:
+    """Refuse a mass without a unit in a corner, where another value, `pounds`, speaks of pounds or inches."""
+    for key in ("sprung_mass", "unsprung_mass"):
+        number = re.split(r"\+/?-|±", str(table.raw(key)))[0].strip()
+        if re.fullmatch(_NUMBER, number):
             raise MachineError(
-                f"{table.at(key)} must say its unit, as other values are in {pounds!r}: "
-                f"is {number} in kg or lb?",
+                f"{table.at(key)} must say its unit, as another value is {pounds!r}: is {number} in kg or lb?",
                 hint=f'Write {key} = "{number} lb" or {key} = "{number} kg".',
             )
 
@@ -164,10 +155,10 @@ def _no_recording(content: str, where: str) -> None:
     lines = [line for line in content.splitlines() if line.strip() and not line.lstrip().startswith("#")][
         :100
     ]
-    rows = sum(_ROW.fullmatch(line) is not None for line in lines)
+    rows = sum(not set("=[]") & set(line) and len(re.findall("[0-9]+", line)) >= 2 for line in lines)
     if rows >= 3 and 2 * rows > len(lines):
         raise MachineError(
-            f"{where} must be a machine file; it is a table of numbers, as a recording is",
+            f"{where} must be a machine file; it looks like a recording, a table of numbers",
             hint="Give it as the recording, and the machine file (TOML) as the machine.",
         )
 

@@ -52,16 +52,6 @@ class Table:
     ) -> None:
         self._values, self._where, self._path, self._content = values, where, path, content
 
-    @property
-    def where(self) -> str:
-        """Name of the file."""
-        return self._where
-
-    @property
-    def content(self) -> str:
-        """Text of the file, for line numbers."""
-        return self._content
-
     def names(self) -> list[str]:
         """Give the keys in the file's order."""
         return list(self._values)

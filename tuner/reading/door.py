@@ -73,7 +73,7 @@ def no_machine_file(data: bytes, name: str) -> None:
     """Refuse a machine file that was given in place of a recording."""
     if _MACHINE_FILE.search(data[:HEAD]):
         raise ReadError(
-            f"{name} must be a recording; it is a machine file",
+            f"{name} must be a recording; it looks like a machine file",
             hint="Give it as the machine (--machine), beside a recording.",
         )
 

@@ -10,12 +10,14 @@ Thresholds are common practice, no source.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.signals.thin import runs_of
 from tuner.units import GRAVITY
 
 Direction = Literal["push", "lift"]
@@ -95,21 +97,6 @@ def _even(time: Array, signal: Array) -> tuple[Array, Array, float]:
     return grid[inside], value[inside], step
 
 
-def _smooth(value: Array, step: float, width: float) -> Array:
-    reach = int(np.ceil(4.0 * width / step))
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) * step / width) ** 2)
-    kernel /= kernel.sum()
-    padded = np.concatenate([np.full(reach, value[0]), value, np.full(reach, value[-1])])
-    return np.asarray(np.convolve(padded, kernel, mode="valid"))
-
-
-def _rolling_peak(value: Array, half: int) -> Array:
-    """Largest magnitude within +-half samples, same length."""
-    size = np.abs(value)
-    padded = np.pad(size, half, mode="edge")
-    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).max(axis=1))
-
-
 def swings(value: Array, gate: float) -> list[int]:
     """Give the places of alternating extrema whose neighbours differ by more than `gate`."""
     found: list[int] = []
@@ -132,14 +119,9 @@ def swings(value: Array, gate: float) -> list[int]:
     return found
 
 
-def _fall_time(time: Array, value: Array, step: float) -> float:
+def _fall_time(value: Array, step: float) -> float:
     """Longest time within 1.5 m/s**2 of free fall."""
-    near = np.abs(value + GRAVITY) < 1.5
-    longest = run = 0
-    for flag in near.tolist():
-        run = run + 1 if flag else 0
-        longest = max(longest, run)
-    return longest * step
+    return int(np.diff(runs_of(np.abs(value + GRAVITY) < 1.5)).max(initial=0)) * step
 
 
 def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "travel"]) -> Bounces:
@@ -147,12 +129,15 @@ def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "
 
     time : (n,) [s] rising; signal : (n,) body acceleration without gravity, + up [m/s**2], or travel, + compressed [m].
     """
+    from scipy import ndimage
+
     grid, raw, step = _even(time, signal)
-    value = _smooth(raw, step, max(SMOOTHING, 0.6 * step))
-    fall = _fall_time(grid, value, step) if quantity == "acceleration" else 0.0
+    sigma = max(SMOOTHING / step, 0.6)  # samples
+    value = ndimage.gaussian_filter1d(raw, sigma, mode="nearest", radius=math.ceil(4.0 * sigma))
+    fall = _fall_time(value, step) if quantity == "acceleration" else 0.0
     value = value - np.median(value)
     trace = _Trace(grid, value, step)
-    calm = _rolling_peak(value, max(1, round(0.15 / step)))
+    calm = ndimage.maximum_filter1d(np.abs(value), 2 * max(1, round(0.15 / step)) + 1, mode="nearest")
     noise = float(np.quantile(calm, 0.1))
     peak = float(np.abs(value).max()) if len(value) else 0.0
     if peak <= 0 or len(value) < 8:

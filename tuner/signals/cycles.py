@@ -117,8 +117,3 @@ def _turn_at_end(time: Array, height: Array, level: float, half: float, *, at_st
             if t[0] < vertex < t[-1]:
                 return float(vertex)
     return edge if edge_height >= 0.97 * half else None
-
-
-def loop_area(x: Array, y: Array) -> float:
-    """Area inside a closed loop, (n,) each, as a positive number: the energy of a force-travel loop [J]."""
-    return abs(0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))

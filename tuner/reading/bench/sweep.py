@@ -15,9 +15,8 @@ from tuner.reading.table.columns import Matched, Source, mixed_rows
 from tuner.reading.table.gaps import complete, missing_rows
 from tuner.reading.table.header import tokens_of
 from tuner.reading.table.options import conditions_of
-from tuner.reading.table.sides import UP_OR_DOWN, meanings_in, side_of, stroke_of
+from tuner.reading.table.sides import DOWN, UP, UP_OR_DOWN, meanings_in, side_of, stroke_of
 from tuner.reading.table.signs import SIDE_SIGN, relative_sign, sayings, settle
-from tuner.reading.table.words import DOWN, UP
 from tuner.reading.text.tables import Table, stacked
 from tuner.records import Provenance, Quality, Side, SweepRecord
 

@@ -22,9 +22,8 @@ from tuner.reading.table.columns import Matched, Source, mixed_rows
 from tuner.reading.table.gaps import MOST_MISSING
 from tuner.reading.table.header import tokens_of
 from tuner.reading.table.options import conditions_of
-from tuner.reading.table.sides import UP_OR_DOWN, meanings_in, stroke_of
+from tuner.reading.table.sides import DOWN, PULL, PUSH, RETURN, UP, UP_OR_DOWN, meanings_in, stroke_of
 from tuner.reading.table.signs import SIDE_SIGN
-from tuner.reading.table.words import DOWN, PULL, PUSH, RETURN, UP
 from tuner.reading.text.tables import Table, stacked
 from tuner.records import Provenance, Quality, Side, WeightsRecord
 from tuner.units import GRAVITY

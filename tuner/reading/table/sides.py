@@ -9,24 +9,49 @@ import re
 from collections.abc import Iterable, Mapping
 
 from tuner.reading.table.header import plain, tokens_of
-from tuner.reading.table.words import (
-    BODY,
-    COMPRESSION,
-    DOWN,
-    IN,
-    OUT,
-    PULL,
-    PUSH,
-    REBOUND,
-    RETURN,
-    STROKE_IN,
-    STROKE_OUT,
-    UP,
-    WHEEL,
-)
+from tuner.reading.table.words import COMPRESSION, REBOUND, phrases
 from tuner.records import Side
 
-UP_OR_DOWN = "Up and down alone do not say what moves: write compression or rebound, or 'up = compression' above the table."
+PUSH = phrases(
+    "push, slow push, push in, scale push, drucken, langsam drucken, langsames drucken, hineindrucken, waage drucken,"
+    " pousser, poussee, poussee lente, empujar, empuje, empuje lento"
+)
+RETURN = phrases(
+    "return, slow return, scale return, ruckweg, zuruck, langsam zuruck, langsames zuruck, rucklauf, ruckkehr,"
+    " retour, retour lent, retorno, retorno lento, vuelta, vuelta lenta"
+)
+IN = frozenset(
+    phrases(
+        "in, ein, rein, hinein, einwarts, inward, inwards, dedans, rentrant, rentree, entrant, adentro, dentro"
+    )
+)
+OUT = frozenset(
+    phrases("out, aus, raus, heraus, auswarts, outward, outwards, dehors, sortant, sortie, afuera, fuera")
+)
+# how a column of directions may call the strokes, where a header would mean something else by it
+STROKE_IN = frozenset(
+    phrases(
+        "compress, compressing, compressed, compresses, kompression, komprimieren, comprimer, comprimir, pushing, "
+        "closing, shortening, einfedernd, zusammendrucken"
+    )
+)
+STROKE_OUT = frozenset(
+    phrases(
+        "extend, extends, extended, rebounding, lengthening, ausfedernd, auseinanderziehen, etendre, extender"
+    )
+)
+PULL = frozenset(
+    phrases("pull, pulls, pulling, pulled, ziehen, herausziehen, tirer, tire, tirant, tirar, tirando, jalar")
+)
+UP = frozenset(phrases("up, upward, upwards, oben, hoch, aufwarts, haut, monte, arriba, sube"))
+DOWN = frozenset(phrases("down, downward, downwards, unten, runter, abwarts, bas, descend, abajo, baja"))
+WHEEL = frozenset(phrases("wheel, axle, hub, rad, achse, roue, essieu, rueda, eje"))
+BODY = frozenset(
+    phrases("body, chassis, frame, karosserie, rahmen, aufbau, caisse, cadre, chasis, carroceria")
+)
+UP_OR_DOWN = (
+    "Up and down do not say what moves: write compression or rebound, or 'up = compression' above the table."
+)
 _OTHER: Mapping[Side, Side] = {"compression": "rebound", "rebound": "compression"}
 _MEANS = re.compile(r"\b([a-z]+)\s*(?:=|:|\bis\b|\bmeans\b|\bist\b|\best\b|\bes\b)\s*([a-z]+)")
 

@@ -18,61 +18,26 @@ class Role(NamedTuple):
     meaning: str = ""
 
 
-def _list(text: str) -> tuple[str, ...]:
+def phrases(text: str) -> tuple[str, ...]:
+    """Give the phrases of a list with commas."""
     return tuple(phrase.strip() for phrase in text.split(",") if phrase.strip())
 
 
 COMPRESSION = frozenset(
-    _list(
+    phrases(
         "compression, comp, compr, cmp, bump, jounce, druck, druckstufe, druckrichtung, einfedern, "
         "einfederung, einfahren, einschub, compresion, enfoncement, enfoncer, entrada, hundimiento, stauchung"
     )
 )
 REBOUND = frozenset(
-    _list(
+    phrases(
         "rebound, reb, extension, ext, extending, zug, zugstufe, zugrichtung, ausfedern, ausfederung, "
         "ausfahren, detente, rebote, traccion, rebond, tension, salida, auszug"
     )
 )
-PUSH = _list(
-    "push, slow push, push in, scale push, drucken, langsam drucken, langsames drucken, hineindrucken, waage drucken,"
-    " pousser, poussee, poussee lente, empujar, empuje, empuje lento"
-)
-RETURN = _list(
-    "return, slow return, scale return, ruckweg, zuruck, langsam zuruck, langsames zuruck, rucklauf, ruckkehr,"
-    " retour, retour lent, retorno, retorno lento, vuelta, vuelta lenta"
-)
-IN = frozenset(
-    _list(
-        "in, ein, rein, hinein, einwarts, inward, inwards, dedans, rentrant, rentree, entrant, adentro, dentro"
-    )
-)
-OUT = frozenset(
-    _list("out, aus, raus, heraus, auswarts, outward, outwards, dehors, sortant, sortie, afuera, fuera")
-)
-# how a column of directions may call the strokes, where a header would mean something else by it
-STROKE_IN = frozenset(
-    _list(
-        "compress, compressing, compressed, compresses, kompression, komprimieren, comprimer, comprimir, pushing, "
-        "closing, shortening, einfedernd, zusammendrucken"
-    )
-)
-STROKE_OUT = frozenset(
-    _list(
-        "extend, extends, extended, rebounding, lengthening, ausfedernd, auseinanderziehen, etendre, extender"
-    )
-)
-PULL = frozenset(
-    _list("pull, pulls, pulling, pulled, ziehen, herausziehen, tirer, tire, tirant, tirar, tirando, jalar")
-)
-UP = frozenset(_list("up, upward, upwards, oben, hoch, aufwarts, haut, monte, arriba, sube"))
-DOWN = frozenset(_list("down, downward, downwards, unten, runter, abwarts, bas, descend, abajo, baja"))
-WHEEL = frozenset(_list("wheel, axle, hub, rad, achse, roue, essieu, rueda, eje"))
-BODY = frozenset(_list("body, chassis, frame, karosserie, rahmen, aufbau, caisse, cadre, chasis, carroceria"))
-
 # words that may stand beside a name without changing what it means
 FILLERS = frozenset(
-    _list(
+    phrases(
         "the, of, a, an, de, la, le, les, du, des, der, die, das, den, dem, del, el, los, las, in, en, and, "
         "und, et, y, damper, shock, absorber, dampfer, daempfer, stossdampfer, amortisseur, amortiguador, "
         "shaft, rod, piston, kolben, kolbenstange, tige, vastago, piston, signal, channel, ch, sensor, "
@@ -82,7 +47,7 @@ FILLERS = frozenset(
 )
 # words that make a name mean something else: such a column is used only when the user says so
 OTHERS = frozenset(
-    _list(
+    phrases(
         "wheel, roue, rueda, gas, gaz, friction, reibung, frottement, friccion, spring, feder, ressort, "
         "muelle, tyre, tire, reifen, target, set, setpoint, soll, sollwert, command, commanded, cmd, demand, "
         "consigne, nominal, error, abweichung, fehler, erreur, temperature, temperatur, temperatura, temp, "
@@ -93,40 +58,40 @@ OTHERS = frozenset(
 )
 # words that may stand beside a side where a sweep gives the highest force of it
 PEAK = frozenset(
-    _list(
+    phrases(
         "peak, peaks, max, maximum, maximal, maxi, highest, fmax, spitze, spitzenwert, hochst, hochstwert, pic, crete, "
         "pico, maximo, maxima, maximale"
     )
 )
 # words by which a column is known to be of no use here
 UNUSED = frozenset(
-    _list(
+    phrases(
         "index, idx, sample, samples, row, zeile, ligne, fila, date, datum, fecha, status, flag, id, counter, "
         "no, nr, num, number, numero, anzahl, count"
     )
 )
 # words of columns that tell settings or dampers apart
 STATES = frozenset(
-    _list(
+    phrases(
         "click, clicks, setting, damper, corner, run, test, oil, side, position, einstellung, dampfer, klicks, "
         "versuch, essai, reglage, amortisseur, clics, ensayo, ajuste, amortiguador"
     )
 )
 
-_SPEED = _list(
+_SPEED = phrases(
     "velocity, speed, v, vel, geschwindigkeit, kolbengeschwindigkeit, dampfergeschwindigkeit, vitesse, velocidad,"
     " rapidez, tempo, hubgeschwindigkeit, velo, spd"
 )
-_FORCE = _list(
+_FORCE = phrases(
     "force, load, f, frc, kraft, dampferkraft, daempferkraft, dampfkraft, dampfungskraft, last, prufkraft, effort,"
     " charge, fuerza, carga, load cell, loadcell, kraftmessdose, fuerzas, kolbenkraft, damping"
 )
-_TIME = _list(
+_TIME = phrases(
     "time, t, timestamp, time stamp, elapsed, elapsed time, zeit, zeitpunkt, zeitstempel, messzeit, laufzeit, temps,"
     " horodatage, tiempo, instant, clock, uhrzeit, millis, micros, hora, heure, tps, seconds, sekunden, secondes,"
     " segundos, milliseconds"
 )
-_TRAVEL = _list(
+_TRAVEL = phrases(
     "travel, displacement, position, pos, disp, displ, stroke, x, s, weg, hub, federweg, kolbenweg, dampferweg,"
     " hubweg, auslenkung, deplacement, course, debattement, desplazamiento, posicion, recorrido, carrera, lvdt, z,"
     " distance, way, path, deflection, stroke position"
@@ -139,7 +104,7 @@ ROLES: dict[str, Role] = {
     "velocity": Role("speed", _SPEED, meaning="shaft speed"),
     "test": Role(
         "words",
-        _list(
+        phrases(
             "test, run, block, step, test no, test number, test id, versuch, lauf, stufe, prufung, messung, essai,"
             " passage, ensayo, prueba, serie, series, test speed, set speed, nominal speed, speed setting, sollwert,"
             " sollgeschwindigkeit, prufgeschwindigkeit, vitesse consigne, vitesse essai, velocidad nominal,"
@@ -149,7 +114,7 @@ ROLES: dict[str, Role] = {
     ),
     "side": Role(
         "words",
-        _list(
+        phrases(
             "side, direction, dir, richtung, stufe, seite, sens, cote, sentido, direccion, lado, stroke direction,"
             " phase, bump rebound, zug druck, druck zug, compression rebound"
         ),
@@ -161,12 +126,12 @@ ROLES: dict[str, Role] = {
     "rebound_velocity": Role("speed", _SPEED, "rebound", "speed in rebound"),
     "stroke": Role(
         "length",
-        _list("stroke, hub, gesamthub, course, carrera, prufhub, stroke length, peak to peak"),
+        phrases("stroke, hub, gesamthub, course, carrera, prufhub, stroke length, peak to peak"),
         meaning="stroke of the bench, end to end",
     ),
     "crank_speed": Role(
         "frequency",
-        _list(
+        phrases(
             "rpm, crank speed, frequency, freq, drehzahl, frequenz, hubfrequenz, frequence, frecuencia, tr min,"
             " regime, cycles per minute, cpm, strokes per minute, n"
         ),
@@ -174,14 +139,14 @@ ROLES: dict[str, Role] = {
     ),
     "mass": Role(
         "mass",
-        _list(
+        phrases(
             "mass, weight, m, masse, gewicht, poids, masa, peso, hung weight, hung mass, hanging mass, scale reading"
         ),
         meaning="mass that hangs, or that the scale shows",
     ),
     "distance": Role(
         "length",
-        _list(
+        phrases(
             "distance, travel, way, path, d, s, weg, strecke, messstrecke, fallweg, distancia, recorrido, course,"
             " chemin, displacement, trajet, drop"
         ),
@@ -189,28 +154,28 @@ ROLES: dict[str, Role] = {
     ),
     "duration": Role(
         "time",
-        _list(
+        phrases(
             "duration, time, t, zeit, dauer, duree, temps, tiempo, duracion, elapsed, elapsed time, fallzeit"
         ),
         meaning="time for that distance",
     ),
     "direction": Role(
         "words",
-        _list(
+        phrases(
             "direction, side, dir, richtung, stufe, seite, sens, cote, sentido, direccion, lado, test, what, step"
         ),
         meaning="compression, rebound, push or return",
     ),
     "frames": Role(
         "number",
-        _list(
+        phrases(
             "frames, frame count, number of frames, bilder, bildzahl, images, fotogramas, cuadros, nombre images"
         ),
         meaning="camera frames for that distance",
     ),
     "first_frame": Role(
         "number",
-        _list(
+        phrases(
             "first frame, start frame, frame start, erstes bild, bild anfang, startbild, premiere image, image debut,"
             " primer fotograma, fotograma inicial"
         ),
@@ -218,7 +183,7 @@ ROLES: dict[str, Role] = {
     ),
     "last_frame": Role(
         "number",
-        _list(
+        phrases(
             "last frame, end frame, frame end, letztes bild, bild ende, endbild, derniere image, image fin,"
             " ultimo fotograma, fotograma final"
         ),
@@ -226,7 +191,7 @@ ROLES: dict[str, Role] = {
     ),
     "scale_force": Role(
         "force",
-        _list(
+        phrases(
             "scale force, scale, scale load, force, kraft, waage, waagenkraft, balance, force balance, bascula, fuerza"
         ),
         meaning="force that the scale shows",
@@ -236,7 +201,7 @@ ROLES: dict[str, Role] = {
 
 def _axis(axis: str, text: str, glued: str) -> tuple[str, ...]:
     """Give phrases with the letter of an axis, apart ("gyro x") or in one word ("gyrox")."""
-    return tuple(f"{phrase} {axis}" for phrase in _list(text)) + tuple(g + axis for g in _list(glued))
+    return tuple(f"{phrase} {axis}" for phrase in phrases(text)) + tuple(g + axis for g in phrases(glued))
 
 
 _ACCELERATION = (
@@ -283,12 +248,12 @@ for _a in "wxyz":
 ROLES |= {
     "rotation_time": Role(
         "time",
-        _list("gyro time, gyroscope time, rotation time, gyr time, gyro timestamp, gyroscope timestamp"),
+        phrases("gyro time, gyroscope time, rotation time, gyr time, gyro timestamp, gyroscope timestamp"),
         meaning="time of the rotation rates, where they have one of their own",
     ),
     "vertical": Role(
         "acceleration",
-        _list(
+        phrases(
             "vertical acceleration, vertical, vertical accel, vertical acc, acceleration, accel, acc, accelerometer, "
             "body acceleration, acceleration up, beschleunigung, vertikale beschleunigung, vertikalbeschleunigung, "
             "acceleration verticale, aceleracion vertical, aceleracion"
@@ -297,7 +262,7 @@ ROLES |= {
     ),
     "magnitude": Role(
         "acceleration",
-        _list(
+        phrases(
             "absolute acceleration, acceleration magnitude, magnitude, acceleration norm, betrag, "
             "beschleunigung betrag, norme acceleration, magnitud, modulo aceleracion"
         ),
@@ -305,14 +270,14 @@ ROLES |= {
     ),
     "sensor": Role(
         "words",
-        _list("sensor, sensor name, sensor type, type, source, sensortyp, capteur, name, channel, stream"),
+        phrases("sensor, sensor name, sensor type, type, source, sensortyp, capteur, name, channel, stream"),
         meaning="sensor to which the row belongs",
     ),
     "travel_voltage": Role(
         "voltage",
         (
             *_TRAVEL,
-            *_list(
+            *phrases(
                 "voltage, volts, spannung, tension, voltaje, pot, potentiometer, poti, potentiometre, potenciometro,"
                 " sensor, sensor voltage, travel sensor, signal, analog, output"
             ),
@@ -321,7 +286,7 @@ ROLES |= {
     ),
     "travel_counts": Role(
         "number",
-        _list(
+        phrases(
             "counts, adc, adc counts, adc value, raw, travel counts, travel adc, position counts, pot counts, ticks,"
             " digits, travel ticks, zahler, cuentas, points, pas, sensor counts, travel raw, analog"
         ),
@@ -330,5 +295,5 @@ ROLES |= {
 }
 
 # what the words of a sign are: "positive = compression", "Druck positiv", "+ compression"
-POSITIVE = frozenset(_list("positive, positiv, positif, positivo, positiva, pos, plus"))
-NEGATIVE = frozenset(_list("negative, negativ, negatif, negativo, negativa, neg, minus"))
+POSITIVE = frozenset(phrases("positive, positiv, positif, positivo, positiva, pos, plus"))
+NEGATIVE = frozenset(phrases("negative, negativ, negatif, negativo, negativa, neg, minus"))

@@ -71,7 +71,7 @@ def _unpack(data: bytes, name: str) -> bytes:
             hint="Copy the file again; the end is missing.",
         ) from None
     except gzip.BadGzipFile as error:
-        if parts and "Not a gzipped" in str(error):
+        if "Not a gzipped" in str(error):
             raise ReadError(f"{name} must be a whole gz file; found other bytes after its end") from None
         raise _damaged(name, error) from None
     except zlib.error as error:
