@@ -269,7 +269,9 @@ SPREADSHEETS = {
 
 @pytest.mark.parametrize("ending", SPREADSHEETS)
 def test_a_spreadsheet_is_refused_with_the_words_save_as_csv(ending):
-    with pytest.raises(ReadError, match=f"test.{ending} is a.*spreadsheet.*save as CSV"):
+    with pytest.raises(
+        ReadError, match=f"test.{ending} must be CSV text; it is an? .*spreadsheet.*save as CSV"
+    ):
         read_bytes(SPREADSHEETS[ending], f"test.{ending}")
     problem = preview(SPREADSHEETS[ending], f"test.{ending}").problem
 

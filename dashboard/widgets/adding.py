@@ -17,13 +17,6 @@ from tuner.errors import TunerError
 from tuner.reading.table.typed import TYPED, typed_table
 from tuner.records import Kind
 
-KINDS_OF_FILE = ["csv", "txt", "tsv", "dat", "gz", "log"]
-REFUSED_IN_WORDS = [
-    "xlsx",
-    "xls",
-    "ods",
-    "toml",
-]  # a browser that turns them away itself says nothing one can see
 WAYS = {"paste": "paste a table", "sweep": "type in a bench sweep", "weights": "type in hung weights"}
 EMPTY_ROWS = 6
 
@@ -33,7 +26,7 @@ def show(question: Question, position: int, run: Run) -> None:
     key = state.fresh(f"add_{question}_{position}")
     st.file_uploader(
         f"Files of the test: {run.label}",
-        type=[*KINDS_OF_FILE, *REFUSED_IN_WORDS],
+        type=None,  # a browser that turns a spreadsheet away shows no words; the reader says what to do with it
         accept_multiple_files=True,
         key=key,
         on_change=_add_files,

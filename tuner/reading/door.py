@@ -74,7 +74,7 @@ def no_machine_file(data: bytes, name: str) -> None:
     if _MACHINE_FILE.search(data[:HEAD]):
         raise ReadError(
             f"{name} must be a recording; it looks like a machine file",
-            hint="Give it as the machine (--machine), beside a recording.",
+            hint="Give it as the machine, beside a recording.",
         )
 
 

@@ -20,7 +20,7 @@ PIECE = 2**24  # bytes that are unpacked at once
 HEAD = 65536  # bytes that are looked at before anything is decided
 
 _EXPORT = "Export the data as CSV text and read that."
-SAVE_AS_CSV = "Open it in the spreadsheet program, save as CSV, and give that file."
+SAVE_AS_CSV = "In the spreadsheet program: File, Save as, CSV (or Download, CSV)."
 _ZIP = b"PK\x03\x04"
 _OLD_DOCUMENT = b"\xd0\xcf\x11\xe0"
 _FORMATS: tuple[tuple[bytes, str], ...] = (
@@ -158,7 +158,9 @@ def text_of(data: bytes, name: str) -> Text:
         raise ReadError(f"{name} must hold a table; the file is empty", hint="Check the export or the copy.")
     spreadsheet = spreadsheet_in(data)
     if spreadsheet:
-        raise ReadError(f"{name} is {spreadsheet} and must be CSV text: save as CSV", hint=SAVE_AS_CSV)
+        raise ReadError(
+            f"{name} must be CSV text; it is {spreadsheet}: save as CSV and give that", hint=SAVE_AS_CSV
+        )
     for start, what in _FORMATS:
         if data.startswith(start):
             raise ReadError(f"{name} must be CSV text; it is {what}", hint=_EXPORT)
