@@ -104,7 +104,7 @@ def reading_options(sides: tuple[str, str] | None = None) -> Callable[[Command],
             "units_of",
             multiple=True,
             metavar="ROLE=UNIT",
-            help="In which unit a column stands, e.g. force=lbf." + each,
+            help="In which unit a column stands, or all of a quantity, e.g. force=lbf." + each,
         ),
         click.option(
             "--set",

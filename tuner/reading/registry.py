@@ -108,27 +108,33 @@ def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, before: Reader | N
     """
     tried = REGISTRY if before is None else REGISTRY[: REGISTRY.index(before)]
     for reader in tried:
-        matched = match(sheet.table, reader.roles, options)
-        source = Source(name, "", sheet, matched, options)
-        for role in matched.other_unit:
-            more = {**matched.roles, role: matched.other_unit[role]}
-            if reader.recognises(replace(matched, roles=more)) and not reader.recognises(matched):
-                source.index(role)
+        _other_unit(Source(name, "", sheet, match(sheet.table, reader.roles, options), options), reader)
     for reader in tried:
         matched = match(sheet.table, reader.roles, options)
-        free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
-        if len(matched.roles) < 2 or reader.recognises(matched) or (before is not None and not free):
-            continue
+        if len(matched.roles) >= 2 and not reader.recognises(matched):
+            _one_missing(sheet, name, reader, matched, sure=before is not None)
+
+
+def _other_unit(source: Source, reader: Reader) -> None:
+    """Refuse a column that would make the kind, were it not for its unit."""
+    matched = source.matched
+    for role, column in matched.other_unit.items():
+        more = replace(matched, roles={**matched.roles, role: column})
+        if reader.recognises(more) and not reader.recognises(matched):
+            source.index(role)
+
+
+def _one_missing(sheet: Sheet, name: str, reader: Reader, matched: Matched, *, sure: bool) -> None:
+    """Refuse where one more column would make the kind; `sure`: only where one left over has the right unit."""
+    free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
+    if sure and not free:
+        return
+    for role in (r for r in reader.roles if not matched.has(r)):
         where = free or list(matched.roles.values())
-        for role in reader.roles:
-            fits = [i for i in where if before is None or matched.headings[i].unit(ROLES[role].kind)]
-            if (
-                fits
-                and not matched.has(role)
-                and reader.recognises(replace(matched, roles={**matched.roles, role: fits[0]}))
-            ):
-                raise ReadError(
-                    f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
-                    f"{'left' if free else 'found'} are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
-                    hint=f"Choose it with --column {role}=NAME.",
-                )
+        fits = [i for i in where if not sure or matched.headings[i].unit(ROLES[role].kind)]
+        if fits and reader.recognises(replace(matched, roles={**matched.roles, role: fits[0]})):
+            raise ReadError(
+                f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
+                f"{'left' if free else 'found'} are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
+                hint=f"Choose it with --column {role}=NAME.",
+            )

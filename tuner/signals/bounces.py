@@ -145,13 +145,9 @@ def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "
     if peak < STANDS_OUT * noise:
         return Bounces((), (LeftOut(float(time[0]), "no swing stands out of the noise"),), fall)
     extrema = swings(value, max(WEAK * peak, min(2.0 * noise, 0.25 * peak)))
-    strong = [i for i in extrema if abs(value[i]) >= STRONG * peak]
-    groups: list[list[int]] = []
-    for i in strong:
-        if groups and (i - groups[-1][-1]) * step < SAME_BOUNCE:
-            groups[-1].append(i)
-        else:
-            groups.append([i])
+    strong = np.array([i for i in extrema if abs(value[i]) >= STRONG * peak])
+    cuts = np.flatnonzero(np.diff(strong) * step >= SAME_BOUNCE) + 1
+    groups = [group.tolist() for group in np.split(strong, cuts)] if strong.size else []
     used: list[Bounce] = []
     left: list[LeftOut] = []
     quiet_level = max(WEAK * peak, 1.5 * noise)

@@ -90,8 +90,8 @@ def _numbers(source: Source, role: str, table: Table) -> Array:
     return column.numbers
 
 
-def _wide(source: Source, table: Table) -> dict[str, Part]:
-    """Sensors side by side; a row in which a sensor has nothing at all belongs to another sensor."""
+def _groups(source: Source) -> dict[str, tuple[str, ...]]:
+    """Give the roles of the columns of each sensor; raises ReadError without an accelerometer."""
     groups = {s: tuple(f"{s}_{a}" for a in AXES) for s in SENSORS if three_axes(source.matched, s)}
     if not ({"acceleration", "linear"} & set(groups)):
         single = next((r for r in ("vertical", "acceleration_z") if source.has(r)), "")
@@ -100,6 +100,12 @@ def _wide(source: Source, table: Table) -> dict[str, Part]:
         groups = {"vertical": (single,)}
     if all(source.has(f"orientation_{part}") for part in QUATERNION):
         groups["orientation"] = tuple(f"orientation_{part}" for part in QUATERNION)
+    return groups
+
+
+def _wide(source: Source, table: Table) -> dict[str, Part]:
+    """Sensors side by side; a row in which a sensor has nothing at all belongs to another sensor."""
+    groups = _groups(source)
     columns = {s: np.column_stack([_numbers(source, r, table) for r in roles]) for s, roles in groups.items()}
     for sensor in [s for s in columns if s in ("gravity", "rotation", "orientation")]:
         if not np.isfinite(columns[sensor]).any():
@@ -109,22 +115,31 @@ def _wide(source: Source, table: Table) -> dict[str, Part]:
     anything = np.logical_or.reduce(list(something.values()))
     used = {source.index(r) for roles in groups.values() for r in roles}
     empty = blank_rows(source, table, anything, used)
-    parts: dict[str, Part] = {}
-    for sensor, roles in groups.items():
-        whole = np.isfinite(columns[sensor]).all(axis=1)
-        torn = int((something[sensor] & ~whole).sum()) + empty
-        if torn > MOST_MISSING * (int(whole.sum()) + torn):
-            row = int(np.flatnonzero(~whole)[0])
-            raise source.refuse(
-                f"must have numbers in the columns of the {sensor} in at least 80 % of its rows",
-                f"{torn} of {int(whole.sum()) + torn} rows lack one, the first in line {table.line(row)}",
-                "Export the recording again, or leave the broken column out.",
-            )
-        parts[sensor] = Part(roles, np.flatnonzero(whole), columns[sensor][whole], torn)
+    parts = {
+        sensor: _part(source, table, sensor, roles, columns[sensor], empty)
+        for sensor, roles in groups.items()
+    }
     shared = sum(int(something[s].sum()) for s in columns)
     if len(columns) > 1 and shared < 0.9 * len(columns) * int(anything.sum()):
         source.decided.append("the sensors have rates of their own: a blank is a row of another sensor")
     return parts
+
+
+def _part(
+    source: Source, table: Table, sensor: str, roles: tuple[str, ...], values: Array, empty: int
+) -> Part:
+    """Give the whole rows of one sensor; raises ReadError when more than a fifth of its rows are torn."""
+    finite = np.isfinite(values)
+    whole = finite.all(axis=1)
+    torn = int((finite.any(axis=1) & ~whole).sum()) + empty
+    if torn > MOST_MISSING * (int(whole.sum()) + torn):
+        row = int(np.flatnonzero(~whole)[0])
+        raise source.refuse(
+            f"must have numbers in the columns of the {sensor} in at least 80 % of its rows",
+            f"{torn} of {int(whole.sum()) + torn} rows lack one, the first in line {table.line(row)}",
+            "Export the recording again, or leave the broken column out.",
+        )
+    return Part(roles, np.flatnonzero(whole), values[whole], torn)
 
 
 def _no_axes(source: Source) -> ReadError:

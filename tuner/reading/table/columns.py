@@ -5,7 +5,7 @@ Takes a `Sheet` and the options; gives a `Source` from which a record kind takes
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -25,6 +25,9 @@ FAR = 1e6  # s: a time that begins later than this counts from another day
 _SIDED = {f"{side}_{base}" for side in ("compression", "rebound") for base in ("force", "velocity")}
 
 
+_NO_SCORE = (0.0, 0, 0)
+
+
 @dataclass(frozen=True, slots=True)
 class Matched:
     """Roles that columns of one table can play, by index of the column.
@@ -33,9 +36,9 @@ class Matched:
     unit of another kind.
     """
 
-    roles: dict[str, int]
-    ambiguous: dict[str, tuple[int, ...]]
-    other_unit: dict[str, int]
+    roles: Mapping[str, int]
+    ambiguous: Mapping[str, tuple[int, ...]]
+    other_unit: Mapping[str, int]
     headings: tuple[Heading, ...]
 
     def has(self, *roles: str) -> bool:
@@ -43,33 +46,40 @@ class Matched:
         return all(r in self.roles or r in self.ambiguous for r in roles)
 
 
+def _of_side(found: Heading, role: str, roles: Sequence[str]) -> bool:
+    """Say whether the side that a heading names, or names not, lets it play the role."""
+    if ROLES[role].side:
+        return found.side == ROLES[role].side
+    return not found.side or not any(r in _SIDED and r.endswith(role) for r in roles)
+
+
 def _score(found: Heading, role: str, roles: Sequence[str]) -> tuple[float, int, int]:
     """Score a heading for a role: (share of its words that the role explains, words explained, last place)."""
     wanted = ROLES[role]
-    none = (0.0, 0, 0)
-    tokens = set(found.tokens)
-    if wanted.side:
-        if found.side != wanted.side:
-            return none
-    elif found.side and any(r in _SIDED and r.endswith(role) for r in roles):
-        return none
+    if not _of_side(found, role, roles):
+        return _NO_SCORE
+    tokens = found.tokens
     if wanted.kind != "words":
-        tokens = {t for t in tokens if t not in COMPRESSION and t not in REBOUND} or tokens
+        tokens = tokens - COMPRESSION - REBOUND or tokens
     words = tokens - FILLERS or tokens
-    if wanted.side and not words - COMPRESSION - REBOUND - PEAK:
-        return (1.0, 1, 0) if role.endswith("_force") or "speed" in found.units else none
-    if role == "travel" and not words - COMPRESSION - REBOUND and "length" in found.units:
+    bare = words - COMPRESSION - REBOUND
+    if wanted.side and not bare - PEAK:
+        return (1.0, 1, 0) if role.endswith("_force") or "speed" in found.units else _NO_SCORE
+    if role == "travel" and not bare and "length" in found.units:
         return (1.0, 1, 0)  # "Compression (mm)"
-    best = none
-    for phrase in wanted.words:
-        parts = set(phrase.split())
-        if not parts <= tokens or (words - parts) & (OTHERS | UNUSED):
-            continue
-        if len(phrase) == 1 and words - parts:
-            continue
-        place = max(i for i, t in enumerate(found.order) if t in parts)
-        best = max(best, (len(parts) / len(words | parts), len(parts), place))
-    return best
+    return max((_explained(found, phrase, tokens, words) for phrase in wanted.words), default=_NO_SCORE)
+
+
+def _explained(
+    found: Heading, phrase: str, tokens: frozenset[str], words: frozenset[str]
+) -> tuple[float, int, int]:
+    """Score one phrase of a role: nothing where a word is missing, or another one changes what it means."""
+    parts = frozenset(phrase.split())
+    others = words - parts
+    if not parts <= tokens or others & (OTHERS | UNUSED) or (len(phrase) == 1 and others):
+        return _NO_SCORE
+    place = max(i for i, t in enumerate(found.order) if t in parts)
+    return len(parts) / len(words | parts), len(parts), place
 
 
 def _unit_fits(found: Heading, role: str) -> bool:
@@ -114,34 +124,37 @@ def match(table: Table, roles: Sequence[str], options: ReadOptions) -> Matched:
     if len({h.side for h in headings if h.side}) == 1:  # "force (compression positive)" is of both sides
         headings = tuple(replace(h, side="") if positive_side(h.text) else h for h in headings)
     chosen = {r: _named(table, r, n) for r, n in options.columns.items() if r in roles}
-    taken = set(chosen.values())
+    open_roles = [r for r in roles if r not in chosen]
     candidates: dict[str, list[tuple[float, int]]] = {}
     other_unit: dict[str, int] = {}
     for i, found in enumerate(headings):
-        if i in taken or not table.named:
+        if i in chosen.values() or not table.named:
             continue
-        scores = {r: _score(found, r, roles) for r in roles if r not in chosen}
-        fitting = {r: s for r, s in scores.items() if s[0] > 0 and _unit_fits(found, r)}
-        for role, score in scores.items():
-            if score[0] > 0 and role not in fitting:
-                other_unit.setdefault(role, i)
+        scores = {r: s for r in open_roles if (s := _score(found, r, roles))[0] > 0}
+        fitting = {r: s for r, s in scores.items() if _unit_fits(found, r)}
+        for role in scores.keys() - fitting.keys():
+            other_unit.setdefault(role, i)
         if fitting:
             role = max(fitting, key=lambda r: fitting[r])
             candidates.setdefault(role, []).append((fitting[role][0], i))
-    ambiguous: dict[str, tuple[int, ...]] = {}
-    for role, found_columns in candidates.items():
-        best = max(score for score, _ in found_columns)
-        top = [i for score, i in found_columns if score == best]
-        if len(top) == 1:
-            chosen[role] = top[0]
-        else:
-            ambiguous[role] = tuple(top)
+    best = {role: _best(found_columns) for role, found_columns in candidates.items()}
+    chosen |= {role: top[0] for role, top in best.items() if len(top) == 1}
+    ambiguous = {role: top for role, top in best.items() if len(top) > 1}
     return Matched(chosen, ambiguous, {r: i for r, i in other_unit.items() if r not in chosen}, headings)
+
+
+def _best(candidates: Sequence[tuple[float, int]]) -> tuple[int, ...]:
+    """Give the columns with the highest score."""
+    highest = max(score for score, _ in candidates)
+    return tuple(i for score, i in candidates if score == highest)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Source:
-    """A file on its way to a record: its sheet, its matched columns, and the options."""
+    """A file on its way to a record: its sheet, its matched columns, and the options.
+
+    decided : the notes of this reading, one sentence each, written down while the file is read.
+    """
 
     name: str
     sha256: str

@@ -8,6 +8,7 @@ from __future__ import annotations
 import functools
 import re
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from tuner.reading.table.words import COMPRESSION, FILLERS, REBOUND, ROLES
@@ -94,7 +95,7 @@ class Heading:
     tokens: frozenset[str]
     order: tuple[str, ...]
     side: str
-    units: dict[str, str]
+    units: Mapping[str, str]
     unit_text: str
     other_unit: str = ""  # a unit in the name that contradicts the row of units
 

@@ -130,24 +130,27 @@ def _says(cell: str) -> str:
     return f"?{sep}" if grouped else sep
 
 
+def _signs_seen(columns: Iterable[Iterable[str]]) -> tuple[dict[str, str], str]:
+    """Give the first cell for each thing that cells say, and a doubtful one from a column with whole numbers."""
+    seen: dict[str, str] = {}
+    mixed = ""
+    for column in columns:
+        said = [(_says(cell), cell) for cell in column]
+        for says, cell in said:
+            if says:
+                seen.setdefault(says, cell)
+        doubtful = [cell for says, cell in said if says.startswith("?")]
+        if doubtful and any(not says for says, _ in said):
+            mixed = doubtful[-1]
+    return seen, mixed
+
+
 def settle_decimal(columns: Iterable[Iterable[str]], delimiter: str, name: str) -> tuple[Decimal, str]:
     """Settle the decimal sign of a file from its number cells, column by column; give it with the reason.
 
     Raises ReadError when the cells contradict each other, or when groups of three digits leave it open.
     """
-    seen: dict[str, str] = {}
-    mixed = ""  # a column that has whole numbers beside groups of three digits
-    for column in columns:
-        whole, doubtful = False, ""
-        for cell in column:
-            says = _says(cell)
-            whole = whole or says == ""
-            if says.startswith("?"):
-                doubtful = cell
-            if says:
-                seen.setdefault(says, cell)
-        if whole and doubtful:
-            mixed = doubtful
+    seen, mixed = _signs_seen(columns)
     hint = "Say it with --set decimal=point or --set decimal=comma."
     if "." in seen and "," in seen:
         raise ReadError(
