@@ -17,12 +17,12 @@ import numpy as np
 from tuner.errors import ReadError, RecordError
 from tuner.reading.registry import choose
 from tuner.reading.table.columns import Source, match
-from tuner.reading.table.header import is_name, is_unit
+from tuner.reading.table.heading import is_name, is_unit
 from tuner.reading.table.options import ReadOptions, settled
 from tuner.reading.table.remarks import remarks, with_remarks
 from tuner.reading.text.cells import Decimal
-from tuner.reading.text.dialect import Words
 from tuner.reading.text.encoding import HEAD
+from tuner.reading.text.header import Words
 from tuner.reading.text.sheet import read_sheet
 from tuner.reading.text.tables import Column, Sheet, Table
 from tuner.records import Kind, Record

@@ -36,7 +36,7 @@ from tuner.reading.table.gaps import complete, missing_rows
 from tuner.reading.table.options import conditions_of
 from tuner.reading.table.signs import Signs, relative_sign, settle
 from tuner.reading.text.tables import Table
-from tuner.records import CycleRecord, CycleTest, Provenance, Quality
+from tuner.records import CycleRecord, CycleTest, Quality
 
 ROLES = ("time", "travel", "force", "velocity", "test")
 NEEDS = "time, travel and force"
@@ -163,7 +163,7 @@ def _quality(tests: Sequence[Trace], losses: _Losses, source: Source) -> Quality
     drifts = [d for d in (zero_drift(t.time, t.travel, t.force, t.cycles) for t in tests) if d is not None]
     drift = max(drifts, key=lambda d: (d.clear, -d.error)) if drifts else None
     span = max(float(np.ptp(t.force)) for t in tests)
-    notes = [*(Note(*n) for n in source.sheet.notes), *_loss_notes(losses)]
+    notes = [*source.sheet.notes, *_loss_notes(losses)]
     if gaps:
         notes.append(Note("gaps", f"samples are missing in {gaps} places"))
     if jitter > UNEVEN:
@@ -301,14 +301,10 @@ def read(source: Source) -> CycleRecord:
         for t in tests
     )
     notes += mixed_rows(source, source.sheet.table, ROLES)
-    source.left_over(*ROLES)
     count = sum(len(t.cycles) for t in tests)
-    history = (*source.decided, f"{len(records)} tests, {count} whole cycles read")
     return CycleRecord(
         records,
-        Provenance(
-            source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), quality.rate_hz, history
-        ),
+        source.provenance(ROLES, f"{len(records)} tests, {count} whole cycles read", quality.rate_hz),
         conditions_of(source.options),
         replace(quality, notes=(*quality.notes, *notes)),
     )

@@ -20,12 +20,12 @@ from tuner.estimates import Array, Note
 from tuner.reading.bench import plausible
 from tuner.reading.table.columns import Matched, Source, mixed_rows
 from tuner.reading.table.gaps import MOST_MISSING
-from tuner.reading.table.header import tokens_of
+from tuner.reading.table.heading import tokens_of
 from tuner.reading.table.options import conditions_of
 from tuner.reading.table.sides import DOWN, PULL, PUSH, RETURN, UP, UP_OR_DOWN, meanings_in, stroke_of
 from tuner.reading.table.signs import SIDE_SIGN
 from tuner.reading.text.tables import Table, stacked
-from tuner.records import Provenance, Quality, Side, WeightsRecord
+from tuner.records import Quality, Side, WeightsRecord
 from tuner.units import GRAVITY
 
 HEAVIEST = 20e3  # N, that a scale can show
@@ -268,17 +268,13 @@ def read(source: Source) -> WeightsRecord:
     table = stacked(source.sheet.blocks)
     duration, rate = _durations(source, table)
     rows = _rows(source, table, duration)
-    notes = [*(Note(*n) for n in source.sheet.notes), *_torn(source, rows)]
+    notes = [*source.sheet.notes, *_torn(source, rows)]
     readings = _readings(source, rows.readings)
     drops = np.array([(d.mass, d.distance, d.duration) for d in rows.drops])
     notes += _drop_doubts(source, table, drops)
     notes += _scale_doubts(source, readings)
     notes += mixed_rows(source, table, ROLES)
-    source.left_over(*ROLES)
-    history = (
-        *source.decided,
-        f"{len(drops)} weights, {len(readings['push'])} push, {len(readings['return'])} return",
-    )
+    read = f"{len(drops)} weights, {len(readings['push'])} push, {len(readings['return'])} return"
     return WeightsRecord(
         drops[:, 0],
         drops[:, 1],
@@ -288,7 +284,7 @@ def read(source: Source) -> WeightsRecord:
         np.array(readings["return"]),
         rate,
         source.options.amount("moving_mass") or 0.0,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), None, history),
+        source.provenance(ROLES, read),
         conditions_of(source.options),
         Quality(dropouts=len(rows.torn) + source.sheet.left_out, notes=tuple(notes)),
     )

@@ -15,7 +15,7 @@ from tuner.reading.sensor import position
 from tuner.reading.sensor.clipping import clipping
 from tuner.reading.table.columns import Matched, Source
 from tuner.reading.table.options import conditions_of
-from tuner.records import BounceRecord, Provenance
+from tuner.records import BounceRecord
 from tuner.signals.rests import Rest
 
 ROLES = (*layout.ROLES, *position.READINGS)
@@ -72,44 +72,28 @@ def _by_phone(source: Source) -> BounceRecord:
     notes += [*found.notes, *limits, *check_bounce(source, seen, time, found.signal)]
     notes += _engine(time, found.signal, stream.rate, seen.still)
     roles = layout.roles_used(source, seen.main_name, *found.sensors)
-    source.left_over(*roles)
     return BounceRecord(
         time,
         found.signal,
         "acceleration",
-        Provenance(
-            source.name,
-            source.sha256,
-            source.sheet.rows,
-            source.uses(*roles),
-            stream.rate,
-            (*source.decided, f"{time.size} samples of vertical acceleration, gravity out, + up"),
+        source.provenance(
+            roles, f"{time.size} samples of vertical acceleration, gravity out, + up", stream.rate
         ),
         conditions_of(source.options),
-        stream.quality(share, [*(Note(*n) for n in source.sheet.notes), *notes]),
+        stream.quality(share, [*source.sheet.notes, *notes]),
     )
 
 
 def _by_sensor(source: Source) -> BounceRecord:
     trace = position.read_sensor(source)
     notes = _rate(source, trace.stream.rate)
-    source.left_over(*position.ROLES)
     return BounceRecord(
         trace.stream.time,
         trace.travel,
         "travel",
-        Provenance(
-            source.name,
-            source.sha256,
-            source.sheet.rows,
-            source.uses(*position.ROLES),
-            trace.stream.rate,
-            (*source.decided, f"{trace.travel.size} samples of shaft travel"),
-        ),
+        source.provenance(position.ROLES, f"{trace.travel.size} samples of shaft travel", trace.stream.rate),
         conditions_of(source.options),
-        trace.stream.quality(
-            trace.clipped_share, [*(Note(*n) for n in source.sheet.notes), *trace.notes, *notes]
-        ),
+        trace.stream.quality(trace.clipped_share, [*source.sheet.notes, *trace.notes, *notes]),
     )
 
 

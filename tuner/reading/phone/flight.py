@@ -14,7 +14,7 @@ from tuner.reading.phone.sensors import Phone, read_phone
 from tuner.reading.sensor.clipping import clipping
 from tuner.reading.table.columns import Matched, Source
 from tuner.reading.table.options import conditions_of
-from tuner.records import FlightRecord, Provenance
+from tuner.records import FlightRecord
 
 ROLES = layout.ROLES
 NEEDS = "time, acceleration along three axes with gravity in, and rotation rates about them if there are any"
@@ -50,19 +50,15 @@ def read(source: Source) -> FlightRecord:
     roles = layout.roles_used(
         source, phone.main_name, "rotation", *(() if phone.gravity_in else ("gravity",))
     )
-    source.left_over(*roles)
-    history = (
-        *source.decided,
-        f"{time.size} samples of specific force" + (", rotation" if rotation is not None else ""),
-    )
+    read = f"{time.size} samples of specific force" + (", rotation" if rotation is not None else "")
     return FlightRecord(
         time,
         force,
         rotation,
         nose_up,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*roles), rate, history),
+        source.provenance(roles, read, rate),
         conditions_of(source.options),
-        phone.main.quality(share, [*(Note(*n) for n in source.sheet.notes), *notes]),
+        phone.main.quality(share, [*source.sheet.notes, *notes]),
     )
 
 

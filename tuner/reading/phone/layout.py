@@ -16,7 +16,7 @@ from tuner.errors import ReadError
 from tuner.estimates import Array
 from tuner.reading.table.columns import Matched, Source
 from tuner.reading.table.gaps import MOST_MISSING, blank_rows
-from tuner.reading.table.header import heading, tokens_of
+from tuner.reading.table.heading import heading, tokens_of
 from tuner.reading.text.tables import Table
 
 AXES = ("x", "y", "z")

@@ -20,7 +20,7 @@ from tuner.reading.phone.gravity import up_without_gravity
 from tuner.reading.phone.orientation import angle, at_rest, named, sign_of_start, zero_of
 from tuner.reading.phone.sensors import Phone
 from tuner.reading.table.columns import Source
-from tuner.reading.table.header import tokens_of
+from tuner.reading.table.heading import tokens_of
 from tuner.signals.rests import Rest
 from tuner.units import GRAVITY
 

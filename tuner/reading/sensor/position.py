@@ -18,7 +18,7 @@ from tuner.reading.sensor.clock import Stream, stream_of, whole_table
 from tuner.reading.table.calibration import Calibration, calibration_of
 from tuner.reading.table.columns import Matched, Source
 from tuner.reading.table.gaps import blank_rows
-from tuner.reading.table.header import tokens_of
+from tuner.reading.table.heading import tokens_of
 from tuner.reading.table.signs import SIDE_SIGN, sayings
 from tuner.signals.rests import Rest, find_rests
 from tuner.units import to_si

@@ -11,7 +11,7 @@ from tuner.estimates import Array, Note
 from tuner.reading.sensor import position
 from tuner.reading.table.columns import Matched, Source
 from tuner.reading.table.options import conditions_of
-from tuner.records import Provenance, TravelRecord
+from tuner.records import TravelRecord
 
 ROLES = position.ROLES
 NEEDS = "time and shaft travel (mm, in, or volts or counts with a calibration)"
@@ -43,17 +43,13 @@ def read(source: Source) -> TravelRecord:
             )
         )
     travel, more = _zeroed(source, trace)
-    source.left_over(*ROLES)
-    history = (
-        *source.decided,
-        f"{travel.size} samples of shaft travel, {trace.stream.time[-1] - trace.stream.time[0]:.1f} s",
-    )
+    length = trace.stream.time[-1] - trace.stream.time[0]
     return TravelRecord(
         trace.stream.time,
         travel,
-        Provenance(source.name, source.sha256, source.sheet.rows, source.uses(*ROLES), rate, history),
+        source.provenance(ROLES, f"{travel.size} samples of shaft travel, {length:.1f} s", rate),
         conditions_of(source.options),
-        trace.stream.quality(trace.clipped_share, [*(Note(*n) for n in source.sheet.notes), *notes, *more]),
+        trace.stream.quality(trace.clipped_share, [*source.sheet.notes, *notes, *more]),
     )
 
 

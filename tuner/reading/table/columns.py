@@ -13,12 +13,12 @@ import numpy as np
 from tuner.errors import ReadError, UnitError, UsageError
 from tuner.estimates import Array, Note
 from tuner.names import find_name, nearest_hint
-from tuner.reading.table.header import Heading, heading, tokens_of
+from tuner.reading.table.heading import Heading, heading, tokens_of
 from tuner.reading.table.options import ReadOptions
 from tuner.reading.table.positive import positive_side
 from tuner.reading.table.words import COMPRESSION, FILLERS, OTHERS, PEAK, REBOUND, ROLES, STATES, UNUSED
 from tuner.reading.text.tables import Column, Sheet, Table
-from tuner.records import ColumnUse
+from tuner.records import ColumnUse, Provenance
 from tuner.units import SHOWN, SI_UNIT, to_si
 
 FAR = 1e6  # s: a time that begins later than this counts from another day
@@ -260,16 +260,15 @@ class Source:
         first = float(times[np.isfinite(times)][0]) if np.isfinite(times).any() else 0.0
         return first if abs(first) > FAR else 0.0
 
-    def uses(self, *roles: str) -> tuple[ColumnUse, ...]:
-        """Give the columns that played these roles, where they are there."""
-        return tuple(self.use(r) for r in roles if r in self.matched.roles)
-
-    def left_over(self, *roles: str) -> None:
-        """Say which columns are not used."""
-        used = {self.matched.roles[r] for r in roles if r in self.matched.roles}
+    def provenance(self, roles: Sequence[str], read: str, rate: float | None = None) -> Provenance:
+        """Give where a record comes from: columns of these roles, what was decided, not used, and `read` in the end."""
+        played = [r for r in roles if r in self.matched.roles]
+        used = {self.matched.roles[r] for r in played}
         names = [repr(n) for i, n in enumerate(self.sheet.table.names) if i not in used and n]
         if names:
             self.decided.append(f"not used: {', '.join(names)}")
+        uses = tuple(self.use(r) for r in played)
+        return Provenance(self.name, self.sha256, self.sheet.rows, uses, rate, (*self.decided, read))
 
 
 def mixed_rows(source: Source, table: Table, roles: Sequence[str]) -> list[Note]:

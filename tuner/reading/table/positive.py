@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from tuner.reading.table.header import plain, tokens_of
+from tuner.reading.table.heading import plain, tokens_of
 from tuner.reading.table.words import COMPRESSION, NEGATIVE, POSITIVE, REBOUND
 
 _OTHER = {"compression": "rebound", "rebound": "compression"}

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from tuner.errors import TunerError
 from tuner.reading.table import calibration
-from tuner.reading.table.header import plain
+from tuner.reading.table.heading import plain
 from tuner.reading.table.options import ReadOptions, settled
 
 

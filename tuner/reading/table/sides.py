@@ -8,7 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping
 
-from tuner.reading.table.header import plain, tokens_of
+from tuner.reading.table.heading import plain, tokens_of
 from tuner.reading.table.words import COMPRESSION, REBOUND, phrases
 from tuner.records import Side
 

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tuner.reading.table.columns import Source
-from tuner.reading.table.header import tokens_of
+from tuner.reading.table.heading import tokens_of
 from tuner.reading.table.positive import positive_side
 from tuner.reading.table.words import ROLES
 

@@ -12,7 +12,8 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.reading.text.cells import MISSING
-from tuner.reading.text.dialect import COMMENTS, Dialect, without_remark
+from tuner.reading.text.dialect import Dialect
+from tuner.reading.text.lines import COMMENTS, without_remark
 from tuner.reading.text.tables import Column
 
 _STREAM = 600_000_000  # bytes from which on the file is read in pieces, for memory's sake

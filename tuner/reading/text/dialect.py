@@ -6,46 +6,21 @@ looks like is asked of the caller.
 
 from __future__ import annotations
 
-import csv
 import re
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tuner.errors import ReadError
 from tuner.reading.text.cells import CellClass, Decimal, classify, settle_decimal, tidy
+from tuner.reading.text.header import Header, Words, find_header
+from tuner.reading.text.lines import is_blank, is_comment, split, trimmed, without_remark
 
 DELIMITERS = (";", "\t", "|", ",", " ")
 DELIMITER_NAMES = {";": "semicolon", "\t": "tab", "|": "bar", ",": "comma", " ": "space"}
 MOST_COLUMNS = 1000
-COMMENTS = ("#", "%", "//")
 
 _NUMBERS = ("number", "stamp")
-_SPACED = re.compile(r'"[^"]*"|\S+')
-# behind a number, in a cell of its own, or set off by spaces; not "#3", nor what spreadsheets write for no number
-_REMARK = re.compile(
-    r"(?:(?<=[0-9.])\s+(?:#(?!\d|n/?[av]\b|value!|div/0!|null!)|//)|(?<=[;,\t|])\s*(?:#|//)(?=\s)"
-    r"|\s(?:#|//)\s+(?=\D)).*$",
-    re.IGNORECASE,
-)
-_UNIT_CELL = re.compile(r"^[\[(<{].{0,15}[\])>}]$")
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """What the trade knows about text in a header: whether it names a column, whether it is a unit."""
-
-    name: Callable[[str], bool]
-    unit: Callable[[str], bool]
-
-
-@dataclass(frozen=True, slots=True)
-class Header:
-    """Names and units of the columns; `line` is counted from 0, -1 when the file has no header."""
-
-    names: tuple[str, ...]
-    units: tuple[str, ...]
-    line: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,44 +34,6 @@ class Dialect:
     start: int
     decided: tuple[str, ...]
     spare: int = 0  # empty columns at the end, which need no name
-
-
-def split(line: str, delimiter: str) -> list[str]:
-    """Split a line into tidy cells, quotes respected."""
-    if delimiter == " ":
-        cells = _SPACED.findall(line) if '"' in line else line.split()
-        return [tidy(c.strip('"')) for c in cells]
-    if '"' in line:
-        try:
-            return [tidy(c) for c in next(csv.reader([line], delimiter=delimiter, skipinitialspace=True))]
-        except (csv.Error, StopIteration):
-            return [line]
-    return [tidy(c) for c in line.split(delimiter)]
-
-
-def trimmed(cells: list[str], count: int) -> list[str]:
-    """Give the cells without empty ones behind the first `count`."""
-    while len(cells) > count and not cells[-1]:
-        cells = cells[:-1]
-    return cells
-
-
-def without_remark(line: str) -> str:
-    """Give a row without a remark behind it: ``12.5, 300 # bumped the bench``."""
-    if "#" not in line and "//" not in line:
-        return line
-    found = _REMARK.search(line)
-    return line if found is None or line.count('"', 0, found.start()) % 2 else line[: found.start()]
-
-
-def is_comment(line: str) -> bool:
-    """Say whether the line is a comment."""
-    return line.lstrip().startswith(COMMENTS)
-
-
-def is_blank(line: str, delimiter: str) -> bool:
-    """Say whether the line holds nothing, or nothing but delimiters."""
-    return not line.strip(f' \t\u00a0"{delimiter}')
 
 
 def fits(classes: Sequence[CellClass], pattern: Sequence[CellClass]) -> bool:
@@ -178,113 +115,6 @@ def _usual(kind: CellClass, column: list[CellClass]) -> CellClass:
     if numbers:
         return numbers.most_common(1)[0][0]
     return "word" if "word" in column else "number"  # mostly empty, with words here and there: remarks
-
-
-def regroup(line: str, count: int, words: Words) -> list[str] | None:
-    """Split a header of a space-separated file into `count` names, when it can be done in one way."""
-    wide = [tidy(c.strip('"')) for c in re.split(r"\t+|\s{2,}", line.strip())]
-    if len(wide) == count:
-        return wide
-    cells = split(line, " ")
-    merged: list[str] = []
-    for cell in cells:
-        if merged and (_UNIT_CELL.match(cell) or (words.unit(cell) and not words.name(cell))):
-            merged[-1] = f"{merged[-1]} {cell}"
-        else:
-            merged.append(cell)
-    return merged if len(merged) == count else None
-
-
-def header_cells(line: str, delimiter: str, count: int, words: Words, spare: int = 0) -> list[str] | None:
-    """Give the names in a line of text, when it can be the header of `count` columns; None otherwise."""
-    cells = split(line, delimiter)
-    filled = trimmed(cells, 0)
-    if len(filled) > count and delimiter == " ":
-        regrouped = regroup(line, count, words)
-        if regrouped is None:
-            return None
-        cells = filled = regrouped
-    if not filled or len(filled) > count:
-        return None
-    if any(classify(c) in ("number", "stamp") for c in filled):
-        return None
-    if len(filled) < count and (len(filled) < 2 or len(cells) not in (count, count - spare)):
-        return None
-    return filled + [""] * (count - len(filled))
-
-
-def is_units_row(cells: Sequence[str], words: Words) -> bool:
-    """Say whether every filled cell is a unit, at least one of them certainly."""
-    filled = [c for c in cells if c and c != "-"]
-    if not filled:
-        return False
-    return all(words.unit(c.strip("[](){}<>")) for c in filled)
-
-
-def find_header(
-    lines: Sequence[str],
-    start: int,
-    delimiter: str,
-    count: int,
-    words: Words,
-    name: str,
-    spare: int = 0,
-) -> Header:
-    """Look upward from the first row of data for a header, with or without a row of units between.
-
-    Raises ReadError when a line of names stands there that does not have one name per column.
-    """
-    above = [
-        i for i in range(start - 1, -1, -1) if not is_blank(lines[i], delimiter) and not is_comment(lines[i])
-    ][:2]
-    units: tuple[str, ...] = ("",) * count
-    found = [header_cells(lines[i], delimiter, count, words, spare) for i in above]
-    if len(found) == 2 and found[0] and found[1] and is_units_row(found[0], words):
-        return Header(tuple(found[1]), tuple(c.strip("[](){}<>") for c in found[0]), above[1])
-    if found and found[0]:
-        over = found[1] if len(found) == 2 else None  # a row of units may also stand above the names
-        if over and is_units_row(over, words) and not is_units_row(found[0], words):
-            units = tuple(c.strip("[](){}<>") for c in over)
-        return Header(tuple(found[0]), units, above[0])
-    _mismatched(lines, start, above[:1], delimiter, count, words, name)
-    return _commented(lines, start, delimiter, count, words, spare) or Header(
-        tuple(f"column {i + 1}" for i in range(count)), units, -1
-    )
-
-
-def _mismatched(
-    lines: Sequence[str],
-    start: int,
-    above: Sequence[int],
-    delimiter: str,
-    count: int,
-    words: Words,
-    name: str,
-) -> None:
-    """Refuse a line of names above the data that does not have one name per column."""
-    for i in above:
-        cells = [c for c in split(lines[i], delimiter) if c]
-        if len(cells) >= 2 and sum(words.name(c) for c in cells) >= 2:
-            raise ReadError(
-                f"{name} must have one name per column; line {i + 1} has {len(cells)} names, "
-                f"line {start + 1} has {count} cells",
-                hint="Check the delimiter, and whether the decimal sign is also the delimiter.",
-            )
-
-
-def _commented(
-    lines: Sequence[str], start: int, delimiter: str, count: int, words: Words, spare: int
-) -> Header | None:
-    """Give the header that stands in a comment right above the data, None where there is none."""
-    for i in range(start - 1, -1, -1):
-        if is_comment(lines[i]):
-            text = lines[i].lstrip().lstrip("#%/").strip()
-            names = header_cells(text, delimiter, count, words, spare)
-            if names and sum(words.name(c) for c in names) >= 2:
-                return Header(tuple(names), ("",) * count, i)
-        elif not is_blank(lines[i], delimiter):
-            break
-    return None
 
 
 @dataclass(frozen=True, slots=True)

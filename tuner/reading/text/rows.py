@@ -13,20 +13,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tuner.errors import ReadError
+from tuner.estimates import Note
 from tuner.reading.text.cells import number, stamp, tidy
-from tuner.reading.text.dialect import (
-    DELIMITER_NAMES,
-    Dialect,
-    Header,
-    Words,
-    find_header,
-    is_blank,
-    is_comment,
-    split,
-    trimmed,
-    without_remark,
-)
+from tuner.reading.text.dialect import DELIMITER_NAMES, Dialect
 from tuner.reading.text.encoding import LONGEST_LINE
+from tuner.reading.text.header import Header, Words, find_header
+from tuner.reading.text.lines import is_blank, is_comment, split, trimmed, without_remark
 from tuner.reading.text.tables import Column, Table
 
 
@@ -57,7 +49,7 @@ class RowReader:
         self.first_day: dict[int, int] = {}
         self.blocks: list[_Block] = []
         self.decided: list[str] = []
-        self.notes: list[tuple[str, str]] = []
+        self.notes: list[Note] = []
         self.text: list[tuple[int, str]] = []  # comments and text after the data
         self.left_out = 0
         self.remarked = 0  # rows with a remark behind them
@@ -194,7 +186,7 @@ class RowReader:
         if len(cells) != count:
             if i >= self.last and len(cells) < count and len(self.block.lines) > 2:
                 self.left_out += 1
-                self.notes.append(("cut-off", f"the last line ({i + 1}) is cut off and was left out"))
+                self.notes.append(Note("cut-off", f"the last line ({i + 1}) is cut off and was left out"))
                 return
             raise self._refuse(
                 i,

@@ -10,8 +10,10 @@ import numpy as np
 from tuner.errors import ReadError
 from tuner.reading.text.bulk import columns_of, plain_runs
 from tuner.reading.text.cells import Decimal
-from tuner.reading.text.dialect import Dialect, Words, is_comment, sniff
+from tuner.reading.text.dialect import Dialect, sniff
 from tuner.reading.text.encoding import HEAD, LONGEST_LINE, text_of
+from tuner.reading.text.header import Words
+from tuner.reading.text.lines import is_comment
 from tuner.reading.text.rows import RowReader
 from tuner.reading.text.tables import Column, Sheet, Table
 

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.errors import ReadError
-from tuner.estimates import Array
+from tuner.estimates import Array, Note
 
 Codes = NDArray[np.int32]
 
@@ -139,7 +139,7 @@ class Sheet:
     blocks: tuple[Table, ...]
     title: tuple[tuple[int, str], ...] = ()  # (line number, text) of title lines and comments
     decided: tuple[str, ...] = ()
-    notes: tuple[tuple[str, str], ...] = ()  # (code, text) for the quality report
+    notes: tuple[Note, ...] = ()  # for the quality report
     left_out: int = 0  # rows left out because they were cut off
     assume_si: bool = field(default=False)  # values from Python: SI where no unit is given
 
