@@ -26,6 +26,7 @@ from streamlit.runtime.scriptrunner import get_script_run_ctx
 from dashboard import loading, workers
 from dashboard.bench import Held, Recording, Run, Setup, Workbench
 from tuner.errors import ReadError, TunerError
+from tuner.names import find_name
 from tuner.units import SHOWN, from_si
 
 if TYPE_CHECKING:
@@ -342,7 +343,8 @@ def first_corner(setup: Setup) -> str | None:
     """Give the corner that is chosen, the first one of the machine where none of it is, None without a machine."""
     given = machine(setup.machine)
     corners = [] if given is None else list(given.machine.corners)
-    return setup.corner if setup.corner in corners else next(iter(corners), None)
+    found = find_name(setup.corner or "", corners)
+    return corners[found[0]] if len(found) == 1 else next(iter(corners), None)
 
 
 def _machine(held: Held) -> Callable[[], MachineInput]:

@@ -31,7 +31,7 @@ FOR_A_RESULT = (
     "tuner.wording.corners",
     "tuner.report",
     "tuner.cli.samples",
-    "tuner.reading.typed",
+    "tuner.reading.table.typed",
     "tuner.fitting.weights",
     "tuner.fitting.travel",
     "tuner.fitting.flight",
@@ -39,7 +39,7 @@ FOR_A_RESULT = (
     "tuner.signals.bounces",
     "pyarrow.csv",
     "pandas",
-    "tuner.reading.bulk",
+    "tuner.reading.text.bulk",
 )
 
 FIRST_SCREEN = ("dashboard.app", "dashboard.beforehand", "dashboard.widgets.pictures", "tuner.cli.samples")

@@ -45,7 +45,7 @@ def in_menus(hint: str) -> str:
 
 def _menu(option: re.Match[str]) -> str:
     """Name the menu behind an option of the command line."""
-    from tuner.reading.words import ROLES
+    from tuner.reading.table.words import ROLES
 
     what, name, value = option.groups()
     if what == "kind":

@@ -197,3 +197,16 @@ def test_work_under_way_does_not_hold_up_the_asking():
     assert time.monotonic() - begun < 5
     gate.set()
     assert slow.result(5) is True
+
+
+@pytest.mark.parametrize("typed", ["front left", "Front Left", "front_left", "FRONT-LEFT"])
+def test_a_corner_in_the_address_is_found_however_it_is_typed(typed):
+    setup = examples.setup_of(next(iter(examples.EXAMPLES)), typed)
+
+    assert cache.first_corner(setup) == "front left"
+
+
+def test_a_corner_that_the_machine_has_not_gives_way_to_its_first():
+    setup = examples.setup_of(next(iter(examples.EXAMPLES)), "middle")
+
+    assert cache.first_corner(setup) == "rear left"

@@ -14,10 +14,9 @@ from dashboard import cache, messages, state
 from dashboard.bench import Question, Recording, Run
 from dashboard.widgets import adding_menus, adding_settings, folding
 from tuner.errors import TunerError
-from tuner.reading.typed import TYPED, typed_table
+from tuner.reading.table.typed import TYPED, typed_table
 from tuner.records import Kind
 
-KINDS_OF_FILE = ["csv", "txt", "tsv", "dat", "gz", "log"]
 WAYS = {"paste": "paste a table", "sweep": "type in a bench sweep", "weights": "type in hung weights"}
 EMPTY_ROWS = 6
 
@@ -27,7 +26,7 @@ def show(question: Question, position: int, run: Run) -> None:
     key = state.fresh(f"add_{question}_{position}")
     st.file_uploader(
         f"Files of the test: {run.label}",
-        type=KINDS_OF_FILE,
+        type=None,  # a browser that turns a spreadsheet away shows no words; the reader says what to do with it
         accept_multiple_files=True,
         key=key,
         on_change=_add_files,

@@ -19,7 +19,7 @@ from dashboard.widgets import pictures
 from dashboard.widgets.pages import escaped
 from tuner.charts import channels, recording_figure
 from tuner.errors import TunerError
-from tuner.reading.words import ROLES
+from tuner.reading.table.words import ROLES
 from tuner.records import KINDS, Kind
 from tuner.units import SHOWN
 

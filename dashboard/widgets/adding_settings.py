@@ -53,7 +53,7 @@ def _kind(name: str) -> str:
 
 
 def _field(question: Question, position: int, name: str, label: str, text: str) -> None:
-    from tuner.reading.options import ReadOptions, check
+    from tuner.reading.table.options import ReadOptions, settled
 
     system, kind = state.current().system, _kind(name)
     key = state.fresh(f"noted_{question}_{position}_{name}_{system}")
@@ -68,7 +68,7 @@ def _field(question: Question, position: int, name: str, label: str, text: str) 
     )
     if text:
         try:
-            check(ReadOptions(settings={name: text}))
+            settled(ReadOptions(settings={name: text}))
         except TunerError as refusal:
             machine_form.show_refusal(refusal)
 

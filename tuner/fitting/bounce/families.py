@@ -110,9 +110,9 @@ class Corners:
 class Shapes:
     """What the motions consist of; first axis (f,) families, second (j,) exponentials.
 
-    A stretch is w = centre + Re(sum p a e^(rate t)), u = (in the air a parabola +) Re(sum q a e^(rate t)), where friction
-    holds s = Re(sum hold a e^(rate t)), where it slips s = slip; body acceleration Re(sum out a e^..), less gravity in
-    the air. a = solve (x - centre).
+    A stretch is w = centre + Re(sum p a e^(rate t)), u = (in the air a parabola +) Re(sum q a e^(rate t)), where
+    friction holds s = Re(sum hold a e^(rate t)), where it slips s = slip; body acceleration Re(sum out a e^..), less
+    gravity in the air. a = solve (x - centre).
     """
 
     rate: Complex
