@@ -1,7 +1,4 @@
-"""The router: the pages, the bar over all of them, and their look.
-
-Takes nothing; gives the application. Uses: streamlit; loading, look, sitemap, state, widgets.
-"""
+"""The router: the pages, the bar over all of them, and their theme."""
 
 from __future__ import annotations
 
@@ -9,8 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from dashboard import loading, look, state
-from dashboard.sitemap import PAGES, START
+from dashboard import messages, state, theme
+from dashboard.routes import PAGES, START
 from dashboard.widgets import bar
 
 HOME = Path(__file__).parent
@@ -27,14 +24,13 @@ def show() -> None:
     state.follow_page(pages)
     here = page.url_path or START
     state.follow_address(here)
-    st.html(f"<style>:root {{ {look.variables()} }}</style>")
-    st.html(HOME / "look.css")
+    st.html(f"<style>:root {{ {theme.variables()} }}</style>")
+    st.html(HOME / "theme.css")
     bar.show(here)
-    if here != START:
-        loading.load()
+    messages.show_dead_link()
     page.run()
 
 
-# a process begun while this runs takes it for its own main file, see `workers`
+# a process that is started while this runs takes it for its own main file, see `pool`
 if __name__ == "__main__":
     show()

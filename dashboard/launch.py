@@ -1,6 +1,6 @@
 """``tuner-dashboard``: finds a free port, starts the server for this computer only, opens the browser.
 
-Takes the command line; gives an exit status. Uses: argparse, streamlit, starlette; the look's colours.
+Takes the command line; gives an exit status.
 
 Nothing leaves the machine: no telemetry, no fonts or scripts from outside. With ``--open-to-network`` others on
 the same network can reach it with a link that carries a key; the key travels unencrypted.
@@ -13,6 +13,7 @@ import contextlib
 import hmac
 import http.cookies
 import os
+import re
 import secrets
 import socket
 import sys
@@ -26,7 +27,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from starlette.types import ASGIApp, Receive, Scope, Send
+    from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 APP = Path(__file__).resolve().with_name("app.py")
 HERE = "127.0.0.1"
@@ -133,11 +134,12 @@ def _serve(address: str, port: int, key: str) -> int:
     from starlette.responses import PlainTextResponse, RedirectResponse
     from starlette.routing import Route
 
-    from dashboard import loading, workers
-    from dashboard.sitemap import PAGES
+    from dashboard import pool
 
-    loading.load(loading.FIRST_SCREEN)
-    workers.serve()
+    pool.start()  # before pages run: a new process imports the main file
+    pool.import_all()
+    from dashboard import app  # noqa: F401  with all that pages use
+    from dashboard.routes import PAGES
 
     def healthy(request: Request) -> PlainTextResponse:
         return PlainTextResponse("ok")
@@ -147,11 +149,16 @@ def _serve(address: str, port: int, key: str) -> int:
         asked = [("page", request.url.path.strip("/")), *request.query_params.multi_items()]
         return RedirectResponse(f"/?{urllib.parse.urlencode(asked)}", status_code=307)
 
-    gate = [Middleware(Gate, key=key)] if key else []
+    config = settings(address, port)
+    doors = [Middleware(Guard, hosts=config["server.allowedHosts"])]
+    doors += [Middleware(Gate, key=key)] if key else []
     routes = [Route("/healthy", healthy), *(Route(f"/{path}", page) for path in PAGES)]
-    application = st.App(APP, middleware=gate, routes=routes)
-    with contextlib.suppress(KeyboardInterrupt):
-        application.run(config=settings(address, port))
+    application = st.App(APP, middleware=doors, routes=routes)
+    try:
+        with contextlib.suppress(KeyboardInterrupt):
+            application.run(config=config)
+    finally:
+        pool.stop()
     return 0
 
 
@@ -176,13 +183,13 @@ def settings(address: str, port: int) -> dict[str, Any]:
         "client.toolbarMode": "minimal",
         "client.showErrorLinks": False,
         "client.showErrorDetails": "full",
-        **look(),
+        **theme(),
     }
 
 
-def look() -> dict[str, Any]:
+def theme() -> dict[str, Any]:
     """Give the colours and the type, the same as on the report."""
-    from dashboard.look import SERIF
+    from dashboard.theme import SERIF
     from tuner.charts.theme import DARK, FONT, LIGHT
 
     both: dict[str, Any] = {
@@ -212,6 +219,63 @@ def look() -> dict[str, Any]:
 
 
 PRIMARY = {"light": "#3a5f86", "dark": "#5b86b3"}  # the pencil's slate blue; white is readable on both
+
+
+# The framework writes its styles into the page and fetches nothing from elsewhere.
+POLICY = {
+    "default-src": "'self'",
+    "script-src": "'self'",
+    "style-src": "'self' 'unsafe-inline'",
+    "img-src": "'self' data: blob:",
+    "font-src": "'self' data:",
+    "worker-src": "'self' blob:",
+    "object-src": "'none'",
+    "base-uri": "'none'",
+    "form-action": "'self'",
+    "frame-ancestors": "'none'",
+}
+HEADERS = {
+    "content-security-policy": "; ".join(f"{what} {where}" for what, where in POLICY.items()),
+    "x-frame-options": "DENY",
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "no-referrer",
+}
+
+
+class Guard:
+    """Turns away requests for a name that is not this computer's, and tells browsers what a page may do.
+
+    A page elsewhere that points its own name at this computer gets nothing; none may show these pages in a frame.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: Sequence[str]) -> None:
+        self.app, self.hosts = app, frozenset(host.lower() for host in hosts)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on and add the headers to its answer, or turn it away."""
+        if scope["type"] not in ("http", "websocket"):
+            await self.app(scope, receive, send)
+            return
+        named = next((text.decode("latin-1") for name, text in scope["headers"] if name == b"host"), "")
+
+        async def send_with_headers(message: Message) -> None:
+            if message["type"] == "http.response.start":
+                kept = [
+                    each for each in message["headers"] if each[0].decode("latin-1").lower() not in HEADERS
+                ]
+                added = [(name.encode(), text.encode()) for name, text in HEADERS.items()]
+                message = {**message, "headers": [*kept, *added]}
+            await send(message)
+
+        if re.sub(r":\d+$", "", named).lower() in self.hosts:
+            await self.app(scope, receive, send_with_headers)
+        elif scope["type"] == "websocket":
+            await send({"type": "websocket.close", "code": 1008})
+        else:
+            from starlette.responses import PlainTextResponse
+
+            words = "This name does not stand for the computer that runs the program."
+            await PlainTextResponse(words, status_code=403)(scope, receive, send_with_headers)
 
 
 class Gate:

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from dashboard.messages import in_menus, plain
-from dashboard.sitemap import PAGES, START
+from dashboard.routes import PAGES, START
 
 ROOT = Path(__file__).resolve().parents[1]
 HOME = ROOT / "dashboard"

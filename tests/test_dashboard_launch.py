@@ -20,7 +20,7 @@ from browsing import ROOT, start
 
 from dashboard import launch
 from dashboard.launch import HERE, Gate
-from dashboard.sitemap import PAGES
+from dashboard.routes import PAGES
 
 
 def ask(address: str, path: str, **headers: str) -> tuple[int, dict[str, str], str]:

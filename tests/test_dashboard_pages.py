@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.bench import Workbench
 from dashboard.examples import EXAMPLES
-from dashboard.sitemap import PAGES
+from dashboard.routes import PAGES
+from dashboard.session import Session
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_data"
@@ -41,9 +41,9 @@ def words(at: AppTest) -> str:
     return " ".join(str(text) for text in found).replace("\u00a0", " ").replace("\\", "")
 
 
-def bench(at: AppTest) -> Workbench:
-    held = at.session_state["workbench"]
-    assert isinstance(held, Workbench)
+def session(at: AppTest) -> Session:
+    held = at.session_state["session"]
+    assert isinstance(held, Session)
     return held
 
 
@@ -51,6 +51,12 @@ def unfold(at: AppTest, question: str) -> AppTest:
     """Open the fold of the tests that stands over a result."""
     at.session_state[f"tests_{question}_False"] = True
     return sound(at.run())
+
+
+def step(at: AppTest) -> str:
+    """The words of the change that is judged, of more than two tests."""
+    box = at.selectbox(key="w_step")
+    return str(box.options[box.index])
 
 
 def add(at: AppTest, question: str, position: int, *files: Path | tuple[str, bytes]) -> AppTest:
@@ -96,7 +102,7 @@ def test_an_example_can_be_left_for_ones_own_files():
     at = page("change", example="drained")
     at.button(key="w_own").click().run()
 
-    assert bench(sound(at)).example is None
+    assert session(sound(at)).example is None
     assert "Test before the change" in words(at)
     assert "The verdict" not in words(at)
 
@@ -141,7 +147,7 @@ def test_a_wrong_file_is_refused_where_it_stands_and_nothing_is_lost(name, data)
     assert name in at.error[0].value.replace("\\", "")
     assert "--" not in at.error[0].value.replace("\\", "")
     assert "The verdict" not in words(at)
-    assert len(bench(at).change[0].recordings) == 1
+    assert len(session(at).change[0].recordings) == 1
 
     at.button(key="w_drop_change_1_0").click().run()
     add(at, "change", 1, SAMPLES / "front_left_thin_oil.csv")
@@ -155,7 +161,7 @@ def test_a_recording_is_no_repeat_of_itself():
     add(at, "one", 0, ("a.csv", data))
     add(unfold(at, "one"), "one", 0, ("b.csv", data))
 
-    assert [each.held.name for each in bench(at).one[0].recordings] == ["a.csv"]
+    assert [each.held.name for each in session(at).one[0].recordings] == ["a.csv"]
 
 
 def test_names_of_files_are_shown_as_they_are():
@@ -171,12 +177,12 @@ def test_a_further_change_draws_the_path():
     at = page("change")
     add(at, "change", 0, SAMPLES / "rear_left_before_run1.csv")
     add(at, "change", 1, SAMPLES / "rear_left_after_draining_run1.csv")
-    at.button(key="w_further").click().run()
+    unfold(at, "change").button(key="w_further").click().run()
     assert "The verdict" in words(sound(at))  # of the first two, while the third is missing
     add(at, "change", 2, SAMPLES / "rear_left_before_run2.csv")
 
     assert "The path so far" in words(at)
-    assert at.selectbox(key="w_step").value == "after → after change 2"
+    assert step(at) == "after → after change 2"
     assert "on the way out is now" in words(at)
 
     unfold(at, "change").button(key="w_drop_run_2").click().run()
@@ -220,7 +226,7 @@ def test_the_address_restores_files_machine_and_corner():
     first.switch_page("views/one.py").run()
     add(first, "one", 0, SAMPLES / "front_left_thick_oil.csv")
     unfold(first, "one").selectbox(key="w_corner").select("front right").run()
-    address: Any = {name: first.query_params[name] for name in ("bench", "corner")}
+    address: Any = {name: first.query_params[name] for name in ("session", "corner")}
 
     again = page("one", **address)
     assert "front_left_thick_oil.csv" in words(again)
@@ -228,7 +234,7 @@ def test_the_address_restores_files_machine_and_corner():
 
 
 @pytest.mark.parametrize(
-    "address", [{"bench": "0" * 32}, {"example": "no such"}, {"units": "furlongs"}, {"page": "x"}]
+    "address", [{"session": "0" * 32}, {"example": "no such"}, {"units": "furlongs"}, {"page": "x"}]
 )
 def test_an_address_that_means_nothing_is_left_aside(address):
     at = page("change", **address)

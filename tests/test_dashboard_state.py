@@ -9,7 +9,7 @@ import time
 import pytest
 
 from dashboard import cache, examples
-from dashboard.bench import Held, Recording, Run, Said, Workbench
+from dashboard.session import Held, Recording, Run, Said, Session
 from tuner.errors import ReadError
 
 
@@ -142,23 +142,23 @@ def test_heavy_work_pushes_out_what_was_longest_unused():
 
 
 def test_a_workbench_hashes_and_pickles():
-    bench = Workbench(change=(Run("before", (recording(),), (("oil", "thin"),)), Run("after")))
+    bench = Session(change=(Run("before", (recording(),), (("oil", "thin"),)), Run("after")))
 
     assert pickle.loads(pickle.dumps(bench)) == bench
     assert hash(bench) == hash(pickle.loads(pickle.dumps(bench)))
 
 
 def test_a_workbench_comes_back_by_its_key_and_by_no_other():
-    bench = Workbench(one=(Run("record", (recording(mark="2"),)),))
+    bench = Session(one=(Run("record", (recording(mark="2"),)),))
 
     assert cache.kept(cache.keep(bench)) == bench
     assert cache.kept("0" * 32) is None
-    assert cache.keep(bench) != cache.keep(Workbench(one=(Run("record", (recording(mark="3"),)),)))
+    assert cache.keep(bench) != cache.keep(Session(one=(Run("record", (recording(mark="3"),)),)))
 
 
 def test_the_key_of_a_file_opens_no_workbench():
     """Bytes of a visitor are never taken for anything but bytes."""
-    held = cache.hold("trap.csv", pickle.dumps(Workbench()))
+    held = cache.hold("trap.csv", pickle.dumps(Session()))
 
     assert cache.kept(held.sha256) is None
     assert cache.kept(held.sha256[:32]) is None

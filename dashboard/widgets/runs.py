@@ -1,15 +1,12 @@
-"""The recordings of a run: what each was read as, what it is worth, or why it is refused.
-
-Takes a question, the position of a run and the run; gives nothing. Uses: wording, streamlit; bench, state, cache,
-messages, adding, folding, pages.
-"""
+"""The recordings of a run: what each was read as, what it is worth, or why it is refused."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.bench import Question, Run
+from dashboard.markdown import plain
+from dashboard.session import Question, Run
 from dashboard.widgets import adding, folding
 from dashboard.widgets.pages import escaped, points_html
 from tuner.errors import TunerError
@@ -60,7 +57,7 @@ def _show_recording(
             st.button(
                 "Take away",
                 key=f"w_drop_{place}",
-                help=messages.plain(name),
+                help=plain(name),
                 on_click=_take_away,
                 args=(question, position, number),
                 type="tertiary",

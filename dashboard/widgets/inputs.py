@@ -1,6 +1,6 @@
 """What a page works on: its runs side by side, the corner they sit on, and the banner of an example.
 
-Takes a setup; gives the corner once everything is there. Uses: streamlit; bench, state, cache, folding, runs, place.
+Takes a setup; gives the corner once everything is there.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from typing import NamedTuple
 import streamlit as st
 
 from dashboard import cache, examples, state
-from dashboard.bench import Question, Setup
-from dashboard.widgets import folding, pictures, place, runs
+from dashboard.markdown import plain
+from dashboard.session import Question, Setup
+from dashboard.widgets import corners, figures, folding, runs
 from tuner.errors import TunerError
 
 REPEATS = (
@@ -43,7 +44,7 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
     if not ready:
         with st.container(key=f"missing_{question}"):
             _tests(question, setup, more)
-        pictures.get_ready()
+        figures.preload()
         return None
     unfold = bool(missing)
     with folding.fold(
@@ -52,7 +53,7 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
         if unfolded:
             _tests(question, setup, more)
     there = tuple(run for run in setup.runs if run.recordings)
-    return Ready(replace(setup, runs=there), place.corner(setup))
+    return Ready(replace(setup, runs=there), corners.corner(setup))
 
 
 def _tests(question: Question, setup: Setup, more: Callable[[Setup], None] | None) -> None:
@@ -68,7 +69,7 @@ def _tests(question: Question, setup: Setup, more: Callable[[Setup], None] | Non
         st.page_link("views/how.py", label="No test yet? How to make one")
         if more is not None:
             more(setup)
-    place.show(setup)
+    corners.show(setup)
 
 
 def _banner(setup: Setup) -> None:
@@ -85,7 +86,7 @@ def _leave_example() -> None:
 
 
 def _summary(setup: Setup) -> str:
-    counts = [f"{run.label}: {_files(len(run.recordings))}" for run in setup.runs]
+    counts = [f"{plain(run.label)}: {_files(len(run.recordings))}" for run in setup.runs]
     return f"The tests and the corner ({', '.join(counts)})"
 
 
