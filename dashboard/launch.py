@@ -10,10 +10,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import hmac
-import http.cookies
 import os
-import re
 import secrets
 import socket
 import sys
@@ -24,16 +21,12 @@ import urllib.request
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from typing import Any
 
 APP = Path(__file__).resolve().with_name("app.py")
 HERE = "127.0.0.1"
 PORT = 8765  # the first that is tried
 UPLOAD_MB = 1024
-COOKIE = "bench_key"
 
 WHO = """\
 Open to the network: everybody on the same network who has this link can use it, until you stop it.
@@ -139,6 +132,7 @@ def _serve(address: str, port: int, key: str) -> int:
     pool.start()  # before pages run: a new process imports the main file
     pool.import_all()
     from dashboard import app  # noqa: F401  with all that pages use
+    from dashboard.middleware import Gate, Guard, security_headers
     from dashboard.routes import PAGES
 
     def healthy(request: Request) -> PlainTextResponse:
@@ -150,7 +144,8 @@ def _serve(address: str, port: int, key: str) -> int:
         return RedirectResponse(f"/?{urllib.parse.urlencode(asked)}", status_code=307)
 
     config = settings(address, port)
-    doors = [Middleware(Guard, hosts=config["server.allowedHosts"])]
+    frame = Path(st.__file__).parent.joinpath("static", "index.html").read_text(encoding="utf-8")
+    doors = [Middleware(Guard, hosts=config["server.allowedHosts"], headers=security_headers(frame))]
     doors += [Middleware(Gate, key=key)] if key else []
     routes = [Route("/healthy", healthy), *(Route(f"/{path}", page) for path in PAGES)]
     application = st.App(APP, middleware=doors, routes=routes)
@@ -219,100 +214,3 @@ def theme() -> dict[str, Any]:
 
 
 PRIMARY = {"light": "#3a5f86", "dark": "#5b86b3"}  # the pencil's slate blue; white is readable on both
-
-
-# The framework writes its styles into the page and fetches nothing from elsewhere.
-POLICY = {
-    "default-src": "'self'",
-    "script-src": "'self'",
-    "style-src": "'self' 'unsafe-inline'",
-    "img-src": "'self' data: blob:",
-    "font-src": "'self' data:",
-    "worker-src": "'self' blob:",
-    "object-src": "'none'",
-    "base-uri": "'none'",
-    "form-action": "'self'",
-    "frame-ancestors": "'none'",
-}
-HEADERS = {
-    "content-security-policy": "; ".join(f"{what} {where}" for what, where in POLICY.items()),
-    "x-frame-options": "DENY",
-    "x-content-type-options": "nosniff",
-    "referrer-policy": "no-referrer",
-}
-
-
-class Guard:
-    """Turns away requests for a name that is not this computer's, and tells browsers what a page may do.
-
-    A page elsewhere that points its own name at this computer gets nothing; none may show these pages in a frame.
-    """
-
-    def __init__(self, app: ASGIApp, hosts: Sequence[str]) -> None:
-        self.app, self.hosts = app, frozenset(host.lower() for host in hosts)
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on and add the headers to its answer, or turn it away."""
-        if scope["type"] not in ("http", "websocket"):
-            await self.app(scope, receive, send)
-            return
-        named = next((text.decode("latin-1") for name, text in scope["headers"] if name == b"host"), "")
-
-        async def send_with_headers(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                kept = [
-                    each for each in message["headers"] if each[0].decode("latin-1").lower() not in HEADERS
-                ]
-                added = [(name.encode(), text.encode()) for name, text in HEADERS.items()]
-                message = {**message, "headers": [*kept, *added]}
-            await send(message)
-
-        if re.sub(r":\d+$", "", named).lower() in self.hosts:
-            await self.app(scope, receive, send_with_headers)
-        elif scope["type"] == "websocket":
-            await send({"type": "websocket.close", "code": 1008})
-        else:
-            from starlette.responses import PlainTextResponse
-
-            words = "This name does not stand for the computer that runs the program."
-            await PlainTextResponse(words, status_code=403)(scope, receive, send_with_headers)
-
-
-class Gate:
-    """Lets in who brings the key, in the link or in the cookie that the link sets."""
-
-    def __init__(self, app: ASGIApp, key: str) -> None:
-        self.app, self.key = app, key
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on, turn a link into a cookie, or turn it away."""
-        if scope["type"] not in ("http", "websocket") or scope.get("path") == "/healthy":
-            await self.app(scope, receive, send)
-            return
-        headers = {name.decode("latin-1"): text.decode("latin-1") for name, text in scope["headers"]}
-        jar = http.cookies.SimpleCookie()
-        try:
-            jar.load(headers.get("cookie", ""))
-        except http.cookies.CookieError:
-            jar.clear()
-        if COOKIE in jar and self._right(jar[COOKIE].value):
-            await self.app(scope, receive, send)
-            return
-        query = urllib.parse.parse_qs(scope.get("query_string", b"").decode("latin-1"))
-        if scope["type"] == "http" and any(self._right(text) for text in query.get("key", [])):
-            from starlette.responses import RedirectResponse
-
-            answer = RedirectResponse("/", status_code=303)
-            answer.set_cookie(COOKIE, self.key, httponly=True, samesite="strict")
-            await answer(scope, receive, send)
-            return
-        if scope["type"] == "websocket":
-            await send({"type": "websocket.close", "code": 1008})
-            return
-        from starlette.responses import PlainTextResponse
-
-        words = "This needs the link with the key, which the computer that runs it has printed."
-        await PlainTextResponse(words, status_code=401)(scope, receive, send)
-
-    def _right(self, text: str) -> bool:
-        return hmac.compare_digest(text.encode(), self.key.encode())

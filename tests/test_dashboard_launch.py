@@ -19,7 +19,8 @@ import pytest
 from browsing import ROOT, start
 
 from dashboard import launch
-from dashboard.launch import HERE, Gate
+from dashboard.launch import HERE
+from dashboard.middleware import Gate
 from dashboard.routes import PAGES
 
 
