@@ -75,6 +75,12 @@ def data_of(held: Held) -> bytes:
     return data
 
 
+def holds(held: Held) -> bool:
+    """Whether these bytes are still kept."""
+    with _lock:
+        return held.sha256 in _bytes
+
+
 def keep(session: Session) -> str:
     """Keep a session; the key holds the content of all its files, so that nobody can guess it."""
     key = hashlib.sha256(repr(session).encode()).hexdigest()[:32]
@@ -259,7 +265,7 @@ def path(runs: tuple[Run, ...], machine_held: Held | None, corner: str | None) -
 
 
 def preview(run: Run, recording: Recording) -> Preview:
-    """Look at a file as it would be read; never raises for bad input."""
+    """Look at a file as it would be read; raises ReadError only where it is no longer held."""
     held, options = recording.held, run.said_of(recording).options()
     key = ("preview", _key(run, recording))
     return _once(_results, key, lambda: reading.preview(data_of(held), held.name, options))

@@ -129,9 +129,9 @@ def _serve(address: str, port: int, key: str) -> int:
 
     from dashboard import pool
 
-    pool.start()  # before pages run: a new process imports the main file
     pool.import_all()
-    from dashboard import app  # noqa: F401  with all that pages use
+    pool.start()
+    from dashboard import router  # noqa: F401  with all that pages use
     from dashboard.middleware import Gate, Guard, security_headers
     from dashboard.routes import PAGES
 

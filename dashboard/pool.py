@@ -22,9 +22,11 @@ PROCESSES = 2
 IMPORTED_LATE = (
     "pandas",
     "plotly.graph_objects",
-    "plotly.io",
+    "plotly.io._json",
+    "plotly.offline",
     "plotly.tools",
     "pyarrow.csv",
+    "pyarrow.pandas_compat",
     "scipy.special",
 )
 
@@ -35,11 +37,9 @@ _pool: ProcessPoolExecutor | None = None
 
 
 def start() -> None:
-    """Start the pool and its processes, before pages run: a new process imports the main file of this one."""
+    """Start the pool; its processes start with the first work for them."""
     global _pool
     _pool = ProcessPoolExecutor(PROCESSES, multiprocessing.get_context("spawn"), initializer=_prepare)
-    for _ in range(PROCESSES):
-        _pool.submit(os.getpid)  # each waiting task starts a process
 
 
 def stop() -> None:

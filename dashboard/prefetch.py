@@ -27,4 +27,5 @@ def fetch() -> None:
         setup = examples.setup_of(name, None)
         for run in setup.runs:
             with contextlib.suppress(TunerError):
-                cache.fitted((run,), setup.machine, setup.corner, lambda work: wait(work.values()))
+                corner = cache.first_corner(setup)
+                cache.fitted((run,), setup.machine, corner, lambda work: wait(work.values()))

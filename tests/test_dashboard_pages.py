@@ -8,7 +8,9 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from dashboard import cache
 from dashboard.examples import EXAMPLES
+from dashboard.markdown import plain
 from dashboard.routes import PAGES
 from dashboard.session import Session
 
@@ -51,6 +53,10 @@ def unfold(at: AppTest, question: str) -> AppTest:
     """Open the fold of the tests that stands over a result."""
     at.session_state[f"tests_{question}_False"] = True
     return sound(at.run())
+
+
+def verdict(at: AppTest) -> list[str]:
+    return [str(each.proto.body) for each in at.get("html") if "The verdict" in each.proto.body]
 
 
 def step(at: AppTest) -> str:
@@ -187,6 +193,83 @@ def test_a_further_change_draws_the_path():
 
     unfold(at, "change").button(key="w_drop_run_2").click().run()
     assert "The path so far" not in words(sound(at))
+
+
+def with_three_tests() -> AppTest:
+    """A page with three tests: on the bench, drained, and filled again."""
+    at = page("change")
+    add(at, "change", 0, SAMPLES / "rear_left_before_run1.csv")
+    add(at, "change", 1, SAMPLES / "rear_left_after_draining_run1.csv")
+    unfold(at, "change").button(key="w_further").click().run()
+    return add(at, "change", 2, SAMPLES / "rear_left_before_run2.csv")
+
+
+def test_with_a_further_test_the_newest_two_are_compared():
+    at = with_three_tests()
+    at.selectbox(key="w_step").select_index(0).run()
+    assert step(sound(at)) == "before → after"
+    assert "now holds the spring back 3" in words(at)
+    unfold(at, "change").button(key="w_further").click().run()
+    add(at, "change", 3, SAMPLES / "rear_left_after_draining_run2.csv")
+
+    assert step(at) == "after change 2 → after change 3"
+
+
+def test_the_address_holds_which_change_is_looked_at():
+    at = with_three_tests()
+    assert "step" not in at.query_params
+    at.selectbox(key="w_step").select_index(0).run()
+    address: Any = {name: at.query_params[name] for name in ("session", "step")}
+    again = page("change", **address)
+
+    assert step(again) == step(sound(at)) == "before → after"
+    assert verdict(again) == verdict(at) != []
+    assert step(page("change", **address | {"step": "7-8"})) == "after → after change 2"
+
+
+def test_a_further_test_is_offered_where_the_tests_are():
+    at = page("change")
+    add(at, "change", 0, SAMPLES / "front_left_thick_oil.csv")
+    add(at, "change", 1, SAMPLES / "front_left_thin_oil.csv")
+    assert "w_further" not in [each.key for each in at.button]
+    assert at.expander[0].label.startswith("The tests and the corner")
+    assert at.expander[0].label.endswith("add a further test")
+    unfold(at, "change")
+
+    assert "w_further" in [each.key for each in at.expander[0].button]
+
+
+def test_a_link_whose_files_are_gone_says_so():
+    at = page("change", session="0" * 32)
+    assert "no longer held here" in at.warning[0].value
+    add(at, "change", 0, SAMPLES / "front_left_thick_oil.csv")
+    assert not at.warning
+    assert not page("change").warning
+
+
+def test_a_link_to_a_file_that_was_pushed_out_says_so(monkeypatch):
+    first = page("one")
+    add(first, "one", 0, ("pushed_out.csv", (SAMPLES / "front_left_thick_oil.csv").read_bytes() + b"\n"))
+    address: Any = {"session": first.query_params["session"]}
+    cache._bytes.clear()
+    cache._work.clear()
+    again = page("one", **address)
+
+    assert "no longer held by this program" in again.error[0].value.replace("\\", "")
+
+
+def test_names_stand_for_themselves_in_labels():
+    """Labels are read as Markdown: a formula, a colour or a link in a name would work there."""
+    name = "$a$ **b** :red[c] [d](e)"
+    at = page("pair")
+    at.text_input(key="w_called_0").set_value(name).run()
+    add(at, "pair", 0, SAMPLES / "pair_rear_left.csv")
+    add(at, "pair", 1, SAMPLES / "pair_rear_right.csv.gz")
+    labels = [each.label for each in (*at.expander, *at.get("download_button"), *at.get("file_uploader"))]
+    shown = [label for label in labels if "a" in label and "d" in label and "e" in label and "$" in label]
+
+    assert len(shown) >= 2
+    assert all(plain(name) in label for label in shown)
 
 
 def test_two_dampers_get_names_and_a_tolerance():

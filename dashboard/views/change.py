@@ -26,7 +26,7 @@ CHANGED = {True: "changed", False: "no clear change", None: "cannot tell"}
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Did my change help?", anchor=False)
-    ready = inputs.show("change", 2, _steps)
+    ready = inputs.show("change", 2, _steps, "add a further test")
     if ready is None:
         return
     setup, corner = ready

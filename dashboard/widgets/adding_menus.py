@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import cache, state
+from dashboard import cache, messages, state
 from dashboard.markdown import plain
 from dashboard.session import Pairs, Question, Recording, Run, Said
 from dashboard.theme import look
@@ -69,7 +69,11 @@ def show(question: Question, position: int, run: Run, number: int) -> None:
     wanted = st.toggle("Look at it and put it right", value=refused, key=place.key("open"))
     if not wanted:
         return
-    found = cache.preview(run, recording)
+    try:
+        found = cache.preview(run, recording)
+    except TunerError as gone:
+        messages.refuse(gone)
+        return
     if not refused:
         _trace(place, run, number)
     _kind(place, found)

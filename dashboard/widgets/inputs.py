@@ -30,10 +30,13 @@ class Ready(NamedTuple):
     corner: str | None
 
 
-def show(question: Question, needed: int, more: Callable[[Setup], None] | None = None) -> Ready | None:
+def show(
+    question: Question, needed: int, more: Callable[[Setup], None] | None = None, invites: str = ""
+) -> Ready | None:
     """Take the tests of a page, at least the `needed` first ones; None as long as one is missing or refused.
 
-    Once all is there, it folds up so that the verdict stands first. `more` adds to the foot of it.
+    Once all is there, it folds up so that the verdict stands first. `more` adds to the foot of it, and
+    `invites` says in the title what can be done there with files of one's own.
     """
     state.remember(question)
     setup = state.setup(question)
@@ -48,7 +51,7 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
         return None
     unfold = bool(missing)
     with folding.fold(
-        _summary(setup), f"tests_{question}_{unfold}", "default", begin_open=unfold
+        _summary(setup, invites), f"tests_{question}_{unfold}", "default", begin_open=unfold
     ) as unfolded:
         if unfolded:
             _tests(question, setup, more)
@@ -85,9 +88,10 @@ def _leave_example() -> None:
     state.update(example=None, corner=None)
 
 
-def _summary(setup: Setup) -> str:
+def _summary(setup: Setup, invites: str) -> str:
     counts = [f"{plain(run.label)}: {_files(len(run.recordings))}" for run in setup.runs]
-    return f"The tests and the corner ({', '.join(counts)})"
+    title = f"The tests and the corner ({', '.join(counts)})"
+    return f"{title}; {invites}" if invites and setup.example is None else title
 
 
 def _files(count: int) -> str:

@@ -45,8 +45,9 @@ def _show_recording(
 ) -> None:
     name, place = run.recordings[number].held.name, f"{question}_{position}_{number}"
     refused = isinstance(found, TunerError)
-    # an empty file or a picture holds no rows about which anything could be said
-    nothing = refused and not cache.preview(run, run.recordings[number]).rows
+    # in an empty file or a picture there are no rows about which anything could be said
+    held = cache.holds(run.recordings[number].held)
+    nothing = refused and not (held and cache.preview(run, run.recordings[number]).rows)
     open_ = "cannot be read" if nothing else "cannot be read yet"
     kind = open_ if isinstance(found, TunerError) else KIND_WORDS[kind_of(found.record)]
     with st.container(horizontal=True, vertical_alignment="center", key=f"file_{place}"):
