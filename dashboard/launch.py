@@ -144,8 +144,11 @@ def _serve(address: str, port: int, key: str) -> int:
         return RedirectResponse(f"/?{urllib.parse.urlencode(asked)}", status_code=307)
 
     config = settings(address, port)
-    frame = Path(st.__file__).parent.joinpath("static", "index.html").read_text(encoding="utf-8")
-    doors = [Middleware(Guard, hosts=config["server.allowedHosts"], headers=security_headers(frame))]
+    frame = (
+        Path(st.__file__).parent / "static" / "index.html"
+    )  # the page into which the framework puts all others
+    headers = security_headers(frame.read_text(encoding="utf-8") if frame.is_file() else "")
+    doors = [Middleware(Guard, hosts=config["server.allowedHosts"], headers=headers)]
     doors += [Middleware(Gate, key=key)] if key else []
     routes = [Route("/healthy", healthy), *(Route(f"/{path}", page) for path in PAGES)]
     application = st.App(APP, middleware=doors, routes=routes)
