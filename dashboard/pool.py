@@ -94,7 +94,7 @@ def _prepare() -> None:
     if hasattr(os, "nice"):
         os.nice(
             10
-        )  # pages go first: 0.6 s less to the first example, opened 3 s after the start, on two cores
+        )  # pages go first: 0.6 s less to the first example, opened 3 s after the start, on two busy cores
     threading.Thread(target=_end_with_server, daemon=True).start()
 
 
