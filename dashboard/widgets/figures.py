@@ -114,7 +114,9 @@ def show_groups(those: FigureSet) -> None:
 
 
 def preload() -> None:
-    """Let the browser fetch the figure library while the visitor reads: 2 to 3 s less to the first figures, on two busy
-    cores."""
+    """Let the browser fetch the figure library while the visitor reads.
+
+    Measured on two busy cores: the first figures stand 2 to 3 s sooner.
+    """
     with st.container(key="preload"):
         st.plotly_chart(nothing_figure(), key="w_preload", theme=None, config=CONFIG)
