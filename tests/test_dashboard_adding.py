@@ -28,7 +28,7 @@ def page() -> Any:
 
 
 def run_of(app: Any) -> Any:
-    return app.session_state["workbench"].one[0]
+    return app.session_state["session"].one[0]
 
 
 def unfold(app: Any, key: str) -> None:

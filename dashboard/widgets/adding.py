@@ -1,7 +1,6 @@
 """Adding records to a run: files, a pasted table, one typed in; and what was done to the damper.
 
-Takes a question and the position of a run; gives nothing, the workbench changes. Uses: reading, streamlit;
-bench, state, cache, messages, adding_menus, adding_settings, folding.
+Takes a question and the position of a run; gives nothing, the session changes.
 
 `show` is called by every page that takes records, `correct` under every recording in the list of a run.
 """
@@ -11,7 +10,8 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.bench import Question, Recording, Run
+from dashboard.markdown import plain
+from dashboard.session import Question, Recording, Run
 from dashboard.widgets import adding_menus, adding_settings, folding
 from tuner.errors import TunerError
 from tuner.reading.table.typed import TYPED, typed_table
@@ -25,7 +25,7 @@ def show(question: Question, position: int, run: Run) -> None:
     """Offer to add recordings to a run."""
     key = state.fresh(f"add_{question}_{position}")
     st.file_uploader(
-        f"Files of the test: {run.label}",
+        f"Files of the test: {plain(run.label)}",
         type=None,  # a browser that turns a spreadsheet away shows no words; the reader says what to do with it
         accept_multiple_files=True,
         key=key,
@@ -82,8 +82,6 @@ def _paste(question: Question, position: int) -> None:
         on_click=_add_pasted,
         args=(question, position, key),
     )
-    with st.container(key=f"nothing_{question}_{position}"):  # the browser fetches what tables are typed into
-        st.data_editor({"nothing": ["nothing"]}, key=f"w_nothing_{question}_{position}", disabled=True)
 
 
 def _add_pasted(question: Question, position: int, key: str) -> None:

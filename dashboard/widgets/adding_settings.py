@@ -1,7 +1,6 @@
 """What was on the damper at a test: oil, clicks, shims, spring, temperature; folded, each with its refusal below.
 
-Takes a question and the position of a run; gives nothing, the run's notes change. Uses: reading, machine.form (units
-of bare numbers), streamlit; bench, state, folding, machine_form.
+Takes a question and the position of a run; gives nothing, the session changes.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from dataclasses import replace
 import streamlit as st
 
 from dashboard import state
-from dashboard.bench import Question, Run
+from dashboard.session import Question, Run
 from dashboard.widgets import folding, machine_form
 from tuner.errors import TunerError
 from tuner.machine.form import with_unit, without_unit

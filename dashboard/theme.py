@@ -1,7 +1,4 @@
-"""The look of the pages: light or dark as this visitor has it, and its colours for the style sheet.
-
-Takes nothing; gives a `Look` and style variables. Uses: charts, streamlit.
-"""
+"""The theme of the pages: light or dark as this visitor has it, and its colours for the style sheet."""
 
 from __future__ import annotations
 

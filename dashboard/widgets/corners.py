@@ -1,6 +1,6 @@
 """Where the damper sits: the machine and its corner, asked where the verdict needs it.
 
-Takes a setup; gives the corner, None without a machine. Uses: streamlit; bench, state, cache, messages.
+Takes a setup; gives the corner, None without a machine.
 """
 
 from __future__ import annotations
@@ -8,7 +8,8 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.bench import Setup
+from dashboard.markdown import plain
+from dashboard.session import Setup
 
 
 def corner(setup: Setup) -> str | None:
@@ -31,7 +32,7 @@ def show(setup: Setup) -> None:
         return
     corners = list(given.machine.corners)
     st.selectbox(
-        f"Corner of {messages.plain(given.machine.name)}",
+        f"Corner of {plain(given.machine.name)}",
         corners,
         index=corners.index(str(corner(setup))),
         key="w_corner",

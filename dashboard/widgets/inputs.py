@@ -1,6 +1,6 @@
 """What a page works on: its runs side by side, the corner they sit on, and the banner of an example.
 
-Takes a setup; gives the corner once everything is there. Uses: streamlit; bench, state, cache, folding, runs, place.
+Takes a setup; gives the corner once everything is there.
 """
 
 from __future__ import annotations
@@ -12,8 +12,9 @@ from typing import NamedTuple
 import streamlit as st
 
 from dashboard import cache, examples, state
-from dashboard.bench import Question, Setup
-from dashboard.widgets import folding, pictures, place, runs
+from dashboard.markdown import plain
+from dashboard.session import Question, Setup
+from dashboard.widgets import corners, figures, folding, runs
 from tuner.errors import TunerError
 
 REPEATS = (
@@ -29,10 +30,13 @@ class Ready(NamedTuple):
     corner: str | None
 
 
-def show(question: Question, needed: int, more: Callable[[Setup], None] | None = None) -> Ready | None:
+def show(
+    question: Question, needed: int, more: Callable[[Setup], None] | None = None, invites: str = ""
+) -> Ready | None:
     """Take the tests of a page, at least the `needed` first ones; None as long as one is missing or refused.
 
-    Once all is there, it folds up so that the verdict stands first. `more` adds to the foot of it.
+    Once all is there, it folds up so that the verdict stands first. `more` adds to the foot of it, and
+    `invites` says in the title what can be done there with files of one's own.
     """
     state.remember(question)
     setup = state.setup(question)
@@ -43,16 +47,16 @@ def show(question: Question, needed: int, more: Callable[[Setup], None] | None =
     if not ready:
         with st.container(key=f"missing_{question}"):
             _tests(question, setup, more)
-        pictures.get_ready()
+        figures.preload()
         return None
     unfold = bool(missing)
     with folding.fold(
-        _summary(setup), f"tests_{question}_{unfold}", "default", begin_open=unfold
+        _summary(setup, invites), f"tests_{question}_{unfold}", "default", begin_open=unfold
     ) as unfolded:
         if unfolded:
             _tests(question, setup, more)
     there = tuple(run for run in setup.runs if run.recordings)
-    return Ready(replace(setup, runs=there), place.corner(setup))
+    return Ready(replace(setup, runs=there), corners.corner(setup))
 
 
 def _tests(question: Question, setup: Setup, more: Callable[[Setup], None] | None) -> None:
@@ -68,7 +72,7 @@ def _tests(question: Question, setup: Setup, more: Callable[[Setup], None] | Non
         st.page_link("views/how.py", label="No test yet? How to make one")
         if more is not None:
             more(setup)
-    place.show(setup)
+    corners.show(setup)
 
 
 def _banner(setup: Setup) -> None:
@@ -84,9 +88,10 @@ def _leave_example() -> None:
     state.update(example=None, corner=None)
 
 
-def _summary(setup: Setup) -> str:
-    counts = [f"{run.label}: {_files(len(run.recordings))}" for run in setup.runs]
-    return f"The tests and the corner ({', '.join(counts)})"
+def _summary(setup: Setup, invites: str) -> str:
+    counts = [f"{plain(run.label)}: {_files(len(run.recordings))}" for run in setup.runs]
+    title = f"The tests and the corner ({', '.join(counts)})"
+    return f"{title}; {invites}" if invites and setup.example is None else title
 
 
 def _files(count: int) -> str:

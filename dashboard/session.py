@@ -1,6 +1,4 @@
-"""What one visitor has on the bench: frozen values that pickle, hash and compare by content.
-
-Takes nothing; gives `Workbench` and its parts. Uses: errors, records, units; reading inside.
+"""What one visitor has added and chosen: frozen values that pickle, hash and compare by content.
 
 Bytes are not here: a `Held` names them by their content, `cache` keeps them.
 """
@@ -87,8 +85,11 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Workbench:
-    """Everything of one visitor. The runs of each question stand apart; the machine serves all of them."""
+class Session:
+    """Everything of one visitor. The runs of each question stand apart; the machine serves all of them.
+
+    `step` names the two runs of `change` that are compared, counted from 1 ("2-3"); None for the newest two.
+    """
 
     system: System = "metric"
     machine: Held | None = None
@@ -97,6 +98,7 @@ class Workbench:
     pair: tuple[Run, ...] = (Run("one"), Run("other"))
     one: tuple[Run, ...] = (Run("record"),)
     example: str | None = None
+    step: str | None = None
     draft: MachineForm | None = None  # the machine as it is typed, with what is not complete yet
 
     def runs(self, question: Question) -> tuple[Run, ...]:

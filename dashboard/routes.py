@@ -1,6 +1,6 @@
 """Which pages there are: their place in the address, their file in `views`, their title.
 
-Takes nothing; gives `PAGES`. Uses: nothing. A new page is one file in `views` and one row here.
+A new page is one file in `views` and one row here.
 """
 
 from __future__ import annotations
