@@ -90,7 +90,7 @@ def _step(gradient: Array, curvature: Array, damping: Array, least: Array, most:
     """Damped step (s, size) within `least` and `most` (s, size).
 
     What would go too far stops at its limit, and the others are solved for anew beside it (projected Newton: Bertsekas,
-    *SIAM Journal on Control and Optimization* 20, 1982); cutting it off alone would leave the others in the wrong place.
+    *SIAM Journal on Control and Optimization* 20, 1982); cutting it off alone would misplace the others.
     """
     diagonal = np.arange(gradient.shape[1])
     scale = np.sqrt(np.maximum(curvature[:, diagonal, diagonal], 1e-12))
