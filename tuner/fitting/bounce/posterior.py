@@ -34,7 +34,7 @@ FARTHEST = 16.0  # above the lowest cost
 SOFTENED = 0.7  # power of the guessed shares of the first draws
 NARROW = 20
 MOST_TRIED = 16  # draws for one within the bounds
-UNSOLVED = 0.3  # a start that can still lower the cost by more is solved once more
+UNSOLVED = 1.0  # a start that can still lower the cost by more is solved once more
 
 
 @dataclass(frozen=True, slots=True, eq=False)
