@@ -167,6 +167,7 @@ class Stretches:
             newton = t + change
             inside = (newton >= left - slack) & (newton <= right + slack)
             t = np.where(inside, newton, 0.5 * (left + right))
-            if bool(((inside & (np.abs(change) <= slack)) | (right - left <= slack)).all()):
+            # the step after one so small would be lost in rounding
+            if bool(((inside & (np.abs(change) <= 1e-8 * t)) | (right - left <= slack)).all()):
                 break
         return np.asarray(t)
