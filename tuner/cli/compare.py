@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -41,6 +42,7 @@ def compare(
     machine_file: str | None,
     corner: str | None,
     report_file: str | None,
+    full: bool,
     system: System,
     as_json: bool,
 ) -> None:
@@ -78,16 +80,22 @@ def compare(
 
         screen.show_json(compare_value(job.comparison, change_summary(job.comparison), notes_of(job)))
         return
-    show_change(job, system)
-    if report is not None:
-        click.echo(f"\nReport: {report}")
+    where = () if report is None else (f"Report: {report}",)
+    show_change(job, system, full=full, closing=where)
 
 
-def show_change(job: CompareJob, system: System) -> None:
+def show_change(
+    job: CompareJob, system: System, *, full: bool, intro: str = "", closing: Sequence[str] = ()
+) -> None:
     """Print the page of a change."""
-    from tuner.wording import cautions_for, change_headline, change_sections, notes_of
+    from tuner.wording import cautions_for, change_headline, change_sections, notes_of, short_change
 
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
+    if not full:
+        notes = notes_of(job, system, likeliest=True)
+        parts = short_change(job.comparison, system, notes=notes, kinds=kinds)
+        screen.show_brief(parts, intro=intro, closing=closing)
+        return
     screen.show(
         change_sections(
             job.comparison,
@@ -97,4 +105,6 @@ def show_change(job: CompareJob, system: System) -> None:
             cautions=cautions_for(kinds, after_change=True),
         ),
         change_headline(job.comparison),
+        intro=intro,
+        closing=closing,
     )

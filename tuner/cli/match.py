@@ -42,6 +42,7 @@ def match(
     machine_file: str | None,
     corner: str | None,
     report_file: str | None,
+    full: bool,
     system: System,
     as_json: bool,
 ) -> None:
@@ -82,8 +83,14 @@ def match(
 
         screen.show_json(match_value(job.match, pair_summary(job.match, names), notes_of(job)))
         return
-    from tuner.wording import cautions_for, notes_of, pair_headline, pair_sections
+    from tuner.wording import cautions_for, notes_of, pair_headline, pair_sections, short_pair
 
+    kinds = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
+    closing = () if report is None else (f"Report: {report}",)
+    if not full:
+        notes = notes_of(job, system, likeliest=True)
+        screen.show_brief(short_pair(job.match, names, system, notes=notes, kinds=kinds), closing=closing)
+        return
     screen.show(
         pair_sections(
             job.match,
@@ -91,12 +98,11 @@ def match(
             system,
             notes=notes_of(job, system),
             decided=job.decided,
-            cautions=cautions_for([fit.kind for fit in (*job.one.fits, *job.other.fits)]),
+            cautions=cautions_for(kinds),
         ),
         pair_headline(job.match),
+        closing=closing,
     )
-    if report is not None:
-        click.echo(f"\nReport: {report}")
 
 
 def share_of(text: str) -> float:

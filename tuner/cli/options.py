@@ -148,10 +148,15 @@ def report_option(command: Command) -> Command:
     return click.option("--report", "report_file", metavar="FILE.html", help=text)(command)
 
 
+def full_option(command: Command) -> Command:
+    """Add --full."""
+    return click.option("--full", is_flag=True, help="Print everything, not the short answer alone.")(command)
+
+
 def output_options(command: Command) -> Command:
-    """Add --units and --json."""
+    """Add --full, --units and --json."""
     json = click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI) instead of text.")
-    return _stack((units_option, json))(command)
+    return _stack((full_option, units_option, json))(command)
 
 
 def _stack(options: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Command]:

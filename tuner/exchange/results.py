@@ -22,7 +22,7 @@ from tuner.exchange.values import (
     with_notes,
     zeta_values,
 )
-from tuner.judging import Judgement
+from tuner.judging import Judgement, Needed
 from tuner.records import SIDES, Side
 
 
@@ -93,6 +93,13 @@ def _agreement(agreement: Agreement) -> Value:
     }
 
 
+def _needed(needed: Needed | None) -> Value | None:
+    """Give the factors on the damping to both edges of the band; null without one."""
+    if needed is None:
+        return None
+    return {"to_low": estimate_value(needed.to_low), "to_high": estimate_value(needed.to_high)}
+
+
 def _compared_side(side: SideComparison) -> Value:
     leaning = side.leaning
     return {
@@ -103,6 +110,7 @@ def _compared_side(side: SideComparison) -> Value:
         "probability": side.probability,
         "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
         **({} if side.judged_at is None else {"judged_at": side.judged_at}),
+        "needed": _needed(side.after.needed),
         "reasons": list(side.reasons),
     }
 

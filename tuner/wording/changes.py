@@ -89,6 +89,20 @@ def verdict_clause(side: SideComparison) -> str:
     return f"{_VERDICT[side.verdict]} ({sure})"
 
 
+def sure_clause(side: SideComparison) -> str:
+    """Say in brackets how sure the verdict on a side is; "" where nothing tells it."""
+    if side.probability is None or side.at_target is None or _untold(side):
+        return ""
+    if side.leaning is not None:
+        return f" ({figures.chance_text(side.leaning[1])})"
+    sure = figures.probability_text(side.probability)
+    if side.verdict == "no clear change" and shows_no_change(side.at_target.ratio):
+        return f" ({sure} that it is below {figures.share_text(SMALL_CHANGE)})"
+    if side.likeliest is not None:
+        return f" (likeliest {_LIKELIEST[side.likeliest]}, {figures.chance_text(side.probability)})"
+    return f" ({sure})"
+
+
 def effect_clause(side: SideComparison, system: System) -> str:
     """Say what happens to the motion, at the speed the verdict is about; "" when nothing was measured."""
     at = side.at_target
@@ -231,7 +245,7 @@ def parts_table(comparison: Comparison) -> Table:
     )
 
 
-def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...]:
+def dead_stroke_points(comparison: Comparison, system: System, *, short: bool = False) -> tuple[str, ...]:
     """Say where a dead stroke appeared or went: the signature of air in the oil, or of too little of it."""
     points = []
     for side, way in (("compression", "in"), ("rebound", "out")):
@@ -245,6 +259,12 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         if cured(before, after):
             points.append(
                 f"Dead stroke on the way {way}: cured. It was {then} before the change and is {now} now."
+            )
+            continue
+        if short:
+            points.append(
+                f"Dead stroke: the damper moves {now} on the way {way} before it works (before the change {then}): air "
+                "in the oil, or too little of it."
             )
             continue
         points.append(

@@ -80,6 +80,9 @@ def difference_text(change: MeasureChange, system: System) -> str:
     kind = _NAMES[change.name][1]
     if kind == "rate":
         return amounts.signed_per_minute(change.difference)
+    values = [e.value for e in (change.before, change.after) if e is not None]
+    if change.name in ("pitch_rate", "rotation") and values and max(values) < 0:
+        return amounts.signed(change.difference.scaled(-1.0), kind, system)  # as the sizes that are shown
     return amounts.signed(change.difference, kind, system)
 
 
@@ -119,11 +122,12 @@ def verdict(change: MeasureChange) -> str:
 
 def _turned(before: Estimate, after: Estimate) -> str:
     """Say how the turning in the air changed; + is nose up."""
+    more = "more" if abs(after.value) > abs(before.value) else "less"
     if before.value < 0 and after.value < 0:
-        return "the nose drops less" if after.value > before.value else "the nose drops more"
+        return f"the tail comes up {more} (nose down)"
     if before.value > 0 and after.value > 0:
-        return "the nose rises less" if after.value < before.value else "the nose rises more"
-    return "the nose now rises" if after.value > 0 else "the nose now drops"
+        return f"the nose comes up {more}"
+    return "the nose now comes up" if after.value > 0 else "the tail now comes up (nose down)"
 
 
 def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -> str:
