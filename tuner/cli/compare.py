@@ -28,7 +28,7 @@ SIDES = ("before", "after")
 )
 @click.option("--before", multiple=True, required=True, metavar="FILE...", help="Test before the change.")
 @click.option("--after", multiple=True, required=True, metavar="FILE...", help="Test after the change.")
-@options.reading_options(SIDES)
+@options.reading_options
 @options.machine_options
 @options.report_option
 @options.output_options
@@ -48,9 +48,8 @@ def compare(
 ) -> None:
     """Say what a change did: before against after.
 
-    Several FILEs of one side are repeats of the same setting; '-' reads standard input. What the files do not
-    say may be set for both sides (--set stroke='80 mm') or for one (--set after.temperature='31 degC'); the
-    same goes for --kind, --column and --unit.
+    Several FILEs of one side are repeats of one setting; '-' reads standard input.
+    For one side alone write --set after.stroke='80 mm'; so with --kind, --column, --unit.
     """
     taken: set[str] = set()
     report = None if report_file is None else screen.check_report_place(report_file)

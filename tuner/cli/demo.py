@@ -33,7 +33,7 @@ REPORT = "tuner-demo-report"
 def demo(report_file: str | None, full: bool, system: System) -> None:
     """See the main job done on the sample files.
 
-    The rear left damper of the invented buggy "Dune Hopper No. 4" before and after some of its oil was let out:
+    The rear left damper (shock) of the invented buggy "Dune Hopper No. 4" before and after some of its oil was let out:
     two bench files each, and the machine file. Nothing that is yours is read; one report is written.
     """
     folder = sample_folder()

@@ -18,15 +18,12 @@ if TYPE_CHECKING:
 @click.command(
     cls=options.Example,
     example=(
-        "tuner fit sample_data/front_left_hung_weights.csv",
-        "tuner fit sample_data/front_left_thick_oil.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner 'front left' --json",
-        "tuner fit sample_data/rear_left_before_run1.csv sample_data/bounce_rear_before.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner 'rear left'",
+        "tuner fit sample_data/front_left_hung_weights.csv \\",
+        "    --machine sample_data/dune_hopper.toml --corner 'front left'",
     ),
 )
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
-@options.reading_options()
+@options.reading_options
 @options.machine_options
 @options.report_option
 @options.output_options
@@ -43,11 +40,10 @@ def fit(
     system: System,
     as_json: bool,
 ) -> None:
-    """Say how strong the damper is on the way in and on the way out.
+    """Say how strong the damper (shock) is on the way in and on the way out.
 
-    Several FILEs of one kind are repeats of the same setting; of unlike kinds, as a bench test and a bounce of one
-    damper in the same state, they are held against each other. '-' reads standard input. With --machine and
-    --corner the damping ratio and its place against the target band come with it.
+    Several FILEs of one kind are repeats; a bench test and a bounce of one damper are held against each other.
+    '-' reads standard input.
     """
     taken: set[str] = set()
     report = None if report_file is None else screen.check_report_place(report_file)

@@ -37,18 +37,15 @@ def _edge(tolerance: float) -> float:
     return -math.log1p(-tolerance)
 
 
-def _of_stronger(ratio: float) -> float:
-    """Give by how many per cent of the stronger the two differ, - where the other is the weaker."""
-    return 100.0 * (1.0 - 1.0 / ratio if ratio > 1.0 else ratio - 1.0)
-
-
 def _against(at: ChangeAt) -> str:
-    """Say how the other damper differs from the one, in per cent of the stronger."""
-    value, low, high = (_of_stronger(r) for r in (at.ratio.value, at.ratio.low, at.ratio.high))
-    strength = "stronger" if value >= 0 else "weaker"
+    """Say by how many per cent of the stronger damper the other one is weaker; - in its interval: the stronger."""
+    ratio = at.ratio
+    weaker, stronger = ("one", "other") if ratio.value >= 1.0 else ("other", "one")
+    less = [100.0 * (1.0 - r if r <= 1.0 else 1.0 / r - 1.0) for r in (ratio.value, ratio.low, ratio.high)]
+    value, low, high = less if weaker == "other" else [-each for each in less]
     return (
-        f"the other is {abs(value):.0f} % {strength}{at_speed(at.speed)}, in per cent of the stronger one "
-        f"(95 % interval {low:+.0f} % to {high:+.0f} %)"
+        f"the {weaker} is {value:.0f} % weaker than the {stronger}{at_speed(at.speed)} "
+        f"(95 % interval {min(low, high):.0f} to {max(low, high):.0f} %)"
     )
 
 
@@ -124,8 +121,9 @@ def match(
 ) -> PairMatch:
     """Say whether two dampers are alike within `tolerance` on every side both records show.
 
-    `tolerance` between 0 and 1 as a share of the stronger (0.10 = 10 %); `allowance` as in `compare`. `matched` is None when a side cannot
-    be told, or when no side can be compared at all. Raises FitError for a damper without a fit.
+    `tolerance` between 0 and 1 as a share of the stronger (0.10 = 10 %); `allowance` as in `compare`. `matched` is
+    None when a side cannot be told, or when no side can be compared at all. Raises FitError for a damper without a
+    fit.
     """
     require(0.0 < tolerance < 1.0, "the tolerance", "a share between 0 and 1", tolerance, error=FitError)
     fits = [combine(runs, allowance=allowance) for runs in (one, other)]

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
-from tuner.comparing.confounders import cured
+from tuner.comparing.confounders import cured, goes_with
 from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
@@ -22,6 +22,7 @@ from tuner.wording.layout import (
     CONFOUNDERS,
     DOUBTS,
     FIRST,
+    GOES_WITH,
     NUMBERS,
     ONWARD,
     OPENING,
@@ -315,6 +316,15 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     return (*shown, whole_change_table(comparison, system))
 
 
+def parted_confounders(comparison: Comparison) -> tuple[list[Note], list[Note]]:
+    """Part what else could explain a change from what goes with it."""
+    caused = goes_with(comparison.before.fit, comparison.after.fit)
+    return (
+        [note for note in comparison.confounders if note.code not in caused],
+        [note for note in comparison.confounders if note.code in caused],
+    )
+
+
 def change_sections(
     comparison: Comparison,
     system: System,
@@ -328,6 +338,7 @@ def change_sections(
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
     checks, (doubts, made_of) = fits.check_points(notes, system), fits.parted(notes)
+    other, belongs = parted_confounders(comparison)
     return filled(
         (
             Section(OPENING, points=opening_points(comparison, system)),
@@ -335,7 +346,8 @@ def change_sections(
             Section(NUMBERS, tables=tuple(t for t in numbers_tables(comparison, system) if t.rows)),
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
-            Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),
+            Section(CONFOUNDERS, points=fits.note_points(other, system)),
+            Section(GOES_WITH, points=fits.note_points(belongs, system)),
             Section(
                 DOUBTS,
                 points=fits.note_points(doubts, system),

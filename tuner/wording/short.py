@@ -15,7 +15,6 @@ from collections.abc import Iterable, Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.agreement import Agreement
-from tuner.comparing.confounders import goes_with
 from tuner.estimates import Note
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Kind, Side
@@ -82,7 +81,7 @@ def short_change(
         answer,
         *said,
         *_check(checks),
-        *_confounders(comparison.confounders, goes_with(comparison.before.fit, comparison.after.fit), system),
+        *_confounders(*changes.parted_confounders(comparison), system),
         *_now(onward.after_verdict(comparison), surer.surer_change(comparison), checks, surer_too=open_yet),
         *_careful(kinds, after_change=True),
     )
@@ -134,7 +133,7 @@ def short_pair(
         _answer(headlines.PAIR_QUESTION, headlines.pair_headline(pair), checks),
         *sides,
         *_check(checks),
-        *_confounders(pair.confounders, frozenset(), system),
+        *_confounders(pair.confounders, (), system),
         *_now(onward.after_pair(pair), surer.surer_pair(pair), checks, surer_too=pair.matched is None),
         *_careful(kinds),
     )
@@ -308,23 +307,17 @@ def _check(checks: Sequence[str]) -> list[Part]:
     return [part(f"{FIRST}: {checks[0]}", apart=True, lines=4, more=len(checks) - 1)] if checks else []
 
 
-def _confounders(notes: Sequence[Note], caused: frozenset[str], system: System) -> list[Part]:
+def _confounders(notes: Sequence[Note], belongs: Sequence[Note], system: System) -> list[Part]:
     """Give what could explain a change beside the change itself, the most telling; and what belongs to it."""
     order = {code: number for number, code in enumerate(_TELLING)}
-    other = sorted(
-        (note for note in notes if note.code not in caused),
-        key=lambda note: order.get(note.code, len(order)),
-    )
+    other = fits.note_points(sorted(notes, key=lambda note: order.get(note.code, len(order))), system)
+    with_it = fits.note_points(belongs, system)
     found = []
     if other:
-        text = fits.note_points(other[:1], system)[0]
-        found.append(part(f"{CONFOUNDERS}: {text}", _ELSE, more=len(other) - 1))
-    belongs = fits.note_points((note for note in notes if note.code in caused), system)
-    if belongs:
-        found.append(part(f"{GOES_WITH}: {belongs[0]}", _BESIDE, more=len(belongs) - 1))
-    return [
-        Part(each.clauses, each.rank, each.lines, number == 0, each.more) for number, each in enumerate(found)
-    ]
+        found.append(part(f"{CONFOUNDERS}: {other[0]}", _ELSE, apart=True, more=len(other) - 1))
+    if with_it:
+        found.append(part(f"{GOES_WITH}: {with_it[0]}", _BESIDE, apart=not other, more=len(with_it) - 1))
+    return found
 
 
 def _now(
