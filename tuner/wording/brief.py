@@ -105,6 +105,4 @@ def brief_page(
 
 def _rest(gone: int) -> str:
     left = f", {gone} more {'sentence' if gone == 1 else 'sentences'}" if gone else ""
-    return (
-        f"The rest (tables, reasons, what is uncertain, what was read{left}): the same command {WITH_FULL}."
-    )
+    return f"More {WITH_FULL}: tables, reasons, what is uncertain, what was read{left}."

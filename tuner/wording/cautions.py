@@ -30,7 +30,7 @@ CAUTIONS: Mapping[str, str] = {
 
 _BRIEFLY: Mapping[str, str] = {
     "stored-energy": "Gas and springs can kill: never open a damper under pressure, never heat it.",
-    "hung-weights": "What is lifted or hung falls without warning: stands under it, hands and feet out.",
+    "hung-weights": "What is lifted or hung can fall: put it on stands, keep hands and feet out.",
     "not-a-safe-jump": "A better number is not a safe jump: start low and slow, nobody in the landing zone.",
 }
 
