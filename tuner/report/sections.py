@@ -14,8 +14,10 @@ from tuner.units import System
 from tuner.wording import figures, fits
 from tuner.wording.layout import (
     CAREFUL,
+    CONFOUNDERS,
     CORNER,
     FIRST,
+    GOES_WITH,
     LAWS,
     ONWARD,
     OPENING,
@@ -27,7 +29,14 @@ from tuner.wording.layout import (
 
 Judged = Sequence[tuple[str, Judgement]]
 
-_ELSEWHERE = (OPENING, FIRST, ONWARD, RECORDINGS, CAREFUL)  # these have a place of their own on the sheet
+BESIDE = (CONFOUNDERS, GOES_WITH)
+# these have a place of their own on the sheet
+_ELSEWHERE = (OPENING, FIRST, ONWARD, RECORDINGS, CAREFUL, *BESIDE)
+
+
+def sections_beside(page: Sequence[Section]) -> tuple[Section, ...]:
+    """Give what stands beside the answer: other causes, and what goes with the change."""
+    return tuple(section for section in page if section.title in BESIDE)
 
 
 def sections_below(page: Sequence[Section], judged: Judged, system: System) -> tuple[Section, ...]:
