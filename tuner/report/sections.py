@@ -25,6 +25,7 @@ from tuner.wording.layout import (
     Section,
     Table,
     filled,
+    upper,
 )
 
 Judged = Sequence[tuple[str, Judgement]]
@@ -59,7 +60,7 @@ def _laws(judged: Judged, system: System) -> Section:
         for label, judgement in judged:
             text = fits.law_sentence(judgement.fit.side(side), system)
             if text:
-                texts.append(f"{label[:1].upper()}{label[1:]}. {text}")
+                texts.append(f"{label if '.' in label else upper(label)}. {text}")  # a file keeps its name
     return Section(LAWS, points=tuple(texts))
 
 

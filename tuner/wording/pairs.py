@@ -103,7 +103,7 @@ def pair_table(pair: PairMatch, side: Side, names: tuple[str, str], system: Syst
         row += [figures.damping_bare(fit.secant_at(speed), system) for fit in both]
         row.append(figures.signed_of_stronger(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         rows.append(tuple(row))
-    title = f"{tables.side_table_title(side, system)}; difference in % of the stronger one"
+    title = f"{tables.side_table_title(side, system)}; difference in % of the stronger"
     return Table(title, ("speed", *names, "difference"), tuple(rows))
 
 
