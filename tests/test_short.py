@@ -16,10 +16,11 @@ from tuner.cli.entry import COMMANDS
 from tuner.comparing import compare, match
 from tuner.comparing.agreement import agreements
 from tuner.comparing.confounders import goes_with
+from tuner.comparing.needed import needed
 from tuner.estimates import Estimate, Note
 from tuner.fitting import fit
 from tuner.fitting.measures import flight_means, jump_notes
-from tuner.judging import JudgedSide, judge, needed
+from tuner.judging import JudgedSide, judge
 from tuner.records import SIDES, Conditions
 from tuner.wording import brief_page, short_change, short_damper, short_fit, short_pair
 from tuner.wording.brief import Clause, Part, part

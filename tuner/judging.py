@@ -64,38 +64,6 @@ class ZetaAt:
 
 
 @dataclass(frozen=True, slots=True)
-class Needed:
-    """Factors on the damping [-] that would bring a ratio to the lower and to the upper edge of its band."""
-
-    to_low: Estimate
-    to_high: Estimate
-
-    @property
-    def surely_inside(self) -> tuple[float, float] | None:
-        """Least and most factor that bring the ratio inside whatever it is of its interval; None where none does."""
-        least, most = self.to_low.high, self.to_high.low
-        return (least, most) if least < most else None
-
-    @property
-    def to_middle(self) -> float:
-        """Best guess: the factor to the middle of the band, by proportion."""
-        return math.sqrt(self.to_low.value * self.to_high.value)
-
-
-def needed(zeta: Estimate, band: tuple[float, float]) -> Needed | None:
-    """Give what brings a damping ratio to the edges (> 0) of its band [-]; None where the ratio is nothing."""
-    if zeta.value <= 0.0:
-        return None
-
-    def to(edge: float) -> Estimate:
-        least = edge / zeta.high if math.isfinite(zeta.high) else 0.0
-        most = edge / zeta.low if zeta.low > 0.0 else math.inf
-        return Estimate(edge / zeta.value, least, most, "1")
-
-    return Needed(to(band[0]), to(band[1]))
-
-
-@dataclass(frozen=True, slots=True)
 class JudgedSide:
     """One side against its band.
 
@@ -123,11 +91,6 @@ class JudgedSide:
     def judged_at(self) -> float | None:
         """The speed [m/s] that a bounce shows, where its band is at another one and the record tells it."""
         return None if self.step is None or self.step.assumed else self.step.here
-
-    @property
-    def needed(self) -> Needed | None:
-        """What would bring the ratio to the edges of its band, at the band's speed; None without either."""
-        return None if self.band is None or self.at_band is None else needed(self.at_band, self.band)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

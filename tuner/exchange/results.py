@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison, SideMatch
 from tuner.comparing.agreement import Agreement
+from tuner.comparing.needed import Needed, needed_of
 from tuner.estimates import Note
 from tuner.exchange.measures import change_measure_values, measure_values
 from tuner.exchange.values import (
@@ -22,7 +23,7 @@ from tuner.exchange.values import (
     with_notes,
     zeta_values,
 )
-from tuner.judging import Judgement, Needed
+from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 
 
@@ -110,7 +111,7 @@ def _compared_side(side: SideComparison) -> Value:
         "probability": side.probability,
         "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
         **({} if side.judged_at is None else {"judged_at": side.judged_at}),
-        "needed": _needed(side.after.needed),
+        "needed": _needed(needed_of(side.after)),
         "reasons": list(side.reasons),
     }
 

@@ -15,6 +15,7 @@ from collections.abc import Iterable, Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.agreement import Agreement
+from tuner.comparing.needed import needed_of
 from tuner.estimates import Note
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Kind, Side
@@ -283,7 +284,7 @@ def needed_points(sides: Iterable[tuple[Side, JudgedSide]]) -> tuple[str, ...]:
 
 
 def _needed(side: Side, judged: JudgedSide) -> str:
-    needed = judged.needed
+    needed = needed_of(judged)
     if needed is None or judged.place in ("inside", "unknown") or judged.at_band is None:
         return ""
     if not judged.at_band.tells or judged.band is None:
