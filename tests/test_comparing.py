@@ -656,7 +656,7 @@ def test_the_probability_of_a_match_is_closed_form():
     pair = match([run_of(0.6)], [run_of(0.6 * ratio)])
 
     assert pair.rebound.probability == pytest.approx(
-        normal.cdf(math.log(1.1)) - normal.cdf(-math.log(1.1)), abs=1e-9
+        normal.cdf(-math.log(0.9)) - normal.cdf(math.log(0.9)), abs=1e-9
     )
 
 
@@ -672,7 +672,9 @@ def test_one_speed_off_is_enough_for_no_match():
     pair = match([run_of(0.6)], [replace(other, rebound=high)])
 
     assert pair.rebound.matched is False
-    assert any("50 % stronger at 1.04 m/s" in reason for reason in pair.rebound.reasons)
+    assert any(
+        "the one is 33 % weaker than the other at 1.04 m/s" in reason for reason in pair.rebound.reasons
+    )
 
 
 def test_a_wide_interval_is_no_mismatch():

@@ -22,7 +22,7 @@ ESTIMATE = {"value", "low", "high", "unit"}
 NOTE = {"code", "text"}
 INPUT = {"file", "sha256", "rows", "columns", "rate_hz", "history"}
 FIT_SIDE = {"law", "parameters", "secant", "zeta", "dead_stroke", "seen"}
-COMPARED_SIDE = {"change", "before", "after", "verdict", "probability", "leaning", "reasons"}
+COMPARED_SIDE = {"change", "before", "after", "verdict", "probability", "leaning", "needed", "reasons"}
 
 
 def refuse(word: str) -> None:

@@ -320,15 +320,15 @@ def test_us_landings_are_in_g():
 @pytest.mark.parametrize(
     ("before", "after", "words"),
     [
-        (-1.3, -0.9, "the nose drops less"),
-        (-0.9, -1.3, "the nose drops more"),
-        (1.3, 0.9, "the nose rises less"),
-        (0.9, 1.3, "the nose rises more"),
-        (-0.5, 0.5, "the nose now rises"),
-        (0.5, -0.5, "the nose now drops"),
+        (-1.3, -0.9, "the tail comes up less (nose down)"),
+        (-0.9, -1.3, "the tail comes up more (nose down)"),
+        (1.3, 0.9, "the nose comes up less"),
+        (0.9, 1.3, "the nose comes up more"),
+        (-0.5, 0.5, "the nose now comes up"),
+        (0.5, -0.5, "the tail now comes up (nose down)"),
     ],
 )
-def test_turning_is_compared_by_what_the_nose_does(before, after, words):
+def test_turning_is_compared_by_what_comes_up(before, after, words):
     points = opening(change_sections(results.jump_change(before, after), "metric"))
 
     assert only(points, "Pitch rate").startswith(f"Pitch rate in the air: {words}. Nose ")
@@ -350,13 +350,15 @@ def test_a_measure_that_is_missing_on_one_side_says_so():
 
 
 def test_the_summary_for_scripts_is_the_opening():
-    assert change_summary(results.jump_change()).startswith("Pitch rate in the air: the nose drops less.")
+    assert change_summary(results.jump_change()).startswith(
+        "Pitch rate in the air: the tail comes up less (nose down)."
+    )
 
 
 def test_headlines_of_drives_and_jumps():
     assert change_headline(results.jump_change()) == (
         "A clear change",
-        "The nose drops less; it lands softer. Whether that is better you must say: jumps show no damping.",
+        "The tail comes up less (nose down); it lands softer. Whether that is better you must say: jumps show no damping.",
     )
     still = replace(
         results.jump_change(), measures=tuple(c for c in results.jump_change().measures if c.changed is False)

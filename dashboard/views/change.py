@@ -151,7 +151,7 @@ def _path(setup: Setup, corner: str | None) -> None:
 def _words(job: CompareJob, sections: Sequence[wording.Section]) -> None:
     comparison, system = job.comparison, state.current().system
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
-    pages.show_sections(sections, (layout.CONFOUNDERS,))
+    pages.show_sections(sections, (layout.CONFOUNDERS, layout.GOES_WITH))
     pages.folded(
         sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.USED, layout.RECORDINGS)
     )

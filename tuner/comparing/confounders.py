@@ -295,6 +295,36 @@ def confounders(before: DampingFit, after: DampingFit, *, labels: Labels | None 
     return tuple(found)
 
 
+def goes_with(before: DampingFit, after: DampingFit) -> frozenset[str]:
+    """Give the codes of what follows from letting oil out, or filling some in, and so is no other cause of the change.
+
+    Less oil is known by its noted quantity, or by a new dead stroke together with less gas pressure or gas force (more
+    of it the other way round): then pressure, gas force and dead stroke belong to the change.
+    """
+    volume = _order(_given(before, "oil_volume"), _given(after, "oil_volume"), UNLIKE)
+    pressure = _order(_given(before, "gas_pressure"), _given(after, "gas_pressure"), UNLIKE)
+    one, other = before.gas_force, after.gas_force
+    force = 0
+    if one is not None and other is not None and _apart(one, other, GAS_UNLIKE):
+        force = 1 if other.value > one.value else -1
+    pairs = [(before.side(side).dead_stroke, after.side(side).dead_stroke) for side in SIDES]
+    came = any(has_dead_stroke(late) and not has_dead_stroke(early) for early, late in pairs)
+    went = any(cured(early, late) for early, late in pairs)
+    ways = {way for way in (pressure, force) if way}
+    by_stroke = -1 if came and not went else 1 if went and not came else 0
+    way = volume or (by_stroke if by_stroke in ways else 0)
+    if not way or -way in ways or by_stroke == -way:
+        return frozenset()
+    return frozenset({"gas-pressure", "gas-force", "dead-stroke"})
+
+
+def _order(one: float | None, other: float | None, share: float) -> int:
+    """Say whether the second is more (1) or less (-1) than the first by over `share`; 0 where that is not known."""
+    if one is None or other is None or abs(one - other) <= share * max(abs(one), abs(other)):
+        return 0
+    return 1 if other > one else -1
+
+
 def unknown_conditions(before: DampingFit, after: DampingFit) -> tuple[Note, ...]:
     """Say which important condition nobody noted on either side."""
     if all(_given(fit, "temperature") is None for fit in (before, after)):

@@ -4,8 +4,8 @@ Takes the fits of each damper (several = repeats); gives a `PairMatch`. Uses: er
 fitting, judging.
 
 A side is matched when, at every reference speed both hold, the true ratio lies within the tolerance with 95 %
-probability; it is off when at one of them it lies outside with 95 % probability. The tolerance counts either
-way as a proportion: 10 % allows ratios from 1/1.1 to 1.1.
+probability; it is off when at one of them it lies outside with 95 % probability. The tolerance is a share of the
+stronger of the two: 10 % allows ratios from 0.9 to 1/0.9.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 from tuner.comparing.change import changes, refit_sds
 from tuner.comparing.confounders import Labels, confounders
-from tuner.comparing.reasons import at_speed, cancels_reason, per_cent
+from tuner.comparing.reasons import at_speed, cancels_reason
 from tuner.comparing.results import ChangeAt, PairMatch, SideMatch
 from tuner.comparing.verdict import within
 from tuner.errors import FitError, require
@@ -32,29 +32,37 @@ NORMAL_95_ONE_SIDED = 1.6448536269514722
 MOST_RUNS = 9  # runs of each damper beyond which more of them are no advice
 
 
+def _edge(tolerance: float) -> float:
+    """Logarithm of the ratio at which the weaker has `tolerance` less than the stronger."""
+    return -math.log1p(-tolerance)
+
+
 def _against(at: ChangeAt) -> str:
-    """Say how the other damper differs from the one."""
-    strength = "stronger" if at.ratio.value >= 1.0 else "weaker"
+    """Say by how many per cent of the stronger damper the other one is weaker; - in its interval: the stronger."""
+    ratio = at.ratio
+    weaker, stronger = ("one", "other") if ratio.value >= 1.0 else ("other", "one")
+    less = [100.0 * (1.0 - r if r <= 1.0 else 1.0 / r - 1.0) for r in (ratio.value, ratio.low, ratio.high)]
+    value, low, high = less if weaker == "other" else [-each for each in less]
     return (
-        f"the other is {per_cent(at.ratio.value).lstrip('+-')} {strength}{at_speed(at.speed)} "
-        f"(95 % interval {per_cent(at.ratio.low)} to {per_cent(at.ratio.high)})"
+        f"the {weaker} is {value:.0f} % weaker than the {stronger}{at_speed(at.speed)} "
+        f"(95 % interval {min(low, high):.0f} to {max(low, high):.0f} %)"
     )
 
 
 def _chances(at: ChangeAt, tolerance: float) -> tuple[float, float]:
     """Probability that the true ratio is within the tolerance, and that it is beyond it on the likelier side."""
-    edge, sd = math.log1p(tolerance), at.ratio.log_sd
+    edge, sd = _edge(tolerance), at.ratio.log_sd
     beyond = abs(math.log(at.ratio.value)) - edge
     if math.isinf(sd):  # only one bound is known; it alone can rule a match out
-        clear = at.ratio.high < 1.0 / (1.0 + tolerance) or at.ratio.low > 1.0 + tolerance
+        clear = at.ratio.high < 1.0 - tolerance or at.ratio.low > 1.0 / (1.0 - tolerance)
         return 0.0, 0.975 if clear else 0.5
     outside = normal_below(beyond / sd) if sd > 0 else float(beyond > 0)
-    return within(at.ratio, tolerance), outside
+    return within(at.ratio, math.expm1(edge)), outside
 
 
 def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
     """Count the runs of each damper that would settle this speed if ratio and scatter stay; None: too many."""
-    edge, middle = math.log1p(tolerance), abs(math.log(at.ratio.value))
+    edge, middle = _edge(tolerance), abs(math.log(at.ratio.value))
     needed = min(abs(edge - middle) / NORMAL_95_ONE_SIDED, edge / NORMAL_95)
     for count in range(runs + 1, MOST_RUNS + 1):
         spread = math.sqrt(runs / count) * interval_factor(count) / interval_factor(runs)
@@ -113,12 +121,11 @@ def match(
 ) -> PairMatch:
     """Say whether two dampers are alike within `tolerance` on every side both records show.
 
-    `tolerance` > 0 as a share (0.10 = 10 %); `allowance` as in `compare`. `matched` is None when a side cannot
-    be told, or when no side can be compared at all. Raises FitError for a damper without a fit.
+    `tolerance` between 0 and 1 as a share of the stronger (0.10 = 10 %); `allowance` as in `compare`. `matched` is
+    None when a side cannot be told, or when no side can be compared at all. Raises FitError for a damper without a
+    fit.
     """
-    require(
-        math.isfinite(tolerance) and tolerance > 0, "the tolerance", "above zero", tolerance, error=FitError
-    )
+    require(0.0 < tolerance < 1.0, "the tolerance", "a share between 0 and 1", tolerance, error=FitError)
     fits = [combine(runs, allowance=allowance) for runs in (one, other)]
     pair: list[Judgement] = [judge(fit, corner) for fit in fits]
     compression, rebound = (_side(side, fits[0], fits[1], tolerance, allowance) for side in SIDES)

@@ -140,7 +140,7 @@ class SideMatch:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairMatch:
-    """Two dampers side by side, within `tolerance` (0.10 = 10 % either way, as a proportion)."""
+    """Two dampers side by side, within `tolerance` (0.10 = 10 % of the stronger one)."""
 
     one: Judgement
     other: Judgement

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison, SideMatch
 from tuner.comparing.agreement import Agreement
+from tuner.comparing.needed import Needed, needed_of
 from tuner.estimates import Note
 from tuner.exchange.measures import change_measure_values, measure_values
 from tuner.exchange.values import (
@@ -93,6 +94,13 @@ def _agreement(agreement: Agreement) -> Value:
     }
 
 
+def _needed(needed: Needed | None) -> Value | None:
+    """Give the factors on the damping to both edges of the band; null without one."""
+    if needed is None:
+        return None
+    return {"to_low": estimate_value(needed.to_low), "to_high": estimate_value(needed.to_high)}
+
+
 def _compared_side(side: SideComparison) -> Value:
     leaning = side.leaning
     return {
@@ -103,6 +111,7 @@ def _compared_side(side: SideComparison) -> Value:
         "probability": side.probability,
         "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
         **({} if side.judged_at is None else {"judged_at": side.judged_at}),
+        "needed": _needed(needed_of(side.after)),
         "reasons": list(side.reasons),
     }
 

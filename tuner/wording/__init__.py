@@ -6,9 +6,11 @@ Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
 `paths` (several runs), `damper` (unlike tests of one), `headlines` (the answer in a sentence), `onward` and `surer`
 (what to do next), `tables`,
-`cautions`, `checks` and `suspects` (what to look at first), `layout` (sections, plain text).
+`cautions`, `checks` and `suspects` (what to look at first), `layout` (sections, plain text), `brief` and `short` (the
+same in a few lines).
 """
 
+from tuner.wording.brief import Part, brief_page
 from tuner.wording.cautions import CAUTIONS, cautions_for
 from tuner.wording.changes import change_sections
 from tuner.wording.changes import summary as change_summary
@@ -19,13 +21,16 @@ from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
 from tuner.wording.pairs import summary as pair_summary
 from tuner.wording.paths import path_tables
+from tuner.wording.short import short_change, short_damper, short_fit, short_pair
 from tuner.wording.suspects import notes_of
 
 __all__ = [
     "CAUTIONS",
     "Headline",
+    "Part",
     "Section",
     "Table",
+    "brief_page",
     "cautions_for",
     "change_headline",
     "change_sections",
@@ -42,4 +47,8 @@ __all__ = [
     "pair_summary",
     "path_tables",
     "provided",
+    "short_change",
+    "short_damper",
+    "short_fit",
+    "short_pair",
 ]

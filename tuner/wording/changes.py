@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
-from tuner.comparing.confounders import cured
+from tuner.comparing.confounders import cured, goes_with
 from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
@@ -22,6 +22,7 @@ from tuner.wording.layout import (
     CONFOUNDERS,
     DOUBTS,
     FIRST,
+    GOES_WITH,
     NUMBERS,
     ONWARD,
     OPENING,
@@ -87,6 +88,20 @@ def verdict_clause(side: SideComparison) -> str:
     if side.likeliest is not None:
         sure = f"likeliest: {_LIKELIEST[side.likeliest]}, {figures.chance_text(side.probability)}"
     return f"{_VERDICT[side.verdict]} ({sure})"
+
+
+def sure_clause(side: SideComparison) -> str:
+    """Say in brackets how sure the verdict on a side is; "" where nothing tells it."""
+    if side.probability is None or side.at_target is None or _untold(side):
+        return ""
+    if side.leaning is not None:
+        return f" ({figures.chance_text(side.leaning[1])})"
+    sure = figures.probability_text(side.probability)
+    if side.verdict == "no clear change" and shows_no_change(side.at_target.ratio):
+        return f" ({sure} that it is below {figures.share_text(SMALL_CHANGE)})"
+    if side.likeliest is not None:
+        return f" (likeliest {_LIKELIEST[side.likeliest]}, {figures.chance_text(side.probability)})"
+    return f" ({sure})"
 
 
 def effect_clause(side: SideComparison, system: System) -> str:
@@ -231,7 +246,7 @@ def parts_table(comparison: Comparison) -> Table:
     )
 
 
-def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...]:
+def dead_stroke_points(comparison: Comparison, system: System, *, short: bool = False) -> tuple[str, ...]:
     """Say where a dead stroke appeared or went: the signature of air in the oil, or of too little of it."""
     points = []
     for side, way in (("compression", "in"), ("rebound", "out")):
@@ -245,6 +260,12 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         if cured(before, after):
             points.append(
                 f"Dead stroke on the way {way}: cured. It was {then} before the change and is {now} now."
+            )
+            continue
+        if short:
+            points.append(
+                f"Dead stroke: the damper moves {now} on the way {way} before it works (before the change {then}): air "
+                "in the oil, or too little of it."
             )
             continue
         points.append(
@@ -295,6 +316,15 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     return (*shown, whole_change_table(comparison, system))
 
 
+def parted_confounders(comparison: Comparison) -> tuple[list[Note], list[Note]]:
+    """Part what else could explain a change from what goes with it."""
+    caused = goes_with(comparison.before.fit, comparison.after.fit)
+    return (
+        [note for note in comparison.confounders if note.code not in caused],
+        [note for note in comparison.confounders if note.code in caused],
+    )
+
+
 def change_sections(
     comparison: Comparison,
     system: System,
@@ -308,6 +338,7 @@ def change_sections(
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
     checks, (doubts, made_of) = fits.check_points(notes, system), fits.parted(notes)
+    other, belongs = parted_confounders(comparison)
     return filled(
         (
             Section(OPENING, points=opening_points(comparison, system)),
@@ -315,7 +346,8 @@ def change_sections(
             Section(NUMBERS, tables=tuple(t for t in numbers_tables(comparison, system) if t.rows)),
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
-            Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),
+            Section(CONFOUNDERS, points=fits.note_points(other, system)),
+            Section(GOES_WITH, points=fits.note_points(belongs, system)),
             Section(
                 DOUBTS,
                 points=fits.note_points(doubts, system),

@@ -45,6 +45,26 @@ _NOT_ENOUGH = ("is not told: the test is not enough", "are not told: the test is
 _CARDS = {"travel": drives.cards, "flight": jumps.cards}
 _NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
 MOST_CARDS = 3
+PAIR_QUESTION = "Are the two dampers (shocks) alike?"
+DAMPER_QUESTION = "What do the tests of this damper (shock) say?"
+_FIT_QUESTIONS = {
+    "bounce": "How does the corner stand?",
+    "travel": "What does the drive show?",
+    "flight": "What do the jumps show?",
+}
+
+
+def change_question(comparison: Comparison) -> str:
+    """Give the question that `change_headline` answers."""
+    judged = not comparison.measures and any(
+        comparison.side(side).before.band is not None and comparison.side(side).at_target for side in SIDES
+    )
+    return "Did it help?" if judged else "Did anything change?"
+
+
+def fit_question(judgement: Judgement) -> str:
+    """Give the question that `fit_headline` answers."""
+    return _FIT_QUESTIONS.get(judgement.fit.kind, "How does the damper (shock) stand?")
 
 
 class Headline(NamedTuple):
@@ -71,8 +91,8 @@ def _verdict(side: SideComparison) -> str:
     return side.verdict
 
 
-def change_headline(comparison: Comparison) -> Headline:
-    """Answer whether a change helped; of drives and jumps, what it changed."""
+def change_headline(comparison: Comparison, *, sure: bool = False) -> Headline:
+    """Answer whether a change helped; of drives and jumps, what it changed. `sure` : with how sure each side is."""
     if comparison.measures:
         return Headline(*outcomes.headline_words(comparison))
     sides = {side: comparison.side(side) for side in SIDES}
@@ -87,7 +107,11 @@ def change_headline(comparison: Comparison) -> Headline:
     if not any(side.before.band is not None for side in judged.values()):
         return _unjudged(judged)
     verdicts = {name: _verdict(side) for name, side in sides.items()}
-    sentence = _both_or_each({name: _MOVED[verdict] for name, verdict in verdicts.items()})
+    said = {name: _MOVED[verdict] for name, verdict in verdicts.items()}
+    if sure:
+        how = {name: changes.sure_clause(side) for name, side in sides.items()}
+        said = {name: (f"{one}{how[name]}", f"{both}{how[name]}") for name, (one, both) in said.items()}
+    sentence = _both_or_each(said)
     return Headline(_helped(list(verdicts.values())), f"{sentence}.")
 
 
@@ -124,7 +148,7 @@ def _both_or_each(said: Mapping[Side, tuple[str, str]]) -> str:
         return (
             f"Compression and rebound {f'are both {text[4:]}' if text.startswith('are ') else f'both {text}'}"
         )
-    ordered = sorted(said, key=lambda side: said[side][0] not in _FIRST)
+    ordered = sorted(said, key=lambda side: not said[side][0].startswith(_FIRST))
     text = "; ".join(f"{side} ({_WAY[side]}) {said[side][0]}" for side in ordered)
     return text[:1].upper() + text[1:]
 

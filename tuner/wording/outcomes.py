@@ -44,6 +44,12 @@ _MOVED: Mapping[str, tuple[str, str]] = {  # (it rose, it fell)
     "topped_out": ("it runs all the way out more often", "it runs all the way out less often"),
     "packing": ("it settles deeper over a row of bumps", "it settles less over a row of bumps"),
 }
+_TURNED_SOMEHOW: Mapping[tuple[str, bool], str] = {  # sizes, where no recording tells which way the nose goes
+    ("pitch_rate", True): "it turns faster, which way is not known",
+    ("pitch_rate", False): "it turns more slowly, which way is not known",
+    ("rotation", True): "it turns further, which way is not known",
+    ("rotation", False): "it turns less far, which way is not known",
+}
 _SPEED_MOVED: Mapping[Side, tuple[str, str]] = {
     "compression": ("the shaft goes in faster", "the shaft goes in more slowly"),
     "rebound": ("the shaft comes out faster", "the shaft comes out more slowly"),
@@ -80,6 +86,9 @@ def difference_text(change: MeasureChange, system: System) -> str:
     kind = _NAMES[change.name][1]
     if kind == "rate":
         return amounts.signed_per_minute(change.difference)
+    values = [e.value for e in (change.before, change.after) if e is not None]
+    if change.name in ("pitch_rate", "rotation") and values and max(values) < 0:
+        return amounts.signed(change.difference.scaled(-1.0), kind, system)  # as the sizes that are shown
     return amounts.signed(change.difference, kind, system)
 
 
@@ -97,8 +106,8 @@ def shown(change: MeasureChange) -> bool:
     )
 
 
-def verdict(change: MeasureChange) -> str:
-    """Say in a few words what became of a measure."""
+def verdict(change: MeasureChange, *, known: bool = True) -> str:
+    """Say in a few words what became of a measure; `known` : which way the nose goes."""
     if any(change.each):
         return f"{OPEN}, the jumps are unlike each other"
     if change.difference is None or change.before is None or change.after is None:
@@ -111,7 +120,7 @@ def verdict(change: MeasureChange) -> str:
         return NO_CHANGE
     rose = change.difference.value > 0
     if change.name in ("pitch_rate", "rotation"):
-        return _turned(change.before, change.after)
+        return _turned(change.before, change.after) if known else _TURNED_SOMEHOW[change.name, rose]
     if change.side is not None:
         return _SPEED_MOVED[change.side][0 if rose else 1]
     return _MOVED[change.name][0 if rose else 1]
@@ -119,16 +128,24 @@ def verdict(change: MeasureChange) -> str:
 
 def _turned(before: Estimate, after: Estimate) -> str:
     """Say how the turning in the air changed; + is nose up."""
+    more = "more" if abs(after.value) > abs(before.value) else "less"
     if before.value < 0 and after.value < 0:
-        return "the nose drops less" if after.value > before.value else "the nose drops more"
+        return f"the tail comes up {more} (nose down)"
     if before.value > 0 and after.value > 0:
-        return "the nose rises less" if after.value < before.value else "the nose rises more"
-    return "the nose now rises" if after.value > 0 else "the nose now drops"
+        return f"the nose comes up {more}"
+    return "the nose now comes up" if after.value > 0 else "the tail now comes up (nose down)"
+
+
+def direction_known(comparison: Comparison) -> bool:
+    """Say whether both recordings tell which way the nose goes; of a drive that is no question."""
+    return comparison.before.fit.kind != "flight" or (
+        jumps.direction_known(comparison.before) and jumps.direction_known(comparison.after)
+    )
 
 
 def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -> str:
     """Give the verdict on one measure with its numbers."""
-    head = f"{name_of(change)}: {verdict(change)}"
+    head = f"{name_of(change)}: {verdict(change, known=direction_known(comparison))}"
     if any(change.each):
         before, after = (
             _said(change, value, comparison, system)
@@ -158,7 +175,7 @@ def _listed(change: MeasureChange, each: Sequence[Estimate], comparison: Compari
 
 def _said(change: MeasureChange, estimate: Estimate, comparison: Comparison, system: System) -> str:
     if change.name in ("pitch_rate", "rotation"):
-        known = jumps.direction_known(comparison.before) and jumps.direction_known(comparison.after)
+        known = direction_known(comparison)
         kind = _NAMES[change.name][1]
         text = figures.amount(amounts.size(estimate), kind, system=system)
         return f"nose {'up' if estimate.value > 0 else 'down'} {text}" if known else text
@@ -194,7 +211,8 @@ def headline_words(comparison: Comparison) -> tuple[str, str]:
     told = [
         change for change in headline(comparison) if change.before is not None and change.after is not None
     ]
-    clear = list(dict.fromkeys(verdict(change) for change in told if change.changed))
+    known = direction_known(comparison)
+    clear = list(dict.fromkeys(verdict(change, known=known) for change in told if change.changed))
     if clear:
         text = "; ".join(clear)
         what = "jumps show" if comparison.before.fit.kind == "flight" else "drives show"

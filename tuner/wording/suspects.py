@@ -60,11 +60,16 @@ class Doubted(Protocol):
         """Every other doubt."""
 
 
-def notes_of(job: Doubted, system: System = "metric") -> tuple[Note, ...]:
-    """Give all notes of a job: the suspects first, without those notes that only show the same doubt."""
+def notes_of(job: Doubted, system: System = "metric", *, likeliest: bool = False) -> tuple[Note, ...]:
+    """Give all notes of a job: the suspects first, without those notes that only show the same doubt.
+
+    `likeliest` : of several suspects of one mistake only the likeliest is named.
+    """
     said = {code for s in job.suspects for clue in s.clues for code in _SAID_BY.get(clue.code, ())}
     left = (note for note in job.notes if note.code not in said)
-    return (*suspect_notes(job.suspects, system), *left)
+    wrong = [suspect for suspect in job.suspects if suspect.code != "preload"]
+    named = [s for s in job.suspects if not likeliest or s in wrong[:1] or s.code == "preload"]
+    return (*suspect_notes(named, system), *left)
 
 
 def suspect_notes(suspects: Sequence[Suspect], system: System = "metric") -> tuple[Note, ...]:
