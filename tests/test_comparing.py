@@ -21,6 +21,7 @@ from tuner.judging import judge
 from tuner.laws import LeakOrifice
 from tuner.machine import TARGETS, Corner, MotionRatio, Target
 from tuner.records import Conditions, Provenance, Quality, SweepRecord
+from tuner.wording.doubts import note_text
 
 TARGET = TARGETS["rough ground and jumps"]
 BAND = TARGET.rebound  # 0.45 to 0.75
@@ -72,7 +73,7 @@ def codes(notes):
 
 
 def texts(notes):
-    return {note.code: note.text for note in notes}
+    return {note.code: note_text(note) for note in notes}
 
 
 # --- the probabilities ---------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from tuner.comparing.scatter import apart, clear, difference_of, mean_difference
 from tuner.estimates import Estimate
 from tuner.fitting import fit
 from tuner.records import SIDES
+from tuner.wording.doubts import note_text
 
 
 def exact(*values: float) -> list[Estimate]:
@@ -196,7 +197,7 @@ def test_the_shared_ground_is_found_and_said(changed):
 
     assert changed.ground.found
     assert changed.ground.shared > 0.7
-    assert f"{100 * changed.ground.shared:.0f} % of the first drive" in note.text
+    assert f"{100 * changed.ground.shared:.0f} % of the first drive" in note_text(note)
 
 
 def test_only_the_shared_stretches_are_compared(changed):
@@ -221,7 +222,7 @@ def test_pairs_over_the_same_ground_are_surer_than_the_drives_by_themselves(chan
 def test_another_pace_is_named_as_something_else_that_moves_every_figure(changed):
     (note,) = [n for n in changed.confounders if n.code == "other-pace"]
 
-    assert "faster" in note.text
+    assert "faster" in note_text(note)
     assert changed.ground.pace == pytest.approx(1.06, abs=0.02)
 
 
@@ -267,7 +268,7 @@ def test_a_drive_too_short_to_be_known_again_is_said_to_be_so():
 
     (note,) = shared_ground(short.measures["traces"], short.measures["traces"]).notes
 
-    assert "too short" in note.text
+    assert "too short" in note_text(note)
 
 
 def test_repeats_bring_their_own_scatter():
@@ -293,7 +294,7 @@ def test_a_drive_over_other_ground_is_left_out_and_named():
     result = compare(before, after)
 
     assert [bool(row) for row in result.ground.before] == [True, False]
-    assert any("1 of 3 drives went over other ground" in n.text for n in result.notes)
+    assert any("1 of 3 drives went over other ground" in note_text(n) for n in result.notes)
     assert of(result, "mean_position").difference.value == pytest.approx(0.004, abs=0.0005)
 
 

@@ -156,7 +156,11 @@ def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
 def _missing(comparison: Comparison, side: Side, system: System) -> str:
     """Say what is missing in the tests that are not enough; what is missing in both is said once."""
     fits_of = [judgement.fit.side(side) for judgement in (comparison.before, comparison.after)]
-    said = [fits.not_enough(fit) for fit in fits_of if any(note.code == "not-enough" for note in fit.notes)]
+    said = [
+        fits.not_enough(fit, system)
+        for fit in fits_of
+        if any(note.code == "not-enough" for note in fit.notes)
+    ]
     return " ".join(fits.sentence(text, system) for text in dict.fromkeys(said))
 
 

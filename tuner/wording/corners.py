@@ -21,6 +21,7 @@ from tuner.machine import (
 )
 from tuner.units import System
 from tuner.wording import figures
+from tuner.wording.doubts import note_text
 from tuner.wording.fits import note_points
 from tuner.wording.layout import Table
 
@@ -52,7 +53,8 @@ def corner_values_table(corner: Corner, system: System) -> Table:
 def corner_doubts(corner: Corner, system: System) -> tuple[str, ...]:
     """Give one sentence for each thing that does not fit together, nothing when all does."""
     notes = [
-        Note(note.code, re.sub(r"(?<=[a-z])_(?=[a-z])", " ", note.text)) for note in check_corner(corner)
+        Note(note.code, re.sub(r"(?<=[a-z])_(?=[a-z])", " ", note_text(note)))
+        for note in check_corner(corner)
     ]
     return note_points(notes, system)
 

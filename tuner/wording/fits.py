@@ -19,6 +19,8 @@ from tuner.records import SIDES, Quality, Side
 from tuner.units import System
 from tuner.wording import bounces, drives, figures, jumps, motion, onward, tables
 from tuner.wording.checks import to_check
+from tuner.wording.doubts import note_text
+from tuner.wording.doubts.bounces import REMEDIES
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
@@ -40,8 +42,9 @@ MEASURED = ("travel", "flight")  # kinds that give measures instead of damping
 
 def not_seen(side: Side, fit: DampingFit) -> str:
     """Say that a test does not show a side, and which test would."""
-    own = next((n.text for n in fit.side(side).notes if n.code == "not-seen"), "").partition("; ")[2]
-    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {own or SHOWING[fit.kind][side]}."
+    own = next((n.facts["remedy"] for n in fit.side(side).notes if "remedy" in n.facts), "")
+    how = REMEDIES[own] if own else SHOWING[fit.kind][side]
+    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {how}."
 
 
 def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
@@ -51,7 +54,7 @@ def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
     if not fit.seen:
         return not_seen(side, judgement.fit)
     if not enough(judgement, side):
-        return f"{title}: {not_enough(fit)}."
+        return f"{title}: {not_enough(fit, system)}."
     if judged.at_target is not None:
         speed = judged.at_target.speed
         at = f" at {figures.speed_text(speed, system)}" if speed is not None else ""
@@ -83,9 +86,10 @@ def enough(judgement: Judgement, side: Side) -> bool:
     return not fit.secant or _secant(judgement, side).c.tells
 
 
-def not_enough(fit: SideFit) -> str:
+def not_enough(fit: SideFit, system: System) -> str:
     """Say that a test is not enough to tell a side, and what is missing."""
-    return next((n.text for n in fit.notes if n.code == "not-enough"), "not enough in this test to tell it")
+    said = (note_text(note, system) for note in fit.notes if note.code == "not-enough")
+    return next(said, "not enough in this test to tell it")
 
 
 def shown_clause(judged: JudgedSide, system: System) -> str:
@@ -209,7 +213,13 @@ def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) 
 
 def note_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, ...]:
     """Give every note once, as a sentence; what is said alike of both sides is said once of both."""
-    texts = list(dict.fromkeys(note.text for note in notes))
+    left = list(dict.fromkeys(notes))
+    for note in tuple(left):
+        other = note.but(side="rebound")
+        if note.facts.get("side") == "compression" and other in left:
+            left[left.index(note)] = note.but(side="compression and rebound")
+            left.remove(other)
+    texts = list(dict.fromkeys(note_text(note, system) for note in left))
     for text in tuple(texts):
         twin = re.sub(r"\bcompression\b", "rebound", text)
         if twin != text and twin in texts:
