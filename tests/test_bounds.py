@@ -304,10 +304,12 @@ def test_where_friction_is_the_doubt_the_slow_push_is_advised_and_helps_more_tha
     assert [remedy.kind for remedy in now.remedies] == ["scale", "repeats"]
     assert read.probability > now.probability + 0.02
     assert read.probability > repeated.probability
-    why = next(reason for reason in now.reasons if "its place against the band is not" in reason)
+    why = next(
+        reason for reason in map(note_text, now.reasons) if "its place against the band is not" in reason
+    )
     assert "push the shaft in slowly over a scale" in why
     assert "three tests of each setting only to" in why
-    assert "repeat each setting" not in " ".join(now.reasons)
+    assert "repeat each setting" not in " ".join(map(note_text, now.reasons))
 
 
 def test_what_a_remedy_is_foretold_to_leave_is_what_it_leaves():
@@ -330,7 +332,7 @@ def test_where_scatter_is_the_doubt_repeats_are_advised():
 
     assert side.verdict == "cannot tell"
     assert side.remedies[0].kind == "repeats"
-    assert "test each setting three times" in " ".join(side.reasons)
+    assert "test each setting three times" in " ".join(map(note_text, side.reasons))
 
 
 def test_what_now_names_the_slow_push_instead_of_repeats():

@@ -161,8 +161,8 @@ class Note:
     """A doubt, a remark or a reason as data: a stable code and the facts it speaks of; `wording` makes the sentence.
 
     Facts with a unit are estimates in SI (`Estimate.exact` where no interval belongs to them), shares are floats. Facts
-    by these names say where: ``run`` (which of two runs), ``file``, ``side``. `case` tells apart what different rooms
-    say under one code.
+    by these names say where: ``of`` (which of two runs, or of two sides), ``file``, ``side``. `case` tells apart what
+    is said in several ways under one code.
     """
 
     code: str

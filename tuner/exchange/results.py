@@ -24,6 +24,7 @@ from tuner.exchange.values import (
 )
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
+from tuner.wording.doubts import note_text
 
 
 def fit_side_value(judgement: Judgement, side: Side) -> Value:
@@ -103,7 +104,7 @@ def _compared_side(side: SideComparison) -> Value:
         "probability": side.probability,
         "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
         **({} if side.judged_at is None else {"judged_at": side.judged_at}),
-        "reasons": list(side.reasons),
+        "reasons": [note_text(reason) for reason in side.reasons],
     }
 
 
@@ -136,7 +137,7 @@ def _matched_side(side: SideMatch) -> Value:
         "ratio": change_values(side.ratio),
         "matched": side.matched,
         "probability": side.probability,
-        "reasons": list(side.reasons),
+        "reasons": [note_text(reason) for reason in side.reasons],
     }
 
 

@@ -250,7 +250,7 @@ def _of_each(one: tuple[str, Sequence[Note]], other: tuple[str, Sequence[Note]])
     """Say of which side a doubt is, where only one of the two has it."""
     shared = set(one[1]) & set(other[1])
     return tuple(
-        note if note in shared else note.but(run=name)
+        note if note in shared else note.but(of=name)
         for name, notes in (one, other)
         for note in notes
         if note.code not in _OF_ONE_TEST

@@ -17,6 +17,7 @@ from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import bounces, figures, fits, motion, onward, outcomes, tables
+from tuner.wording.doubts import note_text
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
@@ -273,7 +274,8 @@ def outcome_reasons(comparison: Comparison, system: System = "metric") -> tuple[
     """Give the reasons behind what became of drives and jumps; one that most measures share names none of them."""
     points = []
     for reason, names in outcomes.reason_points(comparison).items():
-        text = reason if len(names) > 2 else f"{' and '.join(names)}: {reason}"
+        said = note_text(reason, system)
+        text = said if len(names) > 2 else f"{' and '.join(names)}: {said}"
         points.append(fits.sentence(text, system))
     return tuple(points)
 

@@ -1,7 +1,7 @@
 """One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
 
 Takes a `Judgement`; gives sentences and sections. Uses: estimates, units, records, laws,
-fitting.results, judging, comparing.reasons, wording.bounces, wording.drives, wording.figures, wording.jumps,
+fitting.results, judging, wording.bounces, wording.drives, wording.figures, wording.jumps,
 wording.layout, wording.motion, wording.onward, wording.tables.
 """
 
@@ -10,7 +10,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Mapping, Sequence
 
-from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit, Secant, SideFit
 from tuner.fitting.side import shows_no_bend
@@ -21,6 +20,7 @@ from tuner.wording import bounces, drives, figures, jumps, motion, onward, table
 from tuner.wording.checks import to_check
 from tuner.wording.doubts import note_text
 from tuner.wording.doubts.bounces import REMEDIES
+from tuner.wording.doubts.compared import SHOWING
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
@@ -236,16 +236,16 @@ def sentence(text: str, system: System = "metric") -> str:
     return first if first.endswith((".", "!", "?")) else f"{first}."
 
 
-def reason_points(reasons: Mapping[Side, Sequence[str]], system: System = "metric") -> tuple[str, ...]:
+def reason_points(reasons: Mapping[Side, Sequence[Note]], system: System = "metric") -> tuple[str, ...]:
     """Give the reasons behind each side's verdict; what holds for both stands last, once."""
-    shared = [text for text in reasons["compression"] if text in reasons["rebound"]]
+    shared = [reason for reason in reasons["compression"] if reason in reasons["rebound"]]
     points = []
     for side in SIDES:
-        for text in reasons[side]:
-            if text not in shared:
-                named = text if text.startswith(side) else f"{side}: {text}"
-                points.append(sentence(named, system))
-    return (*points, *(sentence(text, system) for text in shared))
+        for reason in reasons[side]:
+            if reason not in shared:
+                text = note_text(reason, system)
+                points.append(sentence(text if text.startswith(side) else f"{side}: {text}", system))
+    return (*points, *(sentence(note_text(reason, system), system) for reason in shared))
 
 
 def quality_points(qualities: Sequence[Quality], system: System = "metric") -> tuple[str, ...]:

@@ -13,11 +13,15 @@ from collections.abc import Callable, Mapping
 
 from tuner.estimates import Note
 from tuner.units import System
-from tuner.wording.doubts import bounces
+from tuner.wording.doubts import bounces, compared, fits, measured
 from tuner.wording.doubts.facts import Said
 
-SENTENCES: Mapping[str, str | Callable[[Said], str]] = {**bounces.SENTENCES}
-PLACES = ("file", "run")  # facts that stand before the sentence, the last one first
+SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
+    name: sentence
+    for room in (bounces, fits, compared, measured)
+    for name, sentence in room.SENTENCES.items()
+}
+PLACES = ("file", "of")  # facts that stand before the sentence, the last one first
 
 
 def key_of(note: Note) -> str:

@@ -52,8 +52,8 @@ SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
     "bounce-cut-off": "the recording begins after the release; its start is unknown",
     "bounce-left-out": "the bounce at {time:.1f} was left out: {why}",
     "fits-badly": (
-        "{doubtful} of {count} bounces move in a way that the corner on its tyre does not explain; body pitch, a hand, "
-        "a stop that was hit or a soft mount of the phone could"
+        "{doubtful} of {count} bounces move in a way that the corner on its tyre does not explain; body pitch, a "
+        "hand, a stop that was hit or a soft mount of the phone could"
     ),
     "few-bounces": "only {count} bounce(s) could be used; {wanted} to 6 narrow the intervals",
     "decrement-differs": (
@@ -86,15 +86,15 @@ SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
         how=remedy(said),
     ),
     "friction-matters": lambda said: said(
-        "dry friction takes {share:.0f%} as much as the damping of {side}; how far it sticks, creeps or winds up is in "
-        "the interval, which to narrow: {how}",
+        "dry friction takes {share:.0f%} as much as the damping of {side}; how far it sticks, creeps or winds up is "
+        "in the interval, which to narrow: {how}",
         how=remedy(said),
     ),
     "swing-mass": _swing,
     "ratio-at-speed": _at_speed,
     "unsprung-unknown": (
-        "the unsprung mass is not known; {low:.2f} to {high:.2f} times the sprung mass was allowed, which widens every "
-        "interval. Weigh wheel, hub and half of the arms to narrow them."
+        "the unsprung mass is not known; {low:.2f} to {high:.2f} times the sprung mass was allowed, which widens "
+        "every interval. Weigh wheel, hub and half of the arms to narrow them."
     ),
     "tyre-assumed": "the tyre rate came without an uncertainty; ± {share:.0f%} was assumed",
     "tyre-unknown": (

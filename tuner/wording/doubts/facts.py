@@ -21,7 +21,7 @@ class Said:
     A template is that of `str.format`. An estimate without a format comes with its interval and unit, with one it is
     the value alone in the shown unit and its label (``{speed:.2f}`` -> ``0.26 m/s``), after ``~`` without the label;
     US numbers have three figures. ``%`` at the end of a format writes a share (``{share:.0f%}`` -> ``5 %``). Members
-    of a tuple are joined by commas, the label once; after ``&`` by "and", each with its label.
+    of a tuple are joined by commas, the label once; after ``&`` by "and" and after ``;`` by that, each with its label.
     """
 
     facts: Mapping[str, Any]
@@ -51,8 +51,9 @@ class Said:
         return f"{100.0 * number:{spec[:-1]}} %" if spec.endswith("%") else format(number, spec)
 
     def _joined(self, facts: tuple[Any, ...], spec: str) -> str:
-        if spec.startswith("&"):
-            return " and ".join(self.shown(fact, spec[1:]) for fact in facts)
+        for mark, joint in (("&", " and "), (";", "; ")):
+            if spec.startswith(mark):
+                return joint.join(self.shown(fact, spec[1:]) for fact in facts)
         if spec.startswith("~") or not (facts and isinstance(facts[0], Estimate)):
             return ", ".join(self.shown(fact, spec) for fact in facts)
         return ", ".join(
