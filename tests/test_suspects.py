@@ -195,12 +195,13 @@ def test_the_mass_of_the_whole_machine_is_named_with_the_one_that_would_be_right
     assert by_bounce.right.contains(28e3 * 0.49 / (2 * math.pi * 2.01) ** 2)  # 86 kg
     assert by_bounce.right.low > 65
     assert by_bench.right.contains(82.5)
-    ((code, text),) = suspect_notes([by_bounce], system)
+    (note,) = suspect_notes([by_bounce])
+    code, text = note.code, note_text(note, system)
     assert code == "mass-of-machine"
     given = "330 kg" if system == "metric" else "727.5 lb"
     assert f"The sprung mass of corner 'rear', {given}, is probably that of the whole machine" in text
     assert "The bounce swings at 2.01 Hz, spring and mass give 1.03 Hz" in text
-    (doubt,) = suspect_notes([by_bench], system)
+    (doubt,) = suspect_notes([by_bench])
     assert "is perhaps that of the whole machine" in note_text(doubt)
     assert suspects_of(read_machine(MINIMAL.format(mass=92)).corner("rear")) == ()
 

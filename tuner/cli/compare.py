@@ -92,7 +92,7 @@ def show_change(job: CompareJob, system: System) -> None:
         change_sections(
             job.comparison,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for(kinds, after_change=True),
         ),

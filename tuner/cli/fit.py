@@ -84,7 +84,7 @@ def _show_one(job: FitJob, system: System) -> None:
         fit_sections(
             job.judgement,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for([one.kind for one in job.fits]),
         ),
@@ -100,7 +100,7 @@ def _show_several(tests: DamperJob, system: System) -> None:
             tests.judgements,
             tests.agreement,
             system,
-            notes=[notes_of(job, system) for job in tests.jobs],
+            notes=[notes_of(job) for job in tests.jobs],
             decided=[job.decided for job in tests.jobs],
             cautions=cautions_for([job.fit.kind for job in tests.jobs]),
         ),

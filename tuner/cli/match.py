@@ -89,7 +89,7 @@ def match(
             job.match,
             names,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for([fit.kind for fit in (*job.one.fits, *job.other.fits)]),
         ),

@@ -22,10 +22,7 @@ SCHEMA = 1
 
 Value = dict[str, Any]
 
-OPEN = Note(
-    "open-interval",
-    "the record sets no limit to an interval on one end; that end is null here",
-)
+OPEN = Note("open-interval")
 
 
 def estimate_value(estimate: Estimate | None) -> Value | None:

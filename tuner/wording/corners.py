@@ -6,9 +6,7 @@ wording.layout.
 
 from __future__ import annotations
 
-import re
-
-from tuner.estimates import Estimate, Note
+from tuner.estimates import Estimate
 from tuner.machine import (
     Corner,
     Target,
@@ -21,7 +19,6 @@ from tuner.machine import (
 )
 from tuner.units import System
 from tuner.wording import figures
-from tuner.wording.doubts import note_text
 from tuner.wording.fits import note_points
 from tuner.wording.layout import Table
 
@@ -52,11 +49,7 @@ def corner_values_table(corner: Corner, system: System) -> Table:
 
 def corner_doubts(corner: Corner, system: System) -> tuple[str, ...]:
     """Give one sentence for each thing that does not fit together, nothing when all does."""
-    notes = [
-        Note(note.code, re.sub(r"(?<=[a-z])_(?=[a-z])", " ", note_text(note)))
-        for note in check_corner(corner)
-    ]
-    return note_points(notes, system)
+    return note_points(check_corner(corner), system, plain=True)
 
 
 def corner_lacks(corner: Corner) -> tuple[str, ...]:

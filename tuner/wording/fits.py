@@ -211,15 +211,18 @@ def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) 
     return Section(CORNER, (said,) if said else (), tables=(Table("", header, rows),) if rows else ())
 
 
-def note_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, ...]:
-    """Give every note once, as a sentence; what is said alike of both sides is said once of both."""
+def note_points(notes: Iterable[Note], system: System = "metric", *, plain: bool = False) -> tuple[str, ...]:
+    """Give every note once, as a sentence; what is said alike of both sides is said once of both.
+
+    `plain` puts keys of the machine file into plain words.
+    """
     left = list(dict.fromkeys(notes))
     for note in tuple(left):
         other = note.but(side="rebound")
         if note.facts.get("side") == "compression" and other in left:
             left[left.index(note)] = note.but(side="compression and rebound")
             left.remove(other)
-    texts = list(dict.fromkeys(note_text(note, system) for note in left))
+    texts = list(dict.fromkeys(note_text(note, system, plain=plain) for note in left))
     for text in tuple(texts):
         twin = re.sub(r"\bcompression\b", "rebound", text)
         if twin != text and twin in texts:

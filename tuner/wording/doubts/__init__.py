@@ -13,12 +13,12 @@ from collections.abc import Callable, Mapping
 
 from tuner.estimates import Note
 from tuner.units import System
-from tuner.wording.doubts import bounces, compared, fits, measured
+from tuner.wording.doubts import bounces, compared, fits, judged, machine, measured, suspects
 from tuner.wording.doubts.facts import Said
 
 SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
     name: sentence
-    for room in (bounces, fits, compared, measured)
+    for room in (bounces, fits, judged, machine, suspects, compared, measured)
     for name, sentence in room.SENTENCES.items()
 }
 PLACES = ("file", "of")  # facts that stand before the sentence, the last one first
@@ -29,13 +29,16 @@ def key_of(note: Note) -> str:
     return f"{note.code}:{note.case}" if note.case else note.code
 
 
-def note_text(note: Note, system: System = "metric") -> str:
-    """Give what a note says, as a clause without a capital; the run and the file it is about stand first."""
+def note_text(note: Note, system: System = "metric", *, plain: bool = False) -> str:
+    """Give what a note says, as a clause without a capital; the run and the file it is about stand first.
+
+    `plain` puts keys of the machine file into plain words.
+    """
     if note.text:
         text = note.text
     else:
         sentence = SENTENCES[key_of(note)]
-        said = Said(note.facts, system, note_text)
+        said = Said(note.facts, system, lambda other: note_text(other, system, plain=plain), plain)
         text = said(sentence) if isinstance(sentence, str) else sentence(said)
     facts = note.facts
     for place in PLACES:

@@ -5,6 +5,7 @@ Takes facts and a format; gives text. Uses: estimates, units, wording.figures.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -22,11 +23,13 @@ class Said:
     the value alone in the shown unit and its label (``{speed:.2f}`` -> ``0.26 m/s``), after ``~`` without the label;
     US numbers have three figures. ``%`` at the end of a format writes a share (``{share:.0f%}`` -> ``5 %``). Members
     of a tuple are joined by commas, the label once; after ``&`` by "and" and after ``;`` by that, each with its label.
+    ``k`` marks a key of the machine file.
     """
 
     facts: Mapping[str, Any]
-    system: System = "metric"
-    words: Callable[[Note, System], str] = lambda note, system: note.code
+    system: System
+    words: Callable[[Note], str]  # the sentence of a note among the facts
+    plain: bool = False  # keys of the machine file in plain words: sprung_mass -> sprung mass
 
     def __getitem__(self, name: str) -> Any:
         return self.facts[name]
@@ -37,6 +40,8 @@ class Said:
     def __call__(self, template: str, **more: Any) -> str:
         """Put the facts, and more of them, into a template."""
         facts = {**self.facts, **more}
+        if self.plain:
+            template = re.sub(r"(\{.*?\})|_", lambda found: found[1] or " ", template)
         return template.format_map({name: _Shown(fact, self) for name, fact in facts.items()})
 
     def shown(self, fact: Any, spec: str) -> str:
@@ -44,7 +49,9 @@ class Said:
         if isinstance(fact, tuple):
             return self._joined(fact, spec)
         if isinstance(fact, Note):
-            return self.words(fact, self.system)
+            return self.words(fact)
+        if isinstance(fact, str):
+            return fact.replace("_", " ") if self.plain and spec == "k" else fact
         if isinstance(fact, Estimate) and fact.unit != "1":
             return self._quantity(fact, spec) if spec else figures.amount(fact, system=self.system)
         number = fact.value if isinstance(fact, Estimate) else fact
@@ -73,7 +80,7 @@ class Said:
         return number if spec.startswith("~") or not label else f"{number} {label}"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, repr=False)
 class _Shown:
     """A fact in a template."""
 
@@ -82,6 +89,9 @@ class _Shown:
 
     def __format__(self, spec: str) -> str:
         return self.said.shown(self.fact, spec)
+
+    def __repr__(self) -> str:
+        return repr(self.fact)
 
     @property
     def low(self) -> _Shown:
