@@ -168,12 +168,11 @@ class Note:
     code: str
     case: str
     items: tuple[tuple[str, Any], ...]
-    text: str  # of rooms that still make their own sentences
 
-    def __init__(self, code: str, text: str = "", *, case: str = "", **facts: Any) -> None:
+    def __init__(self, code: str, *, case: str = "", **facts: Any) -> None:
         """Keep the facts by name, those that are None left out."""
         known = tuple((name, fact) for name, fact in facts.items() if fact is not None)
-        for name, value in (("code", code), ("case", case), ("items", known), ("text", text)):
+        for name, value in (("code", code), ("case", case), ("items", known)):
             object.__setattr__(self, name, value)
 
     @property
@@ -183,7 +182,7 @@ class Note:
 
     def but(self, **facts: Any) -> Note:
         """Give the same note with other or further facts."""
-        return Note(self.code, self.text, case=self.case, **{**self.facts, **facts})
+        return Note(self.code, case=self.case, **{**self.facts, **facts})
 
 
 def student_95(df: float) -> float:

@@ -101,7 +101,7 @@ def effect_clause(side: SideComparison, system: System) -> str:
         text = motion.effect(side.side, change, stronger=at.ratio.value > 1)
     else:
         text = motion.unclear_effect(side.side, change)
-    return f"{speed}{text}." if speed else fits.sentence(text, system)
+    return f"{speed}{text}." if speed else fits.whole(text)
 
 
 def ratio_clause(side: SideComparison, system: System) -> str:
@@ -162,7 +162,7 @@ def _missing(comparison: Comparison, side: Side, system: System) -> str:
         for fit in fits_of
         if any(note.code == "not-enough" for note in fit.notes)
     ]
-    return " ".join(fits.sentence(text, system) for text in dict.fromkeys(said))
+    return " ".join(fits.whole(text) for text in dict.fromkeys(said))
 
 
 def summary(comparison: Comparison, system: System = "metric") -> str:
@@ -276,7 +276,7 @@ def outcome_reasons(comparison: Comparison, system: System = "metric") -> tuple[
     for reason, names in outcomes.reason_points(comparison).items():
         said = note_text(reason, system)
         text = said if len(names) > 2 else f"{' and '.join(names)}: {said}"
-        points.append(fits.sentence(text, system))
+        points.append(fits.whole(text))
     return tuple(points)
 
 

@@ -222,21 +222,29 @@ def note_points(notes: Iterable[Note], system: System = "metric", *, plain: bool
         if note.facts.get("side") == "compression" and other in left:
             left[left.index(note)] = note.but(side="compression and rebound")
             left.remove(other)
-    texts = list(dict.fromkeys(note_text(note, system, plain=plain) for note in left))
-    for text in tuple(texts):
-        twin = re.sub(r"\bcompression\b", "rebound", text)
-        if twin != text and twin in texts:
-            texts[texts.index(text)] = re.sub(r"\bcompression\b", "compression and rebound", text)
-            texts.remove(twin)
-    return tuple(dict.fromkeys(sentence(text, system) for text in texts))
+    return tuple(dict.fromkeys(_note_sentence(note, system, plain=plain) for note in left))
+
+
+def _note_sentence(note: Note, system: System, *, plain: bool) -> str:
+    text, facts = note_text(note, system, plain=plain), note.facts
+    return (
+        _ended(text) if "file" in facts and "of" not in facts else whole(text)
+    )  # a file keeps its name as it is
+
+
+def whole(clause: str) -> str:
+    """Make a sentence of a clause."""
+    return _ended(clause[:1].upper() + clause[1:])
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def sentence(text: str, system: System = "metric") -> str:
-    """Make a sentence of another room's clause, in the units of `system`."""
+    """Make a sentence of what another room says of a refusal or a recording, in the units of `system`."""
     clean = figures.readable(text.strip(), system)
-    named = re.match(r"\S+\.\w+:", clean)  # a file keeps its name as it is
-    first = clean if named else clean[:1].upper() + clean[1:]
-    return first if first.endswith((".", "!", "?")) else f"{first}."
+    return _ended(clean) if re.match(r"\S+\.\w+:", clean) else whole(clean)  # a file keeps its name as it is
 
 
 def reason_points(reasons: Mapping[Side, Sequence[Note]], system: System = "metric") -> tuple[str, ...]:
@@ -247,11 +255,11 @@ def reason_points(reasons: Mapping[Side, Sequence[Note]], system: System = "metr
         for reason in reasons[side]:
             if reason not in shared:
                 text = note_text(reason, system)
-                points.append(sentence(text if text.startswith(side) else f"{side}: {text}", system))
-    return (*points, *(sentence(note_text(reason, system), system) for reason in shared))
+                points.append(whole(text if text.startswith(side) else f"{side}: {text}"))
+    return (*points, *(whole(note_text(reason, system)) for reason in shared))
 
 
-def quality_points(qualities: Sequence[Quality], system: System = "metric") -> tuple[str, ...]:
+def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:
     """Say what the recordings are worth."""
     points = []
     for quality in qualities:
@@ -271,7 +279,7 @@ def quality_points(qualities: Sequence[Quality], system: System = "metric") -> t
         if quality.clipped_share > 0:
             parts.append(f"{100 * quality.clipped_share:.1f} % of the force at the sensor's limit")
         if parts:
-            points.append(sentence(", ".join(parts), system))
+            points.append(whole(", ".join(parts)))
     return tuple(dict.fromkeys(points))
 
 
@@ -359,7 +367,7 @@ def fit_sections(
             Section(USED, points=note_points(made_of, system)),
             Section(
                 RECORDINGS,
-                points=(*quality_points(fit.quality, system), *decided_points(decided, system)),
+                points=(*quality_points(fit.quality), *decided_points(decided, system)),
             ),
             Section(ONWARD, points=onward.onward_fit(judgement, checked=not checks)),
             Section(CAREFUL, points=tuple(cautions)),

@@ -13,12 +13,12 @@ from collections.abc import Callable, Mapping
 
 from tuner.estimates import Note
 from tuner.units import System
-from tuner.wording.doubts import bounces, compared, fits, judged, machine, measured, suspects
+from tuner.wording.doubts import bounces, compared, fits, judged, machine, measured, recordings, suspects
 from tuner.wording.doubts.facts import Said
 
 SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
     name: sentence
-    for room in (bounces, fits, judged, machine, suspects, compared, measured)
+    for room in (bounces, fits, judged, machine, suspects, compared, measured, recordings)
     for name, sentence in room.SENTENCES.items()
 }
 PLACES = ("file", "of")  # facts that stand before the sentence, the last one first
@@ -34,13 +34,9 @@ def note_text(note: Note, system: System = "metric", *, plain: bool = False) -> 
 
     `plain` puts keys of the machine file into plain words.
     """
-    if note.text:
-        text = note.text
-    else:
-        sentence = SENTENCES[key_of(note)]
-        said = Said(note.facts, system, lambda other: note_text(other, system, plain=plain), plain)
-        text = said(sentence) if isinstance(sentence, str) else sentence(said)
-    facts = note.facts
+    sentence, facts = SENTENCES[key_of(note)], note.facts
+    said = Said(facts, system, lambda other: note_text(other, system, plain=plain), plain)
+    text = said(sentence) if isinstance(sentence, str) else sentence(said)
     for place in PLACES:
         text = f"{facts[place]}: {text}" if place in facts else text
     return text

@@ -86,8 +86,8 @@ def _what(suspect: Suspect, system: System, how_sure: str) -> str:
         meant, read = (_UNITS[part] for part in code.partition("-in-")[2].split("-as-"))
         written = _amount_in(suspect.given, read)
         return (
-            f"{name} {where}, {written} {read[0]}, is {how_sure}in {meant[0]}: {written} {meant[0]}, which is {right}, "
-            f"{fits}"
+            f"{name} {where}, {written} {read[0]}, is {how_sure}in {meant[0]}: {written} {meant[0]}, which is "
+            f"{right}, {fits}"
         )
     return f"{name} {where}, {given}, is {how_sure}wrong: about {right} {fits}"
 
