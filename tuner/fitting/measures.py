@@ -142,14 +142,11 @@ def unlike(jumps: Sequence[Any]) -> Note | None:
     Two of them must be apart by more than `AIRTIMES_APART` or `LANDINGS_APART`, even at the near ends of their
     intervals.
     """
-    apart = Note("airtimes-apart"), Note("landings-apart")
-    for name, limit, found in (
-        ("airtime", AIRTIMES_APART, apart[0]),
-        ("landing_peak", LANDINGS_APART, apart[1]),
-    ):
+    for name, limit in (("airtime", AIRTIMES_APART), ("landing_peak", LANDINGS_APART)):
         each = [getattr(jump, name) for jump in jumps]
         if max(e.low for e in each) > limit * min(e.high for e in each):
-            return found.but(times=max(e.value for e in each) / min(e.value for e in each))
+            times = max(e.value for e in each) / min(e.value for e in each)
+            return Note("airtimes-apart" if name == "airtime" else "landings-apart", times=times)
     return None
 
 
