@@ -11,7 +11,8 @@ import pytest
 
 from tuner.estimates import Estimate, Note
 from tuner.machine.mistakes import MISTAKES
-from tuner.wording.doubts import SENTENCES, note_text
+from tuner.wording.doubts import SENTENCES, note_text, told
+from tuner.wording.doubts.facts import Said
 
 ROOT = Path(__file__).resolve().parents[1]
 FILES = [
@@ -250,6 +251,43 @@ def test_every_sentence_can_be_said_in_both_systems(note):
     assert not re.search(r"[{}]|\bNone\b|Estimate|Note\(|object at", metric + us)
     assert (note.code, note.case) == ("mistake", "unit") or not METRIC.search(us)
     assert metric == us or METRIC.search(metric)
+
+
+def test_what_reads_alike_of_two_runs_or_of_both_sides_is_said_once():
+    """The scatter differs in what is not shown."""
+    runs = [
+        Note("run-to-run", of=of, side="rebound", scatter=x, runs=2)
+        for of, x in (("before", 0.0101), ("after", 0.0102))
+    ]
+    sides = [Note("no-corner", side=side) for side in ("compression", "rebound")]
+    own = Note("no-law", of="after", side="rebound")
+
+    texts = [text for _, text in told([*runs, *sides, own])]
+
+    assert texts == [
+        "from run to run rebound damping scattered by 1.0 % (sd of 2 runs)",
+        "the damping ratio of compression and rebound needs a corner: mass, spring, motion ratio",
+        "after: no law could be fitted to the rebound; its forces hardly brake",
+    ]
+    assert len(told([*runs, *sides, own], sides=False)) == 4
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "spec", "metric", "us"),
+    [
+        (0.00632, "m", ".1f", "6.3 mm", "0.249 in"),
+        (5e-5, "m", ".1f", "0.1 mm", "0.002 in"),
+        (0.26, "m/s", "g", "0.26 m/s", "10.2 in/s"),
+        (181.6, "N", ".0f", "182 N", "40.8 lbf"),
+        (293.15, "K", ".0f", "20 °C", "68 °F"),
+        (15000.0, "N*s/m", ".0f", "15000 N·s/m", "85.7 lbf·s/in"),
+        (92.0, "kg", "~.0f", "92", "203"),
+        (3.04, "s", ".1f", "3.0 s", "3.0 s"),
+    ],
+)
+def test_a_number_of_a_sentence_is_as_fine_in_us_units(value, unit, spec, metric, us):
+    for system, words in (("metric", metric), ("us", us)):
+        assert Said({"x": Estimate.exact(value, unit)}, system, str)(f"{{x:{spec}}}") == words
 
 
 @pytest.mark.parametrize("file", FILES, ids=lambda file: str(file.relative_to(ROOT)))

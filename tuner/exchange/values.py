@@ -16,7 +16,7 @@ from tuner.comparing.verdict import excludes_one
 from tuner.estimates import Estimate, Note
 from tuner.judging import JudgedSide
 from tuner.records import Provenance
-from tuner.wording.doubts import note_text
+from tuner.wording.doubts import told
 
 SCHEMA = 1
 
@@ -40,7 +40,7 @@ def told_value(estimate: Estimate | None) -> Value | None:
 
 def note_values(notes: Iterable[Note]) -> list[Value]:
     """Give every note once."""
-    return [{"code": note.code, "text": note_text(note)} for note in dict.fromkeys(notes)]
+    return [{"code": note.code, "text": text} for note, text in told(notes, sides=False)]
 
 
 def input_value(provenance: Provenance) -> Value:

@@ -18,7 +18,7 @@ from tuner.records import SIDES, Quality, Side
 from tuner.units import System
 from tuner.wording import bounces, drives, figures, jumps, motion, onward, tables
 from tuner.wording.checks import to_check
-from tuner.wording.doubts import note_text
+from tuner.wording.doubts import note_text, told
 from tuner.wording.doubts.bounces import REMEDIES
 from tuner.wording.doubts.compared import SHOWING
 from tuner.wording.layout import (
@@ -216,20 +216,12 @@ def note_points(notes: Iterable[Note], system: System = "metric", *, plain: bool
 
     `plain` puts keys of the machine file into plain words.
     """
-    left = list(dict.fromkeys(notes))
-    for note in tuple(left):
-        other = note.but(side="rebound")
-        if note.facts.get("side") == "compression" and other in left:
-            left[left.index(note)] = note.but(side="compression and rebound")
-            left.remove(other)
-    return tuple(dict.fromkeys(_note_sentence(note, system, plain=plain) for note in left))
-
-
-def _note_sentence(note: Note, system: System, *, plain: bool) -> str:
-    text, facts = note_text(note, system, plain=plain), note.facts
-    return (
-        _ended(text) if "file" in facts and "of" not in facts else whole(text)
-    )  # a file keeps its name as it is
+    return tuple(
+        _ended(text)
+        if "file" in note.facts and "of" not in note.facts
+        else whole(text)  # a file keeps its name
+        for note, text in told(notes, system, plain=plain)
+    )
 
 
 def whole(clause: str) -> str:
@@ -249,14 +241,15 @@ def sentence(text: str, system: System = "metric") -> str:
 
 def reason_points(reasons: Mapping[Side, Sequence[Note]], system: System = "metric") -> tuple[str, ...]:
     """Give the reasons behind each side's verdict; what holds for both stands last, once."""
-    shared = [reason for reason in reasons["compression"] if reason in reasons["rebound"]]
-    points = []
-    for side in SIDES:
-        for reason in reasons[side]:
-            if reason not in shared:
-                text = note_text(reason, system)
-                points.append(whole(text if text.startswith(side) else f"{side}: {text}"))
-    return (*points, *(whole(note_text(reason, system)) for reason in shared))
+    said = {side: [note_text(reason, system) for reason in reasons[side]] for side in SIDES}
+    shared = [text for text in said["compression"] if text in said["rebound"]]
+    points = [
+        whole(text if text.startswith(side) else f"{side}: {text}")
+        for side in SIDES
+        for text in said[side]
+        if text not in shared
+    ]
+    return (*points, *map(whole, shared))
 
 
 def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:

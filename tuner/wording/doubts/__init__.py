@@ -9,7 +9,7 @@ where it has one.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from tuner.estimates import Note
 from tuner.units import System
@@ -40,3 +40,28 @@ def note_text(note: Note, system: System = "metric", *, plain: bool = False) -> 
     for place in PLACES:
         text = f"{facts[place]}: {text}" if place in facts else text
     return text
+
+
+def told(
+    notes: Iterable[Note], system: System = "metric", *, sides: bool = True, plain: bool = False
+) -> list[tuple[Note, str]]:
+    """Give notes with what they say, each once; what two runs have alike is said once of both, so with `sides`.
+
+    Alike is what reads alike: numbers that differ in what is not shown make no difference to a reader.
+    """
+
+    def said(note: Note) -> str:
+        return note_text(note, system, plain=plain)
+
+    kept = list(dict.fromkeys(notes))
+    for place, of_both in (("of", None), ("side", "compression and rebound"))[: 2 if sides else 1]:
+        alike: dict[str, list[Note]] = {}
+        for note in kept:
+            alike.setdefault(said(note.but(**{place: of_both}) if place in note.facts else note), []).append(
+                note
+            )
+        kept = [
+            each[0].but(**{place: of_both}) if len({n.facts.get(place) for n in each}) > 1 else each[0]
+            for each in alike.values()
+        ]
+    return [(note, said(note)) for note in kept]

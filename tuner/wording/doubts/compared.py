@@ -197,7 +197,7 @@ def _oil_temperature(said: Said) -> str:
 
 def _dead_stroke(said: Said) -> str:
     one, other = (
-        said(f"{{{name}:.1f}} ({{{name}.low:.1f}} to {{{name}.high:.1f}})") if name in said else "unknown"
+        said(f"{{{name}:.1f}} ({{{name}.low:~.1f}} to {{{name}.high:.1f}})") if name in said else "unknown"
         for name in ("one", "other")
     )
     return said(

@@ -5,6 +5,7 @@ Takes facts and a format; gives text. Uses: estimates, units, wording.figures.
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -21,9 +22,9 @@ class Said:
 
     A template is that of `str.format`. An estimate without a format comes with its interval and unit, with one it is
     the value alone in the shown unit and its label (``{speed:.2f}`` -> ``0.26 m/s``), after ``~`` without the label;
-    US numbers have three figures. ``%`` at the end of a format writes a share (``{share:.0f%}`` -> ``5 %``). Members
-    of a tuple are joined by commas, the label once; after ``&`` by "and" and after ``;`` by that, each with its label.
-    ``k`` marks a key of the machine file.
+    the format is that of the metric number, US ones are as fine. ``%`` at the end of a format writes a share
+    (``{share:.0f%}`` -> ``5 %``). Members of a tuple are joined by commas, the label once; after ``&`` by "and" and
+    after ``;`` by that, each with its label. ``k`` marks a key of the machine file.
     """
 
     facts: Mapping[str, Any]
@@ -73,11 +74,23 @@ class Said:
         if kind is None:
             number, label = format(fact.value, digits), fact.unit
         else:
-            style, metric = SHOWN[self.system][kind], SHOWN["metric"][kind]
+            style = SHOWN[self.system][kind]
             value, label = float(from_si(fact.value, kind, style.unit)), style.label
-            same = style.unit == metric.unit
-            number = format(value, digits if same else ".0f" if abs(value) >= 1000.0 else ".3g")
+            number = format(value, _digits(digits, kind, style.unit, value))
         return number if spec.startswith("~") or not label else f"{number} {label}"
+
+
+def _digits(spec: str, kind: str, unit: str, value: float) -> str:
+    """Give the format of a number in `unit` that is as fine as `spec` in the metric one, with three figures at most."""
+    metric = SHOWN["metric"][kind].unit
+    if unit == metric:
+        return spec
+    if not spec.endswith("f"):
+        return ".0f" if abs(value) >= 1000.0 else ".3g"
+    steps = [float(from_si(1.0, kind, name) - from_si(0.0, kind, name)) for name in (unit, metric)]
+    fine = math.ceil(float(spec.strip(".f")) - math.log10(steps[0] / steps[1]) - 0.05)
+    figures_3 = 2 - math.floor(math.log10(abs(value))) if value else fine
+    return f".{max(min(fine, figures_3), 0)}f"
 
 
 @dataclass(frozen=True, slots=True, repr=False)
