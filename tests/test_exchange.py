@@ -46,7 +46,7 @@ def compared() -> dict:
 
 def test_fit_has_every_key():
     result = comparison()
-    value = strict(exchange.fit_value(result.after, (Note("few-points", "only 4 points"),)))
+    value = strict(exchange.fit_value(result.after, (Note("few-points", side="rebound", count=3, wanted=4),)))
 
     assert next(iter(value)) == "schema"
     assert value["schema"] == 1
@@ -73,7 +73,12 @@ def test_fit_has_every_key():
         *("wheel_rate", "frequency", "critical_damping", "body_mode_zeta", "wheel_hop_zeta")
     }
     assert is_estimate(value["corner"]["wheel_rate"], "N/m")
-    assert value["notes"] == [{"code": "few-points", "text": "only 4 points"}]
+    assert value["notes"] == [
+        {
+            "code": "few-points",
+            "text": "only 3 different rebound speeds, 4 or more wanted: the interval is wide",
+        }
+    ]
 
 
 def test_values_are_those_of_the_fit():

@@ -91,7 +91,7 @@ def show_change(
 
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
     if not full:
-        notes = notes_of(job, system, likeliest=True)
+        notes = notes_of(job, likeliest=True)
         parts = short_change(job.comparison, system, notes=notes, kinds=kinds)
         screen.show_brief(parts, intro=intro, closing=closing)
         return
@@ -99,7 +99,7 @@ def show_change(
         change_sections(
             job.comparison,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for(kinds, after_change=True),
         ),

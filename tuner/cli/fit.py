@@ -79,14 +79,14 @@ def _show_one(job: FitJob, system: System, full: bool, closing: Sequence[str]) -
 
     kinds = [one.kind for one in job.fits]
     if not full:
-        notes = notes_of(job, system, likeliest=True)
+        notes = notes_of(job, likeliest=True)
         screen.show_brief(short_fit(job.judgement, system, notes=notes, kinds=kinds), closing=closing)
         return
     screen.show(
         fit_sections(
             job.judgement,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for(kinds),
         ),
@@ -100,7 +100,7 @@ def _show_several(tests: DamperJob, system: System, full: bool, closing: Sequenc
 
     kinds = [job.fit.kind for job in tests.jobs]
     if not full:
-        notes = [notes_of(job, system, likeliest=True) for job in tests.jobs]
+        notes = [notes_of(job, likeliest=True) for job in tests.jobs]
         parts = short_damper(tests.judgements, tests.agreement, system, notes=notes, kinds=kinds)
         screen.show_brief(parts, closing=closing)
         return
@@ -109,7 +109,7 @@ def _show_several(tests: DamperJob, system: System, full: bool, closing: Sequenc
             tests.judgements,
             tests.agreement,
             system,
-            notes=[notes_of(job, system) for job in tests.jobs],
+            notes=[notes_of(job) for job in tests.jobs],
             decided=[job.decided for job in tests.jobs],
             cautions=cautions_for(kinds),
         ),

@@ -88,7 +88,7 @@ def match(
     tested = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
     closing = () if report is None else (f"Report: {report}",)
     if not full:
-        notes = notes_of(job, system, likeliest=True)
+        notes = notes_of(job, likeliest=True)
         screen.show_brief(short_pair(job.match, names, system, notes=notes, kinds=tested), closing=closing)
         return
     screen.show(
@@ -96,7 +96,7 @@ def match(
             job.match,
             names,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for(tested),
         ),

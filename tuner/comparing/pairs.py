@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 from tuner.comparing.change import changes, refit_sds
 from tuner.comparing.confounders import Labels, confounders
-from tuner.comparing.reasons import at_speed, cancels_reason
+from tuner.comparing.reasons import cancels_reason, speed_of
 from tuner.comparing.results import ChangeAt, PairMatch, SideMatch
 from tuner.comparing.verdict import within
 from tuner.errors import FitError, require
@@ -37,16 +37,9 @@ def _edge(tolerance: float) -> float:
     return -math.log1p(-tolerance)
 
 
-def _against(at: ChangeAt) -> str:
-    """Say by how many per cent of the stronger damper the other one is weaker; - in its interval: the stronger."""
-    ratio = at.ratio
-    weaker, stronger = ("one", "other") if ratio.value >= 1.0 else ("other", "one")
-    less = [100.0 * (1.0 - r if r <= 1.0 else 1.0 / r - 1.0) for r in (ratio.value, ratio.low, ratio.high)]
-    value, low, high = less if weaker == "other" else [-each for each in less]
-    return (
-        f"the {weaker} is {value:.0f} % weaker than the {stronger}{at_speed(at.speed)} "
-        f"(95 % interval {min(low, high):.0f} to {max(low, high):.0f} %)"
-    )
+def _against(at: ChangeAt) -> Note:
+    """Say how the other damper differs from the one."""
+    return Note("against", ratio=at.ratio, speed=speed_of(at))
 
 
 def _chances(at: ChangeAt, tolerance: float) -> tuple[float, float]:
@@ -71,43 +64,29 @@ def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
     return None
 
 
-def _open_reason(side: Side, at: ChangeAt, tolerance: float, runs: int) -> str:
-    share = f"{100 * tolerance:g} %"
-    count = _runs_needed(at, tolerance, runs)
-    if count is None:
-        step = f"it lies too near {share}, or is too unsure, for repeats alone: test at higher speeds"
-    else:
-        step = f"about {count} runs of each, remounted in between, would tell"
-    return f"{side}: {_against(at)}; whether that is within {share} is open; {step}"
-
-
 def _side(side: Side, one: DampingFit, other: DampingFit, tolerance: float, allowance: float) -> SideMatch:
     extra = math.hypot(*refit_sds(one, other, allowance))
     ratio = changes(one.side(side), other.side(side), extra)
     if not ratio:
-        blind = [name for name, fit in (("one", one), ("other", other)) if not fit.side(side).seen]
-        why = (
-            f"{side}: not shown by the record of the {' and the '.join(blind)}"
-            if blind
-            else f"{side}: the two records share no reference speed"
-        )
+        blind = tuple(name for name, fit in (("one", one), ("other", other)) if not fit.side(side).seen)
+        why = Note("pair-unseen", of=side, which=blind) if blind else Note("pair-no-speed", of=side)
         return SideMatch(side, (), None, None, (why,))
     chances = [_chances(at, tolerance) for at in ratio]
-    share = f"{100 * tolerance:g} %"
     cancels = cancels_reason(ratio, (one.side(side), other.side(side)))
-    more = () if cancels is None else (f"{side}: {cancels}",)
+    more = () if cancels is None else (cancels.but(of=side),)
     off = [(at, out) for at, (_, out) in zip(ratio, chances, strict=True) if out >= SURE]
     if off:
-        reasons = tuple(f"{side}: {_against(at)}, beyond {share}" for at, _ in off)
+        reasons = tuple(Note("pair-off", of=side, other=_against(at), tolerance=tolerance) for at, _ in off)
         surest = max(off, key=lambda pair: pair[1])
         return SideMatch(side, ratio, False, surest[1], (*reasons, *more), surest[0])
     worst = min(range(len(ratio)), key=lambda i: chances[i][0])
     probability = chances[worst][0]
     if probability >= SURE:
         widest = max(ratio, key=lambda at: abs(math.log(at.ratio.value)))
-        reason = f"{side}: within {share}; at most {_against(widest)}"
+        reason = Note("pair-within", of=side, other=_against(widest), tolerance=tolerance)
         return SideMatch(side, ratio, True, probability, (reason, *more), widest)
-    reason = _open_reason(side, ratio[worst], tolerance, min(one.runs, other.runs))
+    runs = _runs_needed(ratio[worst], tolerance, min(one.runs, other.runs))
+    reason = Note("pair-open", of=side, other=_against(ratio[worst]), tolerance=tolerance, runs=runs)
     return SideMatch(side, ratio, None, probability, (reason, *more), ratio[worst])
 
 
@@ -134,8 +113,7 @@ def match(
     matched = False if False in answers else True if answers and None not in answers else None
     notes: tuple[Note, ...] = ()
     if len(compared) == 1:
-        text = f"only {compared[0].side} could be compared; the other side may still differ"
-        notes = (Note("one-side", text),)
+        notes = (Note("one-side", side=compared[0].side),)
     return PairMatch(
         pair[0],
         pair[1],

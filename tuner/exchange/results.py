@@ -25,6 +25,7 @@ from tuner.exchange.values import (
 )
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
+from tuner.wording.doubts import note_text
 
 
 def fit_side_value(judgement: Judgement, side: Side) -> Value:
@@ -112,7 +113,7 @@ def _compared_side(side: SideComparison) -> Value:
         "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
         **({} if side.judged_at is None else {"judged_at": side.judged_at}),
         "needed": _needed(needed_of(side.after)),
-        "reasons": list(side.reasons),
+        "reasons": [note_text(reason) for reason in side.reasons],
     }
 
 
@@ -145,7 +146,7 @@ def _matched_side(side: SideMatch) -> Value:
         "ratio": change_values(side.ratio),
         "matched": side.matched,
         "probability": side.probability,
-        "reasons": list(side.reasons),
+        "reasons": [note_text(reason) for reason in side.reasons],
     }
 
 

@@ -88,7 +88,7 @@ def render_report(
 def _compare_sheet(job: CompareJob, system: System) -> Sheet:
     comparison = job.comparison
     judged = (("before", comparison.before), ("after", comparison.after))
-    page = change_sections(comparison, system, notes=notes_of(job, system))
+    page = change_sections(comparison, system, notes=notes_of(job))
     return Sheet(
         title="What the change did",
         facts=_facts(("before", job.before), ("after", job.after)),
@@ -130,7 +130,7 @@ def _compare_sheet(job: CompareJob, system: System) -> Sheet:
 def _match_sheet(job: MatchJob, system: System) -> Sheet:
     match, names = job.match, _names(job)
     judged = ((names[0], match.one), (names[1], match.other))
-    page = pair_sections(match, names, system, notes=notes_of(job, system))
+    page = pair_sections(match, names, system, notes=notes_of(job))
     return Sheet(
         title="Are the two dampers alike?",
         facts=_facts(("one", job.one), ("other", job.other)),
@@ -160,7 +160,7 @@ def _match_sheet(job: MatchJob, system: System) -> Sheet:
 
 def _fit_sheet(job: FitJob, system: System) -> Sheet:
     judged = (("now", job.judgement),)
-    page = fit_sections(job.judgement, system, notes=notes_of(job, system))
+    page = fit_sections(job.judgement, system, notes=notes_of(job))
     return Sheet(
         title=_FIT_TITLES.get(job.fit.kind, "How the damper stands"),
         facts=_facts(("", job)),
@@ -188,7 +188,7 @@ def _damper_sheet(tests: DamperJob, system: System) -> Sheet:
     """Give the sheet of unlike tests of one damper: whether they agree, and their curves in one picture."""
     judged = tuple((label_of(judgement), judgement) for judgement in tests.judgements)
     page = damper_sections(
-        tests.judgements, tests.agreement, system, notes=[notes_of(job, system) for job in tests.jobs]
+        tests.judgements, tests.agreement, system, notes=[notes_of(job) for job in tests.jobs]
     )
     first = tests.jobs[0]
     apart = {label_of(judgement) for judgement in tests.judgements}

@@ -17,6 +17,7 @@ from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import bounces, figures, fits, motion, onward, outcomes, tables
+from tuner.wording.doubts import note_text
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
@@ -115,7 +116,7 @@ def effect_clause(side: SideComparison, system: System) -> str:
         text = motion.effect(side.side, change, stronger=at.ratio.value > 1)
     else:
         text = motion.unclear_effect(side.side, change)
-    return f"{speed}{text}." if speed else fits.sentence(text, system)
+    return f"{speed}{text}." if speed else fits.whole(text)
 
 
 def ratio_clause(side: SideComparison, system: System) -> str:
@@ -171,8 +172,12 @@ def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
 def _missing(comparison: Comparison, side: Side, system: System) -> str:
     """Say what is missing in the tests that are not enough; what is missing in both is said once."""
     fits_of = [judgement.fit.side(side) for judgement in (comparison.before, comparison.after)]
-    said = [fits.not_enough(fit) for fit in fits_of if any(note.code == "not-enough" for note in fit.notes)]
-    return " ".join(fits.sentence(text, system) for text in dict.fromkeys(said))
+    said = [
+        fits.not_enough(fit, system)
+        for fit in fits_of
+        if any(note.code == "not-enough" for note in fit.notes)
+    ]
+    return " ".join(fits.whole(text) for text in dict.fromkeys(said))
 
 
 def summary(comparison: Comparison, system: System = "metric") -> str:
@@ -290,8 +295,9 @@ def outcome_reasons(comparison: Comparison, system: System = "metric") -> tuple[
     """Give the reasons behind what became of drives and jumps; one that most measures share names none of them."""
     points = []
     for reason, names in outcomes.reason_points(comparison).items():
-        text = reason if len(names) > 2 else f"{' and '.join(names)}: {reason}"
-        points.append(fits.sentence(text, system))
+        said = note_text(reason, system)
+        text = said if len(names) > 2 else f"{' and '.join(names)}: {said}"
+        points.append(fits.whole(text))
     return tuple(points)
 
 

@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tuner.comparing.agreement import Agreement
-from tuner.comparing.confounders import KIND_WORDS
 from tuner.estimates import Estimate, Note
 from tuner.judging import ON_A_BENCH, Judgement
 from tuner.records import SIDES, Kind
 from tuner.units import System
 from tuner.wording import figures, fits, headlines, motion, onward
+from tuner.wording.doubts.compared import KIND_WORDS
 from tuner.wording.layout import CAREFUL, FIRST, ONWARD, OPENING, Section, filled, points_of
 
 SAME_STATE = "whether clicks, oil and temperature were the same"

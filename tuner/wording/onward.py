@@ -12,9 +12,9 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.confounders import has_dead_stroke
-from tuner.comparing.measures import LIKE_WITH_LIKE
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
+from tuner.wording.doubts.measured import LIKE_WITH_LIKE
 from tuner.wording.layout import FIRST
 from tuner.wording.surer import surer_change, surer_pair
 

@@ -11,10 +11,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from tuner.comparing import Comparison, MeasureChange
-from tuner.estimates import Estimate
+from tuner.estimates import Estimate, Note
 from tuner.records import Side
 from tuner.units import System
 from tuner.wording import amounts, drives, figures, jumps
+from tuner.wording.doubts import note_text
 from tuner.wording.layout import Table
 
 NO_CHANGE, OPEN = "no clear change", "cannot tell"
@@ -155,7 +156,7 @@ def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -
         )
         return f"{head}. Before: {before}. After: {after}."
     if change.before is None or change.after is None:
-        return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
+        return f"{head}." if not change.reasons else f"{head} ({note_text(change.reasons[0], system)})."
     if _never(change):
         return f"{head}. At most {change.before.high:.2g} a minute before, {change.after.high:.2g} after."
     one, other = (_said(change, e, comparison, system) for e in (change.before, change.after))
@@ -224,7 +225,7 @@ def headline_words(comparison: Comparison) -> tuple[str, str]:
     if still:
         return NO_CHANGE[:1].upper() + NO_CHANGE[1:], f"No clear change of {', '.join(still)}."
     reasons = [reason for change in told or headline(comparison) for reason in change.reasons]
-    why = reasons[0] if reasons else "the two recordings share nothing that could be compared"
+    why = note_text(reasons[0]) if reasons else "the two recordings share nothing that could be compared"
     return "Cannot tell", f"{why[:1].upper()}{why[1:]}."
 
 
@@ -301,9 +302,9 @@ def _share_difference(change: MeasureChange) -> str:
     return text if percent.value <= 0 else f"+{text}"
 
 
-def reason_points(comparison: Comparison) -> Mapping[str, Sequence[str]]:
+def reason_points(comparison: Comparison) -> Mapping[Note, Sequence[str]]:
     """Give the measures behind each reason, so that a reason that many share is said once."""
-    shared: dict[str, list[str]] = {}
+    shared: dict[Note, list[str]] = {}
     for change in comparison.measures:
         for reason in change.reasons:
             names = shared.setdefault(reason, [])

@@ -10,11 +10,11 @@ from collections.abc import Iterable, Mapping
 
 from tuner.comparing import Comparison, PairMatch
 from tuner.comparing.confounders import cured, has_dead_stroke
-from tuner.comparing.reasons import SCALE_ADVICE, SHOWING
 from tuner.estimates import Note
 from tuner.fitting.results import DampingFit
 from tuner.judging import Judgement
 from tuner.records import SIDES
+from tuner.wording.doubts.compared import SCALE_ADVICE, SHOWING
 
 BENCH = ("sweep", "cycle", "weights")
 
