@@ -17,7 +17,7 @@ from tuner.charts.path import path_figure
 from tuner.charts.ratio_band import ratio_band_figure
 from tuner.charts.recording import Channel, channels, recording_figure
 from tuner.charts.residuals import residual_figure
-from tuner.charts.runs import Run, runs_of
+from tuner.charts.runs import Run
 from tuner.charts.theme import DARK, LIGHT, Look, colour_swaps, look_named, picture_words
 
 __all__ = [
@@ -43,5 +43,4 @@ __all__ = [
     "ratio_band_figure",
     "recording_figure",
     "residual_figure",
-    "runs_of",
 ]

@@ -107,16 +107,6 @@ def linear_fit(
     return Regression(coefficients, covariance, rss, df, residuals)
 
 
-def line_through_origin(x: Array, y: Array, weights: Array | None = None) -> Regression:
-    """Fit y = c x."""
-    return linear_fit(x[:, None], y, weights)
-
-
-def line_with_intercept(x: Array, y: Array, weights: Array | None = None) -> Regression:
-    """Fit y = y0 + c x; coefficients in this order."""
-    return linear_fit(np.column_stack((np.ones_like(x), x)), y, weights)
-
-
 def gauss_newton(
     model: object,
     start: Array,

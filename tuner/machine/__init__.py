@@ -30,7 +30,6 @@ from tuner.machine.parts import (
 )
 from tuner.machine.rates import (
     critical_damping,
-    damping_for_zeta,
     frequency,
     handbook_zeta,
     spring_force_at_rest,
@@ -74,7 +73,6 @@ __all__ = [
     "check_corner",
     "coil_rate",
     "critical_damping",
-    "damping_for_zeta",
     "frequency",
     "frequency_from_sag",
     "front_share_of",

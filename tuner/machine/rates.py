@@ -107,11 +107,3 @@ def handbook_zeta(c: Estimate, corner: Corner) -> Estimate:
     low = value - math.hypot((c.value - c.low) * per_c.value, own)
     high = value + math.hypot((c.high - c.value) * per_c.value, own)
     return Estimate(value, low, high, "1").not_negative()
-
-
-def damping_for_zeta(zeta: float, corner: Corner) -> Estimate:
-    """Damping coefficient at the damper [N*s/m] that gives the handbook ratio `zeta` > 0 on this corner."""
-    if not (zeta > 0 and math.isfinite(zeta)):
-        raise MachineError(f"zeta must be positive; got {zeta}")
-    per_c = _zeta_per_c(corner)
-    return Estimate.from_log_sd(zeta / per_c.value, per_c.log_sd, "N*s/m")
