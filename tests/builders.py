@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tuner.comparing import Comparison, compare
-from tuner.estimates import Estimate, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.results import REFERENCE_SPEEDS, Curve, DampingFit, Loop, Secant, SideFit
 from tuner.judging import judge
 from tuner.laws import Knee, Law, LeakOrifice
@@ -257,3 +257,8 @@ def runs_of(compared: Comparison) -> tuple[Run, Run]:
     from tuner.charts import Run
 
     return Run("before", compared.before.fit), Run("after", compared.after.fit)
+
+
+def loop_area(x: Array, y: Array) -> float:
+    """Area inside a closed loop (n,) by the shoelace formula: the energy of a force-travel loop [J]."""
+    return abs(0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))
