@@ -8,7 +8,6 @@ import pytest
 from tuner.errors import MachineError
 from tuner.estimates import Estimate, product
 from tuner.machine import (
-    GRAVITY,
     Corner,
     MotionRatio,
     critical_damping,
@@ -19,6 +18,7 @@ from tuner.machine import (
     spring_force_at_rest,
     wheel_rate,
 )
+from tuner.units import GRAVITY
 
 
 def percent(value: float, share: float, unit: str) -> Estimate:

@@ -21,8 +21,8 @@ from tuner.fitting.points import PointBalance, Reading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import unseen
 from tuner.records import SIDES, Side, WeightsRecord
+from tuner.units import GRAVITY
 
-GRAVITY = 9.80665  # standard gravity, CGPM 1901 [m/s**2]
 HAND_STOPPED = 0.15  # sd of a hand-stopped time [s]; 0.1-0.2 s, common practice, no source
 DISTANCE_ERROR = 0.001  # sd of the distance between two marks [m]; a tape, common practice, no source
 SCATTER = 0.01  # relative scatter of one drop that is expected before looking; common practice, no source

@@ -19,7 +19,6 @@ from tuner.machine.linkage import rest
 from tuner.machine.parts import (
     DEFAULT_TARGET,
     DEFAULT_TARGET_SPEED,
-    GRAVITY,
     TARGETS,
     Axles,
     Body,
@@ -34,6 +33,7 @@ from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import PITCH_FACTOR, coil_rate, stacked_rate
 from tuner.machine.tables import Table, bare_hint
 from tuner.names import nearest_hint
+from tuner.units import GRAVITY
 
 # key -> kind of unit
 CORNER_KINDS: Mapping[str, str] = {

@@ -19,8 +19,9 @@ from numpy.polynomial import legendre
 
 from tuner.errors import MachineError
 from tuner.estimates import NORMAL_95, Array, Estimate
-from tuner.machine.parts import GRAVITY, Corner, MotionRatio
+from tuner.machine.parts import Corner, MotionRatio
 from tuner.machine.propagation import STANDARD, propagate
+from tuner.units import GRAVITY
 
 _READING_FLOOR = 2e-5  # m, no table is better than this
 _DEGREE = 5

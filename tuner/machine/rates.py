@@ -16,8 +16,9 @@ from collections.abc import Sequence
 from tuner.errors import MachineError
 from tuner.estimates import NORMAL_95, Estimate
 from tuner.machine.linkage import AtRest, at_rest, rest_inputs
-from tuner.machine.parts import GRAVITY, Corner
+from tuner.machine.parts import Corner
 from tuner.machine.propagation import propagate
+from tuner.units import GRAVITY
 
 
 def rate_at_wheel(rest: AtRest) -> float:

@@ -11,8 +11,9 @@ from collections.abc import Sequence
 
 from tuner.errors import MachineError, require
 from tuner.estimates import Estimate
-from tuner.machine.parts import GRAVITY, Body, positive
+from tuner.machine.parts import Body, positive
 from tuner.machine.propagation import propagate
+from tuner.units import GRAVITY
 
 # spring steel, about 80 GPa on the usual reference pages; +-3 % covers what tables of spring steels give
 SPRING_STEEL = Estimate(80e9, 77.6e9, 82.4e9, "Pa")

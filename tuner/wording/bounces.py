@@ -12,8 +12,9 @@ from collections.abc import Mapping, Sequence
 from tuner.comparing import ChangeAt
 from tuner.estimates import Estimate
 from tuner.fitting.results import Secant
-from tuner.judging import DISAGREEMENT, Judgement
+from tuner.judging import Judgement
 from tuner.machine import frequency
+from tuner.machine.checks import DISAGREEMENT
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import figures, motion, tables

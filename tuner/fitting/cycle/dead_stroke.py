@@ -14,7 +14,7 @@ import math
 
 import numpy as np
 
-from tuner.estimates import Estimate, student_95
+from tuner.estimates import NORMAL_95, Estimate, student_95
 from tuner.fitting.cycle.balance import Balance
 from tuner.fitting.cycle.cutting import Onset
 from tuner.fitting.cycle.strokes import StrokeTable
@@ -53,9 +53,9 @@ def dead_stroke(table: StrokeTable, balance: Balance, direction: float) -> Estim
         weight = 1.0 / (sd**2 + excess)
         mean = float(np.sum(weight * value) / np.sum(weight))
     spread = 1.0 / math.sqrt(float(np.sum(weight)))
-    half = (student_95(max(n - 1, 1)) if excess > 0 else 1.96) * spread
+    half = (student_95(max(n - 1, 1)) if excess > 0 else NORMAL_95) * spread
     # the force neither vanishes nor returns at one place: an error that all tests share
-    half = math.hypot(half, 1.96 * math.hypot(COMMON_ERROR, COMMON_SHARE * mean))
+    half = math.hypot(half, NORMAL_95 * math.hypot(COMMON_ERROR, COMMON_SHARE * mean))
     mean = max(mean, 0.0)
     return Estimate(mean, max(mean - half, 0.0), mean + half, "m")
 
