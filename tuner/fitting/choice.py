@@ -11,7 +11,7 @@ is kept among the figures with weight 0 and never chosen.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -295,7 +295,5 @@ def _weighed(fits: list[FittedLaw]) -> tuple[FittedLaw, ...]:
         raw = {id(f): math.exp(-0.5 * (f.aicc - lowest)) for f in usable}
         total = sum(raw.values())
         best_aicc = {key: value / total for key, value in raw.items()}
-    from dataclasses import replace
-
     weighed = [replace(f, weight=best_aicc.get(id(f), 0.0)) for f in fits]
     return tuple(sorted(weighed, key=lambda f: (-f.weight, f.aicc)))

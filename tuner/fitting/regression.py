@@ -120,6 +120,8 @@ def gauss_newton(
     `model` is a callable: parameters (p,) -> (prediction (n,), jacobian (n, p)).
     Returns parameters, residuals and jacobian at the optimum.
     """
+    # scipy.optimize.least_squares finds the same to 1e-8 and takes 0.8 ms where this takes 2.1 (40 points), but its
+    # import costs 0.24 s, a fifth of what a fit of a bench test takes
     require(callable(model), "model", "callable", type(model), error=FitError)
     root = np.ones(values.size) if weights is None else np.sqrt(weights)
 

@@ -191,7 +191,10 @@ def _bump_rows(even: _Even) -> tuple[BumpRow, ...]:
 
 
 def _main_frequencies(even: _Even, wanted: int = 2) -> tuple[float, ...]:
-    """Frequencies of the highest peaks of the averaged spectrum (Welch's method, half-overlapping Hann windows)."""
+    """Frequencies of the highest peaks of the averaged spectrum (Welch's method, half-overlapping Hann windows).
+
+    scipy.signal.welch would take 0.7 s to import.
+    """
     width = round(8.0 / even.step)
     if len(even.travel) < width:
         return ()
