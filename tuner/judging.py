@@ -1,7 +1,6 @@
 """Where a fit stands: damping ratios of the corner, and their place against the target band.
 
 Takes a `DampingFit`, a `Corner` and a `Target` (both optional); gives a `Judgement`.
-Uses: errors, estimates, records, machine, fitting.results, fitting.speed_step.
 
 The handbook ratio zeta = c r^2 / (2 sqrt(k_wheel m_sprung)) is the headline (S. S. Rao, *Mechanical
 Vibrations*, sec. 2.6, carried to the wheel with the motion ratio r). A bounce gives zeta by itself, at the speed it

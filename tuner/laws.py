@@ -1,6 +1,6 @@
 """Force laws of one side of a damper, to be evaluated. No fitting here.
 
-Takes parameters; gives force [N] over speed [m/s]. Uses: errors, estimates.
+Takes parameters; gives force [N] over speed [m/s].
 
 A law describes one side: speed and force are both counted positive, gas force and friction are already taken
 off, and every law goes through zero. Sources: line and equivalent viscous damping, Rao, *Mechanical

@@ -1,6 +1,6 @@
 """The six kinds of record: what was measured, in SI and in the house's signs, and where it came from.
 
-Takes arrays; gives frozen records, checked once at birth. Uses: errors, estimates.
+Takes arrays; gives frozen records, checked once at birth.
 
 Signs (law for the whole program): `travel` 0 = fully extended, + = compressed; `velocity` = d(travel)/dt,
 + = compression; `force` + = pushes the two ends apart, so compression damping is +, rebound damping is -,

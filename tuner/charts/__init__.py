@@ -1,8 +1,8 @@
 """One picture per function: a result in, a plotly figure out, for the report and the dashboard alike.
 
-Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Uses: units,
-fitting results, judging, comparing, plotly. Every picture says its units on the axes, tells the runs apart by
-shape, dash and words as well as by colour, and reads the same in light and dark, on a phone and on paper.
+Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Every picture says its units on
+the axes, tells the runs apart by shape, dash and words as well as by colour, and reads the same in light and dark, on a
+phone and on paper.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Jumps laid over each other from take-off on: what the frame felt, and how fast the nose turned.
 
-Takes runs of flights; gives a figure. Uses: theme, runs, fitting.traces.
+Takes runs of flights; gives a figure.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """The runs that a picture shows, with the label people know them by.
 
-Takes fits and judgements; gives `Run` and the speed of the target. Uses: fitting results,
-judging, comparing.
+Takes fits and judgements; gives `Run` and the speed of the target.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Why a verdict is what it is: short sentences with the numbers, and what would make it surer.
 
-Takes ratios, chances and judged sides; gives sentences. Uses: records, judging. Says what the damping does on
+Takes ratios, chances and judged sides; gives sentences. Says what the damping does on
 each side, never "more" or "less" of a side's name alone, which people read both ways.
 """
 

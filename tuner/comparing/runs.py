@@ -1,7 +1,6 @@
 """Runs before and after a change into a `Comparison`.
 
 Takes the fits of each setting (several = repeats), a corner and a target; gives ratios, verdict and reasons.
-Uses: errors, estimates, machine, fitting, judging.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Differences of two groups of numbers with the interval that their scatter allows.
 
-Takes values of single runs, jumps or stretches; gives estimates. Uses: estimates, verdict.
+Takes values of single runs, jumps or stretches; gives estimates.
 
 Welch's t with the Welch-Satterthwaite degrees of freedom (B. L. Welch, *Biometrika* 34, 1947); where only one group has
 several members, its scatter stands for both (Student).

@@ -1,7 +1,7 @@
 """The verdict on one side: toward the target, away from it, no clear change, or cannot tell.
 
 Takes a ratio, the damping before and after, what is unsure about the corner, and a band; gives a verdict and
-the probability behind it. Uses: estimates, judging.
+the probability behind it.
 
 The distance of zeta to its band is taken on logarithms, d = max(ln(low/zeta), ln(zeta/high), 0). ln zeta before
 and after are jointly normal: each has its own part (its fit, and refitting where one run stands alone) and both

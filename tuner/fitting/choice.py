@@ -1,7 +1,7 @@
 """All laws fitted to one side, and the choice among them by AICc.
 
 Takes speed and damping force of one side (both counted positive); gives every law with its covariance and
-weight. Uses: errors, estimates, laws, regression, knee.
+weight.
 
 AICc: Akaike's criterion with the small-sample term, Hurvich and Tsai, *Biometrika* 76 (1989). A law that gives
 negative damping inside the tested range, or whose parts have the wrong sign (a leak or an orifice below zero),

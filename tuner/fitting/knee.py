@@ -1,6 +1,6 @@
 """The knee: two (or three) straight lines that meet, found exactly.
 
-Takes speed and force; gives the place of the knee, the slopes and their errors. Uses: errors, regression.
+Takes speed and force; gives the place of the knee, the slopes and their errors.
 
 The sum of squares as a function of the knee's place is smooth between two neighbouring samples. Between them
 its lowest point is the crossing of the two separate lines, when that lies there; else the best is at a sample.

@@ -1,6 +1,6 @@
 """What is missing where single points do not tell a side: how many rows, at which speeds or masses, which readings.
 
-Takes a balance and a way to solve it with more; gives a `Note`. Uses: estimates, records, results, points, side.
+Takes a balance and a way to solve it with more; gives a `Note`.
 
 Each remedy is tried: its rows or readings are put to the points as the fitted curve foretells them, and the balance is
 solved again. The first that makes the side tell is named, the cheapest first.

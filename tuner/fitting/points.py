@@ -1,6 +1,6 @@
 """Single points of both sides, balanced together: a free curve for each side, gas force and friction.
 
-Takes speeds and forces, and what is known of gas force and friction; gives `PointBalance`. Uses: estimates.
+Takes speeds and forces, and what is known of gas force and friction; gives `PointBalance`.
 
 Bench sweep and hung weights obey the same balance, compression F = D(v) + friction + gas and rebound
 F = D(v) + friction - gas, F and v counted positive. D runs straight between knots at the tested speeds, starts at

@@ -1,6 +1,6 @@
 """Least squares with honest errors: linear problems, and the covariance at the optimum of any problem.
 
-Takes arrays; gives coefficients with their covariance. Uses: errors, numpy.
+Takes arrays; gives coefficients with their covariance.
 """
 
 from __future__ import annotations

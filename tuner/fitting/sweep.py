@@ -1,6 +1,6 @@
 """Bench sweep: one peak force per test speed and side into a fit.
 
-Takes `SweepRecord`; gives `DampingFit`. Uses: errors, estimates, records, results, points, point_side, side.
+Takes `SweepRecord`; gives `DampingFit`.
 
 A peak force holds damping, friction and gas force together. Where both sides have enough different speeds, what is
 left at speed zero tells them: compression keeps friction + gas there, rebound friction - gas. Else they stay inside

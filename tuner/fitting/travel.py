@@ -1,7 +1,6 @@
 """What the shaft did while driving: time by speed, ride position, stops, packing, main frequencies.
 
 Takes TravelRecord (and the corner, for its travel limits); gives a DampingFit whose `measures` hold the figures.
-Uses: errors, estimates, machine, records, measures, results, traces, signals.differentiate.
 
 A drive shows what damper and ground did together, not the damping: the sides are not seen. Intervals come from
 blocks of about two seconds, since neighbouring samples are not independent.

@@ -1,6 +1,6 @@
 """Hung weights: masses that sink at a steady speed into a fit.
 
-Takes `WeightsRecord`; gives `DampingFit`. Uses: errors, estimates, records, results, points, point_side, side.
+Takes `WeightsRecord`; gives `DampingFit`.
 
 At a steady speed the damping force balances the rest: in compression m g - F_gas - F_friction, in extension
 m g + F_gas - F_friction; speed = distance / time. A slow push and a slow return on a scale read F_gas + F_friction

@@ -1,7 +1,7 @@
 """The machine: corners, body, axles and target; the machine file; what follows from them.
 
 Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and the rates, frequencies and
-damping ratios of a corner with their 95 % intervals. Uses: errors, units, estimates.
+damping ratios of a corner with their 95 % intervals.
 
 Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
 (motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `mistakes`

@@ -1,7 +1,7 @@
 """Which input is probably wrong: numbers that are possible one by one but do not fit together.
 
 Takes a corner, or a body with its corners; gives notes that name the likely culprit. Nothing is refused here
-and nothing is changed. Uses: errors, estimates, parts, linkage, mistakes, rates, sums.
+and nothing is changed.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """The entries of a machine file: corner, body, axles, target, and which keys each of them has.
 
-Takes tables of the file; gives the frozen values, checked one by one and together. Uses: errors, estimates,
-parts, tables, propagation, rates, sums, checks.
+Takes tables of the file; gives the frozen values, checked one by one and together.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The machine file: TOML text into a `Machine`, each value in SI with its uncertainty.
 
 Takes text (or bytes, a path, or a mapping of the same shape); gives a checked `Machine`, or refuses with one
-sentence that says where. Uses: errors, estimates, parts, tables, entries, checks.
+sentence that says where.
 """
 
 from __future__ import annotations

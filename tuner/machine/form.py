@@ -1,8 +1,7 @@
 """A machine as it is typed, field by field: nothing typed is lost, and what is wrong is said at its field.
 
 Takes texts of fields (number with or without unit, how well it is known); gives a frozen `MachineForm`, the
-`Machine` of all that is complete, and one refusal per field. Uses: errors, units, estimates, parts, tables,
-entries, file.
+`Machine` of all that is complete, and one refusal per field.
 
 A place is (corner, field); of the body and of the target the corner is "". Texts keep their unit, so that a
 form reads the same in metric and US.

@@ -1,6 +1,6 @@
 """The motion ratio: damper travel over wheel travel, constant or from a table, and where the corner rests.
 
-Takes a corner; gives the ratio r and its change dr/dz at rest. Uses: errors, estimates, parts, propagation.
+Takes a corner; gives the ratio r and its change dr/dz at rest.
 
 A table of tape readings is smoothed, since its second derivative is wanted and differences of readings that are
 1 mm uncertain would be useless: a Legendre series of degree 5 with a prior on its bent part (Bayesian linear

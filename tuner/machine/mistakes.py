@@ -1,6 +1,6 @@
 """The mistakes that are made with the numbers of a corner, in one list: which number, how far off, how often.
 
-Takes nothing; gives `MISTAKES`. Uses: the standard library. How often each is made is common practice, no source.
+Takes nothing; gives `MISTAKES`. How often each is made is common practice, no source.
 """
 
 from __future__ import annotations

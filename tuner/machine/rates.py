@@ -1,7 +1,6 @@
 """The corner as one mass on its spring: wheel rate, frequency, critical damping, the handbook damping ratio.
 
 Takes a corner (and a damping coefficient); gives estimates, every input's uncertainty carried once.
-Uses: errors, estimates, parts, linkage, propagation.
 
 k_wheel = k r^2 + F dr/dz, the derivative of the wheel's force F r (Barton & Fieldhouse, *Automotive Chassis
 Engineering*, 3.9.2.1 for the first term); f = sqrt(k_wheel/m)/(2 pi); c_crit = 2 sqrt(k_wheel m);

@@ -1,7 +1,6 @@
 """Sums of the workshop: coil and stacked rates, sag, height of the centre of gravity, pitch inertia.
 
-Takes estimates; gives estimates with every input's uncertainty carried. Uses: errors, estimates, parts,
-propagation.
+Takes estimates; gives estimates with every input's uncertainty carried.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Which number of a machine is probably wrong: mistakes ranked by how well each explains all that is known.
 
 Takes a corner, the machine around it, the frequency of a bounce, the words of the files; gives `Suspect`s, likeliest
-first, as data. Uses: errors, estimates, parts, linkage, rates, sums, mistakes, positions.
+first, as data.
 
 Everything is a difference of logarithms: what was measured (or is usual) less what the corner's numbers give. A mistake
 shifts these differences by known amounts, so that each has a Gaussian likelihood in closed form; with how often it is

@@ -1,6 +1,6 @@
 """One table of a machine file: looks values up, refuses with file, line, key, need and find.
 
-Takes parsed TOML and the text it came from; gives values in SI. Uses: errors, units, estimates, parts.
+Takes parsed TOML and the text it came from; gives values in SI.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A machine back into the TOML text of a machine file.
 
-Takes a `Machine`; gives text that `read_machine` turns into an equal one. Uses: estimates, units, parts.
+Takes a `Machine`; gives text that `read_machine` turns into an equal one.
 """
 
 from __future__ import annotations

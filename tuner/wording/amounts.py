@@ -1,6 +1,6 @@
 """Amounts of drives and jumps as people read them: signed differences, turning, g, events a minute.
 
-Takes estimates; gives text. Uses: estimates, units, wording.figures.
+Takes estimates; gives text.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What a bounce says beside the damping ratio of each side: frequency, friction, tyre; its tables.
 
-Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables. Uses: estimates, fitting.results, machine,
-records, judging, comparing, units, wording.figures, wording.layout, wording.tables.
+Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables.
 """
 
 from __future__ import annotations

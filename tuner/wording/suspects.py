@@ -1,6 +1,6 @@
 """Numbers that are probably wrong, in words: which, why, and what would be right.
 
-Takes `Suspect`s and notes; gives notes with their sentences. Uses: estimates, units, machine, wording.figures.
+Takes `Suspect`s and notes; gives notes with their sentences.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Dead stroke: the distance after a turn in which the force stays below what the law asks for.
 
-Takes the rises of `StrokeTable` and `Balance`; gives an `Estimate` in m for each side. Uses: estimates, strokes,
-balance.
+Takes the rises of `StrokeTable` and `Balance`; gives an `Estimate` in m for each side.
 
 The place where the force has come up to half of the free curve is found on each test's mean rise. From it goes what
 even a full damper needs: the oil gives a little before it holds. Springy oil in front of a valve with force in

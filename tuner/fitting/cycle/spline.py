@@ -1,6 +1,6 @@
 """A free curve: cubic B-splines over speed that vanish at speed zero.
 
-Takes speeds and knots; gives rows of a design. Uses: numpy. Source: de Boor, *A Practical Guide to Splines*.
+Takes speeds and knots; gives rows of a design. Source: de Boor, *A Practical Guide to Splines*.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A cycle record as one table of strokes.
 
-Takes `CycleRecord`; gives `StrokeTable`. Uses: errors, estimates, records, cutting.
+Takes `CycleRecord`; gives `StrokeTable`.
 
 Everything after this room works on the table, so its cost does not depend on how many samples were recorded.
 """

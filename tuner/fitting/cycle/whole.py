@@ -1,6 +1,6 @@
 """What a cycle record says of the damper as a whole: energy, lag, fade, gas force, friction, loops.
 
-Takes `StrokeTable` and `Balance`; gives estimates and loops. Uses: estimates, results, strokes, balance.
+Takes `StrokeTable` and `Balance`; gives estimates and loops.
 """
 
 from __future__ import annotations
