@@ -1,7 +1,7 @@
-"""Units at the doors: text and foreign units in, SI out; SI in, metric or US for people out.
+"""Units where numbers come in and go out: text and foreign units to SI; SI to metric or US for people.
 
 Takes numbers with a unit name, or text such as ``"350 lbf/in +- 5 lbf/in"``; gives SI numbers and estimates. Pint
-never travels past this room, and is loaded when first needed.
+is used in this module only, and is loaded when first needed.
 """
 
 from __future__ import annotations

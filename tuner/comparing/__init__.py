@@ -2,7 +2,7 @@
 
 Takes fits of both settings, a corner and a target (both optional); gives `Comparison`, `PairMatch`, `Path`.
 
-Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why), `remedies`
+Modules: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why), `remedies`
 (what would make it surer), `confounders`, `measures` with `drives`, `ground`, `scatter` (what drives and jumps give
 instead of damping), `runs` (before and after), `pairs` (two dampers), `path` (several runs).
 """

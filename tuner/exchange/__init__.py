@@ -6,7 +6,7 @@ and CSV text.
 SI units, angles in rad; rates of events are per minute and say so. ``"schema": 1`` stands first; a change of shape
 needs a new number. What could not be estimated is null, and a note says why. Strict JSON: no NaN, no infinity.
 
-Rooms inside: `values` (single values), `results` (fit, compare, match), `measures` (drives and jumps),
+Modules: `values` (single values), `results` (fit, compare, match), `measures` (drives and jumps),
 `spreadsheet` (CSV).
 """
 

@@ -1,4 +1,4 @@
-"""Records into fits: one module per record kind, one choice of law, honest intervals.
+"""Records into fits: one module per record kind, one choice of law, intervals of 95 %.
 
 Takes records; gives `results` values.
 """

@@ -1,4 +1,4 @@
-"""Least squares with honest errors: linear problems, and the covariance at the optimum of any problem.
+"""Least squares with errors: linear problems, and the covariance at the optimum of any problem.
 
 Takes arrays; gives coefficients with their covariance.
 """

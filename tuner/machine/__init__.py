@@ -3,7 +3,7 @@
 Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and the rates, frequencies and
 damping ratios of a corner with their 95 % intervals.
 
-Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
+Modules, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
 (motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `mistakes`
 (the one list of them), `positions` (where a text says something is), `suspects` (mistakes ranked by evidence), `checks`
 (what does not fit together), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a

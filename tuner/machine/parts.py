@@ -1,6 +1,6 @@
 """The frozen values of a machine: corner, motion ratio, target, body, axles, machine.
 
-Takes estimates in SI; gives values that were checked once, at birth.
+Takes estimates in SI; gives values that were checked once, when they are made.
 """
 
 from __future__ import annotations

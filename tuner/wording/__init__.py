@@ -2,7 +2,7 @@
 
 Takes judgements, comparisons and matches; gives text, `Section`s and `Table`s.
 
-Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
+Modules: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
 `paths` (several runs), `damper` (unlike tests of one), `headlines` (the answer in a sentence), `onward` and `surer`
 (what to do next), `tables`,
 `cautions`, `checks` and `suspects` (what to look at first), `layout` (sections, plain text).

@@ -2,7 +2,7 @@
 
 Takes `CycleRecord`; gives `StrokeTable`.
 
-Everything after this room works on the table, so its cost does not depend on how many samples were recorded.
+Everything after this module works on the table, so its cost does not depend on how many samples were recorded.
 """
 
 from __future__ import annotations
