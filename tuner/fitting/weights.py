@@ -17,7 +17,7 @@ from tuner.errors import FitError, require
 from tuner.estimates import Array, Note
 from tuner.fitting.missing import FEW, SCALE, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
-from tuner.fitting.points import PointBalance, Reading, balance_points
+from tuner.fitting.points import PointBalance, ScaleReading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import unseen
 from tuner.records import SIDES, Side, WeightsRecord
@@ -138,7 +138,7 @@ def _speed_error(record: WeightsRecord) -> Array:
     return np.asarray(np.hypot(time_sd / record.duration, DISTANCE_ERROR / record.distance))
 
 
-def _readings(record: WeightsRecord) -> tuple[Reading, ...]:
+def _readings(record: WeightsRecord) -> tuple[ScaleReading, ...]:
     """Scale readings as forces at rest; without both, none."""
     out = []
     for values, sign in ((record.push_force, 1.0), (record.return_force, -1.0)):
@@ -148,7 +148,7 @@ def _readings(record: WeightsRecord) -> tuple[Reading, ...]:
                 sd = float(np.std(values, ddof=1)) / np.sqrt(values.size)
             else:
                 sd = SCALE_ERROR * abs(mean) / np.sqrt(values.size)
-            out.append(Reading(1.0, sign, mean, float(np.hypot(sd, SCALE_STEP / 2.0))))
+            out.append(ScaleReading(1.0, sign, mean, float(np.hypot(sd, SCALE_STEP / 2.0))))
     return tuple(out)
 
 
