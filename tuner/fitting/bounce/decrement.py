@@ -1,6 +1,6 @@
 """Damping and friction from the turning points of a ring-down alone: the classic check beside the fit.
 
-Takes successive turning points; gives damping ratio and friction. Uses: errors, signals.bounces, numpy.
+Takes successive turning points; gives damping ratio and friction.
 
 One mass on a spring with viscous damping and dry friction: with signed turning points x_0, x_1, ... half a period
 apart, r = exp(-pi zeta / sqrt(1 - zeta**2)) and x_k = friction / spring rate,
