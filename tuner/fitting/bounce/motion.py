@@ -1,7 +1,7 @@
 """Free motion of a corner with tyre, exactly: closed form between events, many corners at once.
 
 Takes families of motions, starting states and sample times; gives body acceleration or travel at these times.
-Uses: families, stretches, numpy.
+Uses: exponentials, families, stretches, numpy.
 
 Between two events (the shaft turns round, friction holds or slips, the shaft passes a knee, the wheel leaves or meets
 the ground)
@@ -17,19 +17,8 @@ from typing import Any, Literal
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import (
-    GRAVITY,
-    REST,
-    STATES,
-    Complex,
-    Corners,
-    Families,
-    Flags,
-    Index,
-    holds,
-    parts,
-    waves,
-)
+from tuner.fitting.bounce.exponentials import Complex, parts, waves
+from tuner.fitting.bounce.families import GRAVITY, REST, STATES, Corners, Families, Flags, Index, holds
 from tuner.fitting.bounce.stretches import (
     ABOVE,
     BELOW,

@@ -1,7 +1,7 @@
 """How a motion changes with its corner and its start: derivatives carried from event to event.
 
 Takes a motion; gives the derivative of every sample with respect to every parameter.
-Uses: families, motion, stretches, numpy.
+Uses: exponentials, families, motion, stretches, numpy.
 
 Inside a stretch the derivative is that of the closed form; at an event its instant moves too, and the next stretch
 starts from the state there (the jump condition of piecewise smooth systems; Leine & Nijmeijer, *Dynamics and
@@ -13,17 +13,8 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import (
-    GRAVITY,
-    STATES,
-    Complex,
-    Corners,
-    Index,
-    Shapes,
-    nearby,
-    no_slopes,
-    real_product,
-)
+from tuner.fitting.bounce.exponentials import Complex, real_product
+from tuner.fitting.bounce.families import GRAVITY, STATES, Corners, Index, Shapes, nearby, no_slopes
 from tuner.fitting.bounce.motion import Located, Motion, Quantity
 from tuner.fitting.bounce.stretches import HEIGHT, HOLD, NOTHING, SPEED, WHEEL_SPEED
 

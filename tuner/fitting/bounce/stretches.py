@@ -1,7 +1,7 @@
 """Pieces of motion between two events, one per lane, and the search for the event that ends each.
 
 Takes families and the states at which the pieces begin; gives their closed form and the next event.
-Uses: families, numpy.
+Uses: exponentials, families, numpy.
 
 An event is the shaft speed leaving its zone, friction beginning to slip, or the wheel leaving or meeting the ground.
 Events are looked for at points a fraction of the fastest period apart and then found by Newton's method on the closed
@@ -15,16 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import (
-    GRAVITY,
-    SCAN_POINTS,
-    Complex,
-    Families,
-    Flags,
-    Index,
-    parts,
-    waves,
-)
+from tuner.fitting.bounce.exponentials import Complex, parts, waves
+from tuner.fitting.bounce.families import GRAVITY, SCAN_POINTS, Families, Flags, Index
 
 MOST_NEWTON_STEPS = 30
 # what ends a stretch: the speed below or above its zone, friction slipping out or in, the wheel on or off the ground
