@@ -1,6 +1,6 @@
 """What every fit gives: frozen values with intervals, the same shape for every record kind.
 
-Takes nothing; gives `DampingFit` and its parts. Uses: estimates, laws, records, machine.
+Takes nothing; gives `DampingFit` and its parts.
 """
 
 from __future__ import annotations
