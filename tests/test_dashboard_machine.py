@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -226,6 +227,16 @@ def test_refusals_stand_at_their_places():
     )
     assert "row 2" in found.problems["front left", "motion_ratio"].message
     assert list(found.corners) == ["rear left", "front right"]
+
+
+def test_a_band_is_marked_where_it_was_typed_whatever_it_says():
+    form = replace(form_of(read_machine_file(BUGGY)), use="")
+    for key, text in (("compression_low", "as rebound"), ("compression_high", "0.3"), ("rebound_low", "0.4")):
+        form = form.with_entry("", key, Entry(text))
+    found = read_form(form.with_entry("", "rebound_high", Entry("0.6")))
+
+    assert ("", "compression_low") in found.problems
+    assert ("", "rebound_low") not in found.problems
 
 
 def test_an_empty_form_has_no_machine_and_no_complaint():

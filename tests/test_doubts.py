@@ -11,7 +11,7 @@ import pytest
 
 from tuner.estimates import Estimate, Note
 from tuner.machine.mistakes import MISTAKES
-from tuner.wording.doubts import SENTENCES, note_text, told
+from tuner.wording.doubts import ROOMS, SENTENCES, note_text, told
 from tuner.wording.doubts.facts import Said
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -297,6 +297,7 @@ def test_no_note_is_given_a_sentence(file):
 
 def test_every_code_has_a_sentence_and_every_sentence_its_code():
     assert set(SENTENCES) == USED | SUSPECTS
+    assert sum(len(room.SENTENCES) for room in ROOMS) == len(SENTENCES)
 
 
 @pytest.mark.parametrize(

@@ -480,3 +480,15 @@ def test_an_uneven_interval_is_never_written_narrower():
     machine = Machine("x", {"rear": corner}, None, None, TARGETS["smooth track"])
     found = read_machine(write_machine(machine)).corner("rear").sprung_mass
     assert (found.low, found.value, found.high) == pytest.approx((89.0, 92.0, 95.0))
+
+
+def test_a_refusal_carries_its_key():
+    """Whoever shows it finds the place without reading the sentence."""
+    for text, key in (
+        (least(spring_rate='"28 kN/mm"'), ("corners", "rear", "spring_rate")),
+        (least() + "[target]\ncompression = [0.2, 0.3]\nrebound = [0.5, 0.4]\n", ("target", "rebound")),
+        (least() + '[body]\nfront_share = "rebound"\nwheelbase = "2 m"\n', ("body", "front_share")),
+    ):
+        with pytest.raises(InputRefused) as refusal:
+            read_machine(text, "hopper.toml")
+        assert refusal.value.key == key

@@ -11,6 +11,7 @@ import pytest
 from tests.reading_texts import bench, cycle_text
 from tuner.errors import InputRefused, ReadError, TunerError, UnitError, UsageError
 from tuner.reading import SETTINGS, ReadOptions, preview, read_bytes, read_file, read_values
+from tuner.wording.doubts import note_text
 
 TEXT = cycle_text((bench(0.13),))
 LINES = TEXT.splitlines()
@@ -220,7 +221,7 @@ def test_missing_values_are_counted_and_noted() -> None:
     record = read_bytes(column(2, "NaN", 10).encode(), "bench.csv").record
 
     assert record.quality.dropouts == 25
-    assert any(n.code == "missing-rows" and "25 of 241 rows" in n.text for n in record.quality.notes)
+    assert any(n.code == "missing-rows" and "25 of 241 rows" in note_text(n) for n in record.quality.notes)
 
 
 @pytest.mark.parametrize(

@@ -16,12 +16,16 @@ from __future__ import annotations
 
 
 class TunerError(Exception):
-    """Base of every deliberate failure: one sentence, and one hint what to do."""
+    """Base of every deliberate failure: one sentence, and one hint what to do.
 
-    def __init__(self, message: str, *, hint: str = "") -> None:
+    key : names of the tables and the key of the machine file it is about, () where it is about none.
+    """
+
+    def __init__(self, message: str, *, hint: str = "", key: tuple[str, ...] = ()) -> None:
         super().__init__(message)
         self.message = message
         self.hint = hint
+        self.key = key
 
 
 class UsageError(TunerError):

@@ -11,7 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from tuner.errors import MachineError
 from tuner.estimates import Estimate, Note
 from tuner.machine.checks import likely_mistakes
 from tuner.machine.linkage import rest
@@ -108,8 +107,9 @@ def _fit_together(table: TomlTable, corner: Corner, at_wheel: float, rate_key: s
     low, high = _POSSIBLE_FREQUENCY
     if not low <= hertz <= high:
         mistakes = likely_mistakes(corner, at_wheel)
-        raise MachineError(
-            f"{table.at(rate_key)} must be a spring that fits {mass:g} kg at this motion ratio; got {at_wheel:.3g} "
+        raise table.refusal(
+            rate_key,
+            f"must be a spring that fits {mass:g} kg at this motion ratio; got {at_wheel:.3g} "
             f"N/m at the wheel, on which the corner would sag {_length(mass * GRAVITY / at_wheel)}",
             hint=f"Likely: {'; or '.join(map(_short, mistakes))}."
             if mistakes
@@ -119,8 +119,9 @@ def _fit_together(table: TomlTable, corner: Corner, at_wheel: float, rate_key: s
         return
     squash = mass * GRAVITY / corner.tyre_rate.value
     if squash > _POSSIBLE_SQUASH:
-        raise MachineError(
-            f"{table.at('tyre_rate')} must be a tyre that can carry {mass:g} kg; got "
+        raise table.refusal(
+            "tyre_rate",
+            f"must be a tyre that can carry {mass:g} kg; got "
             f"{corner.tyre_rate.value:g} N/m, on which it would be squashed {_length(squash)}",
             hint=bare_hint(table.raw("tyre_rate"), "N/m"),
         )
@@ -143,8 +144,9 @@ def _spring_rate(table: TomlTable) -> tuple[str, Estimate]:
         return key, _one_spring(table, key, value)
     if not isinstance(value, list) or not 0 < len(value) <= 20:
         got = f"{len(value)} of them" if isinstance(value, list) else repr(value)[:60]
-        raise MachineError(
-            f"{table.at(key)} must be a list of one to twenty rates or coils, stacked end to end; got {got}",
+        raise table.refusal(
+            key,
+            f"must be a list of one to twenty rates or coils, stacked end to end; got {got}",
             hint=f'E.g. springs = ["28 N/mm", {_COIL}].',
         )
     rates = [_one_spring(table, key, each) for each in value]
@@ -154,8 +156,9 @@ def _spring_rate(table: TomlTable) -> tuple[str, Estimate]:
 def _one_spring(table: TomlTable, key: str, value: Any) -> Estimate:
     if not isinstance(value, Mapping):
         if key == "spring":
-            raise MachineError(
-                f"{table.at(key)} must be a coil; got {repr(value)[:60]}",
+            raise table.refusal(
+                key,
+                f"must be a coil; got {repr(value)[:60]}",
                 hint=f'Write spring = {_COIL}, or spring_rate = "28 N/mm".',
             )
         rate = table.number(key, value, "stiffness", "" if key == "spring_rate" else "spring_rate")
@@ -164,15 +167,16 @@ def _one_spring(table: TomlTable, key: str, value: Any) -> Estimate:
         return rate
     for part in value:
         if part not in COIL_KINDS:
-            raise MachineError(
-                f"{table.at(key)} must have wire, mean_diameter and active_coils; "
-                f"got {repr(part)[:60]}, which is not known",
+            raise table.refusal(
+                key,
+                f"must have wire, mean_diameter and active_coils; got {repr(part)[:60]}, which is not known",
                 hint=nearest_hint(part, list(COIL_KINDS)),
             )
     for part in COIL_KINDS:
         if part not in value:
-            raise MachineError(
-                f"{table.at(key)} must have wire, mean_diameter and active_coils; got no {part}",
+            raise table.refusal(
+                key,
+                f"must have wire, mean_diameter and active_coils; got no {part}",
                 hint=f"E.g. {_COIL}.",
             )
     parts = [table.number(key, value[part], kind, part) for part, kind in COIL_KINDS.items()]
@@ -196,13 +200,13 @@ def _motion_ratio(table: TomlTable) -> MotionRatio:
             positive(ratio, table.label(key))
         return MotionRatio(ratio)
     if len(value) > 1000:
-        raise MachineError(f"{table.at(key)} must have at most 1000 rows; got {len(value)}")
+        raise table.refusal(key, f"must have at most 1000 rows; got {len(value)}")
     columns: list[list[Estimate]] = [[], []]
     for number, row in enumerate(value, 1):
         if not isinstance(row, list) or len(row) != 2:
-            raise MachineError(
-                f"{table.at(key)} must be rows of [wheel travel, damper travel]; "
-                f"got {repr(row)[:60]} in row {number}",
+            raise table.refusal(
+                key,
+                f"must be rows of [wheel travel, damper travel]; got {repr(row)[:60]} in row {number}",
                 hint='E.g. motion_ratio = [["0 mm", "0 mm"], ["100 mm", "70 mm"], ["200 mm", "145 mm"]].',
             )
         for column, each, part in zip(columns, row, ("wheel travel", "damper travel"), strict=True):
@@ -259,4 +263,6 @@ def read_target(table: TomlTable | None) -> tuple[Target, list[Note]]:
             return Target(band.compression, band.rebound, speed, band.source, band.name), notes
     compression, rebound = table.band("compression"), table.band("rebound")
     with table.blame("compression"):
+        Target(compression, TARGETS[DEFAULT_TARGET].rebound, speed, "the machine file")
+    with table.blame("rebound"):
         return Target(compression, rebound, speed, "the machine file"), notes

@@ -114,8 +114,9 @@ def _no_bare_mass(table: TomlTable, pounds: str) -> None:
     for key in ("sprung_mass", "unsprung_mass"):
         number = re.split(r"\+/?-|±", str(table.raw(key)))[0].strip()
         if re.fullmatch(_NUMBER, number):
-            raise MachineError(
-                f"{table.at(key)} must say its unit, as another value is {pounds!r}: is {number} in kg or lb?",
+            raise table.refusal(
+                key,
+                f"must say its unit, as another value is {pounds!r}: is {number} in kg or lb?",
                 hint=f'Write {key} = "{number} lb" or {key} = "{number} kg".',
             )
 

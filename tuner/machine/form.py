@@ -274,7 +274,7 @@ def read_form(form: MachineForm) -> FormRead:
                 corners[name] = read_corner(name, TomlTable(given, _WHERE, ("corners", name)))
                 values[name] = given
             except (MachineError, UnitError) as refusal:
-                problems[name, _key_of(refusal, name, given)] = _told(refusal)
+                problems[name, _field_of(refusal, ("corners", name), given, "sprung_mass")] = _told(refusal)
     whole = {"name": form.name.strip() or "my machine", "corners": values}
     whole |= _body_values(form, list(values), problems) | _target_values(form, problems)
     machine = None
@@ -298,12 +298,13 @@ def _check_rows(form: MachineForm, name: str, problems: dict[Place, TunerError])
 
 
 def _told(refusal: TunerError) -> TunerError:
-    return type(refusal)(_plain(refusal.message), hint=refusal.hint)
+    return type(refusal)(_plain(refusal.message), hint=refusal.hint, key=refusal.key)
 
 
-def _key_of(refusal: TunerError, name: str, given: Mapping[str, Any]) -> str:
-    found = re.search(rf"corners\.{re.escape(name)}\.(\w+)", refusal.message)
-    return found[1] if found and found[1] in given else "sprung_mass"
+def _field_of(refusal: TunerError, table: tuple[str, ...], given: Mapping[str, Any], usual: str) -> str:
+    """Give the field of a `table` that a refusal is about, the usual one where it is about none that is given."""
+    key = refusal.key[len(table)] if refusal.key[:-1][: len(table)] == table else ""
+    return key if key in given else usual
 
 
 def _corner_values(form: MachineForm, name: str) -> dict[str, Any]:
@@ -329,8 +330,7 @@ def _body_values(form: MachineForm, corners: list[str], problems: dict[Place, Tu
             read_body(TomlTable(given, _WHERE, ("body",)))
             found["body"] = given
         except (MachineError, UnitError) as refusal:
-            at = next((key for key in given if f"body.{key}" in refusal.message), "wheelbase")
-            problems["", at] = _told(refusal)
+            problems["", _field_of(refusal, ("body",), given, "wheelbase")] = _told(refusal)
     axles = {"front": form.front, "rear": form.rear}
     if any(axles.values()):
         try:
@@ -353,11 +353,12 @@ def _target_values(form: MachineForm, problems: dict[Place, TunerError]) -> dict
     if form.use in TARGETS:
         return {"target": {"use": form.use, "speed": speed}}
     texts = [form.entry("", key).text.strip().replace(",", ".") for key in BAND_FIELDS]
-    target = {"compression": texts[:2], "rebound": texts[2:], "speed": speed}
+    bands = {"compression": texts[:2], "rebound": texts[2:]}
+    target = {**bands, "speed": speed}
     try:
         read_target(TomlTable(target, _WHERE, ("target",)))
     except (MachineError, UnitError) as refusal:
-        problems["", "rebound_low" if "rebound" in refusal.message else "compression_low"] = _told(refusal)
+        problems["", f"{_field_of(refusal, ('target',), bands, 'compression')}_low"] = _told(refusal)
         return {}
     return {"target": target}
 

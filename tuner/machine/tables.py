@@ -81,10 +81,9 @@ class TomlTable:
         """Put file and line of `key` before a refusal from inside that names the key itself."""
         try:
             yield
-        except UnitError as refusal:
-            raise UnitError(f"{self._file(key)}: {refusal.message}", hint=refusal.hint) from None
-        except MachineError as refusal:
-            raise MachineError(f"{self._file(key)}: {refusal.message}", hint=refusal.hint) from None
+        except (UnitError, MachineError) as refusal:
+            message, place = f"{self._file(key)}: {refusal.message}", (*self._path, key)
+            raise type(refusal)(message, hint=refusal.hint, key=place) from None
 
     @contextmanager
     def blame(self, key: str) -> Iterator[None]:
@@ -92,14 +91,20 @@ class TomlTable:
         try:
             yield
         except InputRefused as refusal:
-            raise MachineError(f"{self.at(key)}: {refusal.message}", hint=refusal.hint) from None
+            message, place = f"{self.at(key)}: {refusal.message}", (*self._path, key)
+            raise MachineError(message, hint=refusal.hint, key=place) from None
+
+    def refusal(self, key: str, rule: str, hint: str = "") -> MachineError:
+        """Build the refusal of the value of `key`: its place, and what is wrong with it."""
+        return MachineError(f"{self.at(key)} {rule}", hint=hint, key=(*self._path, key))
 
     def only(self, known: Sequence[str], what: str) -> None:
         """Refuse the first key that is not known."""
         for key in self._values:
             if key not in known:
-                raise MachineError(
-                    f"{self.at(key)} is not known; it must be a key of {what}",
+                raise self.refusal(
+                    key,
+                    f"is not known; it must be a key of {what}",
                     hint=nearest_hint(key, list(known)),
                 )
 
@@ -107,7 +112,7 @@ class TomlTable:
         """Refuse two of these keys together."""
         given = [key for key in keys if key in self._values]
         if len(given) > 1:
-            raise MachineError(f"{self.at(given[1])} must not stand beside {given[0]}; got both", hint=hint)
+            raise self.refusal(given[1], f"must not stand beside {given[0]}; got both", hint=hint)
 
     def missing(self, key: str, hint: str = "") -> MachineError:
         """Build the refusal of a key that is needed and not there."""
@@ -115,6 +120,7 @@ class TomlTable:
         return MachineError(
             f"{self._file(None)}: {inside} must have {key}; got {', '.join(self._values) or 'nothing'}",
             hint=hint,
+            key=(*self._path, key),
         )
 
     def table(self, key: str) -> TomlTable | None:
@@ -123,8 +129,9 @@ class TomlTable:
             return None
         value = self._values[key]
         if not isinstance(value, Mapping):
-            raise MachineError(
-                f"{self.at(key)} must be a table; got {_brief(value)}",
+            raise self.refusal(
+                key,
+                f"must be a table; got {_brief(value)}",
                 hint=f"Write [{self.label(key)}] on a line of its own.",
             )
         return TomlTable(value, self._where, (*self._path, key), self._content)
@@ -133,7 +140,7 @@ class TomlTable:
         """Give plain text."""
         value = self._values.get(key, default)
         if not isinstance(value, str) or not value.strip():
-            raise MachineError(f"{self.at(key)} must be text in quotes; got {_brief(value)}")
+            raise self.refusal(key, f"must be text in quotes; got {_brief(value)}")
         return value
 
     def name_of(self, key: str, known: list[str], what: str) -> str:
@@ -143,8 +150,9 @@ class TomlTable:
         value = self._values[key]
         found = find_name(value, known) if isinstance(value, str) else ()
         if len(found) != 1:
-            raise MachineError(
-                f"{self.at(key)} must be the name of a {what}; got {_brief(value)}",
+            raise self.refusal(
+                key,
+                f"must be the name of a {what}; got {_brief(value)}",
                 hint=nearest_hint(str(value)[:100], known),
             )
         return known[found[0]]
@@ -170,9 +178,7 @@ class TomlTable:
             )
         value = self._values[key]
         if not isinstance(value, list) or len(value) != 2:
-            raise MachineError(
-                f"{self.at(key)} must be two damping ratios such as [0.20, 0.35]; got {_brief(value)}"
-            )
+            raise self.refusal(key, f"must be two damping ratios such as [0.20, 0.35]; got {_brief(value)}")
         low, high = (self.number(key, each, "ratio").value for each in value)
         return low, high
 

@@ -284,7 +284,7 @@ def end_text(zeta: Estimate, upper: bool) -> str:
     return f"at most {zeta.high:.2f}" if upper else f"at least {zeta.low:.2f}"
 
 
-# amounts as other rooms write them into their sentences: unit as written -> kind
+# amounts as refusals and remarks of a reader have them: unit as written -> kind
 _WRITTEN = {
     "m/s": "speed",
     "mm": "length",
@@ -306,7 +306,7 @@ _AMOUNTS = re.compile(
 
 
 def readable(text: str, system: System) -> str:
-    """Put a sentence of another room into words and units that people of `system` read.
+    """Put a refusal or a remark of a reader into words and units that people of `system` read.
 
     Such a sentence has metric amounts (``0.26 m/s``, ``20 to 31 degC``) and may call the damping ratio zeta.
     """

@@ -3,7 +3,7 @@
 Takes a `Note`; gives its sentence in the units of a system.
 
 Rooms inside: `facts` (numbers in a sentence), and one table of sentences per room that doubts: `bounces`, `fits`,
-`judged`, `machine`, `compared`, `measured`, `recordings`. A key is the code of a note, with its case after a colon
+`judged`, `machine`, `suspects`, `compared`, `measured`, `recordings`. A key is the code of a note, with its case after a colon
 where it has one.
 """
 
@@ -16,10 +16,9 @@ from tuner.units import System
 from tuner.wording.doubts import bounces, compared, fits, judged, machine, measured, recordings, suspects
 from tuner.wording.doubts.facts import Said
 
+ROOMS = (bounces, fits, judged, machine, suspects, compared, measured, recordings)
 SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
-    name: sentence
-    for room in (bounces, fits, judged, machine, suspects, compared, measured, recordings)
-    for name, sentence in room.SENTENCES.items()
+    key: sentence for room in ROOMS for key, sentence in room.SENTENCES.items()
 }
 PLACES = ("file", "of")  # facts that stand before the sentence, the last one first
 
