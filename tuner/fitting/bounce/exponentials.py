@@ -1,6 +1,6 @@
 """Sums of complex exponentials: their rates, the sums in real arithmetic, and what averaging samples does to them.
 
-Takes polynomials, complex rates and factors; gives real arrays whose products add up to such sums. Uses: numpy.
+Takes polynomials, complex rates and factors; gives real arrays whose products add up to such sums.
 
 Rates stand with those of conjugate pairs first, one for each pair with twice its factor, then the real ones.
 """
