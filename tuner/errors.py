@@ -22,6 +22,8 @@ class TunerError(Exception):
         super().__init__(message)
         self.message = message
         self.hint = hint
+        if hint:
+            self.add_note(f"Hint: {hint}")  # Python and notebooks show it below the message
 
 
 class UsageError(TunerError):

@@ -88,6 +88,15 @@ class JudgedSide:
     leaning: Place | None = None
 
     @property
+    def in_words(self) -> str:
+        """The side in a few words, for `repr`."""
+        ratio = "" if self.at_target is None else f" damping ratio {self.at_target.zeta}"
+        return f"{self.side}{ratio} {self.place}"
+
+    def __repr__(self) -> str:
+        return f"<JudgedSide: {self.in_words}>"
+
+    @property
     def judged_at(self) -> float | None:
         """The speed [m/s] that a bounce shows, where its band is at another one and the record tells it."""
         return None if self.step is None or self.step.assumed else self.step.here
@@ -119,6 +128,14 @@ class Judgement:
     def side(self, name: Side) -> JudgedSide:
         """Give that side."""
         return self.compression if name == "compression" else self.rebound
+
+    def __repr__(self) -> str:
+        sides = (
+            self.fit.side(side).in_words if self.side(side).at_target is None else self.side(side).in_words
+            for side in SIDES
+        )
+        where = "" if self.corner is None else f" on {self.corner.name!r}"
+        return f"<Judgement {self.fit.kind}{where}: {', '.join(sides)}>"
 
 
 def normal_below(x: float) -> float:

@@ -5,6 +5,7 @@ Takes nothing; gives `DampingFit` and its parts. Uses: estimates, laws, records,
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 # speeds at which dampers are compared [m/s]; the last four are the test speeds that QC/T 491-2018 recommends
 REFERENCE_SPEEDS: tuple[float, ...] = (0.05, 0.13, 0.26, 0.52, 1.04)
+MIDDLE_SPEED = REFERENCE_SPEEDS[len(REFERENCE_SPEEDS) // 2]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +59,9 @@ class Curve:
     low: Array
     high: Array
 
+    def __repr__(self) -> str:
+        return f"<Curve: {len(self.speed)} points>"
+
 
 def _empty() -> Array:
     return np.empty(0)
@@ -93,6 +98,19 @@ class SideFit:
         """Give the secant at that reference speed, None where it was not estimated."""
         return next((s.c for s in self.secant if abs(s.speed - speed) < 1e-9), None)
 
+    @property
+    def in_words(self) -> str:
+        """The side in a few words, for `repr`: its ratio, or its damping in the middle of the reference speeds."""
+        if self.zeta is not None:
+            return f"{self.side} damping ratio {self.zeta}"
+        if not self.secant:
+            return f"{self.side} {'without a reference speed' if self.seen else 'not seen'}"
+        at = min(self.secant, key=lambda secant: abs(math.log(secant.speed / MIDDLE_SPEED)))
+        return f"{self.side} {at.c} at {at.speed:g} m/s"
+
+    def __repr__(self) -> str:
+        return f"<SideFit: {self.in_words}>"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Loop:
@@ -103,6 +121,11 @@ class Loop:
     force: Array
     peak_speed: float
     cycles: int
+
+    def __repr__(self) -> str:
+        return (
+            f"<Loop: {len(self.travel)} points, peak {self.peak_speed:.3g} m/s, mean of {self.cycles} cycles>"
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,6 +162,9 @@ class DampingFit:
     def side(self, name: Side) -> SideFit:
         """Give that side."""
         return self.compression if name == "compression" else self.rebound
+
+    def __repr__(self) -> str:
+        return f"<{type(self).__name__} {self.kind}: {self.compression.in_words}, {self.rebound.in_words}>"
 
     @property
     def corner_words(self) -> str:

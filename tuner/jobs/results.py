@@ -1,6 +1,6 @@
 """What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
 
-Takes nothing; gives `Source`, `MachineInput`, `Tested`, `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`.
+Takes nothing; gives `Source`, `MachineInput`, `Location`, `Tested`, `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`.
 Uses: estimates, records, machine.
 """
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from tuner.comparing.agreement import Agreement
     from tuner.fitting.results import DampingFit
     from tuner.judging import Judgement
-    from tuner.machine import Machine, Suspect
+    from tuner.machine import Corner, Machine, Suspect, Target
     from tuner.reading import Reading, ReadOptions
 
 # two dampers are held against each other, not against a band on a corner
@@ -48,6 +48,15 @@ class MachineInput:
 
     machine: Machine
     provenance: Provenance | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Location:
+    """Where a damper sits: the corner and its target, and the machine they are of; None for what nobody said."""
+
+    corner: Corner | None = None
+    target: Target | None = None
+    machine: MachineInput | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

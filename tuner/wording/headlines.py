@@ -14,6 +14,7 @@ from tuner.judging import JudgedSide, Judgement, Place
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
+from tuner.wording.amounts import Card
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
 
@@ -160,6 +161,12 @@ def _stands(judged: JudgedSide) -> tuple[str, str]:
     return one.replace("is ", "is probably ", 1), both.replace("are ", "are probably ", 1)
 
 
+def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
+    """Give what a drive or a jump says, the most telling first; nothing for the kinds that show damping."""
+    kind = judgement.fit.kind
+    return _CARDS[kind](judgement, system) if kind in _CARDS else ()
+
+
 def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards: bool = False) -> Headline:
     """Say in one sentence where a damper stands.
 
@@ -169,9 +176,9 @@ def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards:
     if not seen:
         if judgement.fit.kind in _CARDS and over_cards:
             return Headline("", _NO_DAMPING[judgement.fit.kind])
-        if judgement.fit.kind in _CARDS:
-            cards = _CARDS[judgement.fit.kind](judgement, system)[:MOST_CARDS]
-            return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in cards)}.")
+        first = cards(judgement, system)[:MOST_CARDS]
+        if first:
+            return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in first)}.")
         return Headline("", "This recording shows no damping.")
     enough = {side: fits.enough(judgement, side) for side in seen}
     said = {side: _stands(judgement.side(side)) if enough[side] else _NOT_ENOUGH for side in seen}
