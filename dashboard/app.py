@@ -1,40 +1,9 @@
-"""The router: the pages, the bar over all of them, and their look.
+"""The script that the framework runs for every page: the router.
 
-Takes nothing; gives the application. Uses: streamlit; loading, look, sitemap, state, widgets.
+A process of the pool that is started meanwhile takes this for its own main file, so nothing else stands here.
 """
 
-from __future__ import annotations
-
-from pathlib import Path
-
-import streamlit as st
-
-from dashboard import loading, look, state
-from dashboard.sitemap import PAGES, START
-from dashboard.widgets import bar
-
-HOME = Path(__file__).parent
-
-
-def show() -> None:
-    """Show the page of the address."""
-    st.set_page_config(page_title="tuner", page_icon=str(HOME / "icon.png"), layout="centered")
-    pages = {
-        path: st.Page(f"views/{file}", title=title, url_path=path, default=path == START)
-        for path, (file, title) in PAGES.items()
-    }
-    page = st.navigation(list(pages.values()), position="hidden")
-    state.follow_page(pages)
-    here = page.url_path or START
-    state.follow_address(here)
-    st.html(f"<style>:root {{ {look.variables()} }}</style>")
-    st.html(HOME / "look.css")
-    bar.show(here)
-    if here != START:
-        loading.load()
-    page.run()
-
-
-# a process begun while this runs takes it for its own main file, see `workers`
 if __name__ == "__main__":
-    show()
+    from dashboard import router
+
+    router.show()

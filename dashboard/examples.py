@@ -1,6 +1,6 @@
 """The built-in examples: sample files of the invented buggy, one click away from every question.
 
-Takes the name of an example; gives the `Setup` of a page. Uses: tuner.cli.samples; bench, cache.
+Takes the name of an example; gives the `Setup` of a page.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from dashboard import cache
-from dashboard.bench import Held, Question, Recording, Run, Setup
+from dashboard.session import Held, Question, Recording, Run, Setup
 
 MACHINE = "dune_hopper.toml"
 

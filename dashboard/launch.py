@@ -1,6 +1,6 @@
 """``tuner-dashboard``: finds a free port, starts the server for this computer only, opens the browser.
 
-Takes the command line; gives an exit status. Uses: argparse, streamlit, starlette; the look's colours.
+Takes the command line; gives an exit status.
 
 Nothing leaves the machine: no telemetry, no fonts or scripts from outside. With ``--open-to-network`` others on
 the same network can reach it with a link that carries a key; the key travels unencrypted.
@@ -10,8 +10,6 @@ from __future__ import annotations
 
 import argparse
 import contextlib
-import hmac
-import http.cookies
 import os
 import secrets
 import socket
@@ -23,16 +21,12 @@ import urllib.request
 import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-if TYPE_CHECKING:
-    from starlette.types import ASGIApp, Receive, Scope, Send
+from typing import Any
 
 APP = Path(__file__).resolve().with_name("app.py")
 HERE = "127.0.0.1"
 PORT = 8765  # the first that is tried
 UPLOAD_MB = 1024
-COOKIE = "bench_key"
 
 WHO = """\
 Open to the network: everybody on the same network who has this link can use it, until you stop it.
@@ -133,11 +127,13 @@ def _serve(address: str, port: int, key: str) -> int:
     from starlette.responses import PlainTextResponse, RedirectResponse
     from starlette.routing import Route
 
-    from dashboard import loading, workers
-    from dashboard.sitemap import PAGES
+    from dashboard import pool
 
-    loading.load(loading.FIRST_SCREEN)
-    workers.serve()
+    pool.import_all()
+    pool.start()
+    from dashboard import router  # noqa: F401  with all that pages use
+    from dashboard.middleware import Gate, Guard, security_headers
+    from dashboard.routes import PAGES
 
     def healthy(request: Request) -> PlainTextResponse:
         return PlainTextResponse("ok")
@@ -147,11 +143,20 @@ def _serve(address: str, port: int, key: str) -> int:
         asked = [("page", request.url.path.strip("/")), *request.query_params.multi_items()]
         return RedirectResponse(f"/?{urllib.parse.urlencode(asked)}", status_code=307)
 
-    gate = [Middleware(Gate, key=key)] if key else []
+    config = settings(address, port)
+    frame = (
+        Path(st.__file__).parent / "static" / "index.html"
+    )  # the page into which the framework puts all others
+    headers = security_headers(frame.read_text(encoding="utf-8") if frame.is_file() else "")
+    doors = [Middleware(Guard, hosts=config["server.allowedHosts"], headers=headers)]
+    doors += [Middleware(Gate, key=key)] if key else []
     routes = [Route("/healthy", healthy), *(Route(f"/{path}", page) for path in PAGES)]
-    application = st.App(APP, middleware=gate, routes=routes)
-    with contextlib.suppress(KeyboardInterrupt):
-        application.run(config=settings(address, port))
+    application = st.App(APP, middleware=doors, routes=routes)
+    try:
+        with contextlib.suppress(KeyboardInterrupt):
+            application.run(config=config)
+    finally:
+        pool.stop()
     return 0
 
 
@@ -176,13 +181,13 @@ def settings(address: str, port: int) -> dict[str, Any]:
         "client.toolbarMode": "minimal",
         "client.showErrorLinks": False,
         "client.showErrorDetails": "full",
-        **look(),
+        **theme(),
     }
 
 
-def look() -> dict[str, Any]:
+def theme() -> dict[str, Any]:
     """Give the colours and the type, the same as on the report."""
-    from dashboard.look import SERIF
+    from dashboard.theme import SERIF
     from tuner.charts.theme import DARK, FONT, LIGHT
 
     both: dict[str, Any] = {
@@ -212,43 +217,3 @@ def look() -> dict[str, Any]:
 
 
 PRIMARY = {"light": "#3a5f86", "dark": "#5b86b3"}  # the pencil's slate blue; white is readable on both
-
-
-class Gate:
-    """Lets in who brings the key, in the link or in the cookie that the link sets."""
-
-    def __init__(self, app: ASGIApp, key: str) -> None:
-        self.app, self.key = app, key
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass a request on, turn a link into a cookie, or turn it away."""
-        if scope["type"] not in ("http", "websocket") or scope.get("path") == "/healthy":
-            await self.app(scope, receive, send)
-            return
-        headers = {name.decode("latin-1"): text.decode("latin-1") for name, text in scope["headers"]}
-        jar = http.cookies.SimpleCookie()
-        try:
-            jar.load(headers.get("cookie", ""))
-        except http.cookies.CookieError:
-            jar.clear()
-        if COOKIE in jar and self._right(jar[COOKIE].value):
-            await self.app(scope, receive, send)
-            return
-        query = urllib.parse.parse_qs(scope.get("query_string", b"").decode("latin-1"))
-        if scope["type"] == "http" and any(self._right(text) for text in query.get("key", [])):
-            from starlette.responses import RedirectResponse
-
-            answer = RedirectResponse("/", status_code=303)
-            answer.set_cookie(COOKIE, self.key, httponly=True, samesite="strict")
-            await answer(scope, receive, send)
-            return
-        if scope["type"] == "websocket":
-            await send({"type": "websocket.close", "code": 1008})
-            return
-        from starlette.responses import PlainTextResponse
-
-        words = "This needs the link with the key, which the computer that runs it has printed."
-        await PlainTextResponse(words, status_code=401)(scope, receive, send)
-
-    def _right(self, text: str) -> bool:
-        return hmac.compare_digest(text.encode(), self.key.encode())

@@ -1,6 +1,6 @@
 """Refusals as the library words them, shown where they belong; defects of ours stay loud.
 
-Takes TunerErrors; gives a box with the sentence and its hint. Uses: errors, wording, streamlit; state.
+Takes TunerErrors; gives a box with the sentence and its hint.
 """
 
 from __future__ import annotations
@@ -12,19 +12,12 @@ from contextlib import contextmanager
 import streamlit as st
 
 from dashboard import state
+from dashboard.markdown import plain
 from tuner.errors import TunerError
 from tuner.wording.fits import sentence
 
 MENUS = "the menus are under 'Say what it is'"
 _OPTION = re.compile(r"--(kind|column|unit|set) (?:([\w.]+)=)?('[^']*'|[^\s,;()]*[^\s,;().])")
-_MARKDOWN = str.maketrans({sign: f"\\{sign}" for sign in "\\`*_{}[]()<>#+-!|~$:"})
-# a dot of an address or of a list; with a backslash any other would be read aloud with it
-_DOT = re.compile(r"\.(?=\w)|(?<=\d)\.(?=\s)")
-
-
-def plain(text: str) -> str:
-    """Make text from outside safe where markdown is read: every sign stands for itself."""
-    return _DOT.sub(r"\\.", text.translate(_MARKDOWN))
 
 
 def refuse(error: TunerError, name: str = "") -> None:
@@ -45,7 +38,7 @@ def in_menus(hint: str) -> str:
 
 def _menu(option: re.Match[str]) -> str:
     """Name the menu behind an option of the command line."""
-    from tuner.reading.words import ROLES
+    from tuner.reading.table.words import ROLES
 
     what, name, value = option.groups()
     if what == "kind":
@@ -67,3 +60,12 @@ def explained() -> Iterator[None]:
     except TunerError as error:
         refuse(error)
         st.stop()
+
+
+def show_dead_link() -> None:
+    """Say it where the visitor came by a link that leads to nothing any more."""
+    if state.link_is_dead():
+        st.warning(
+            "What this link led to is no longer held here: the program was started anew, or needed the room. "
+            "Please add the files again."
+        )

@@ -1,15 +1,13 @@
 """The one owner of the session and of the address: `current`, `update`, and what the address restores.
 
-Takes changes; gives the `Workbench` of this visitor and the `Setup` of a page. Uses: streamlit; bench, cache,
-examples. Only this file and `app` touch the session.
+Only this file touches what the framework keeps of a visitor.
 
-The address carries `units`, `corner`, `example` and, once something was added, `bench`, under which the server
-holds the visitor's workbench: a reload or the link on another device shows the same.
+The address carries `units`, `corner`, `example`, `step` and, once something was added, `session`, under which the
+server holds the visitor's session: a reload or the link on another device shows the same.
 """
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
@@ -17,47 +15,53 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache, examples
-from dashboard.bench import QUESTIONS, Question, Run, Setup, Workbench
+from dashboard.session import QUESTIONS, Question, Run, Session, Setup
 
-KEY = "workbench"
+KEY = "session"
 ADDRESS = "address"  # the parameters as they were last written
 LAST = "last question"  # the page of the question that was looked at last
-CAME = "came"  # when the visitor came
 ROUND = "round"  # how often the adders were emptied: a new key empties a widget
 PAGE = "page"  # a link to a page comes in as ?page=..., see `launch`
-PARAMETERS = ("units", "corner", "example", "bench")
+DEAD = "dead link"  # the address asked for a session that is no longer held
+PARAMETERS = ("units", "corner", "example", "step", "session")
 
 
-def current() -> Workbench:
-    """Give this visitor's workbench."""
-    bench = st.session_state.get(KEY)
-    return bench if isinstance(bench, Workbench) else Workbench()
+def current() -> Session:
+    """Give this visitor's session."""
+    session = st.session_state.get(KEY)
+    return session if isinstance(session, Session) else Session()
 
 
 def update(**changes: Any) -> None:
-    """Change fields of the workbench, and the address with it."""
+    """Change fields of the session, and the address with it."""
     st.session_state[KEY] = replace(current(), **changes)
+    if changes.keys() & {"machine", *QUESTIONS}:
+        st.session_state.pop(DEAD, None)
 
 
 def setup(question: Question) -> Setup:
     """Give what the page of a question works on: the example that is open, else the visitor's own."""
-    bench = current()
-    if bench.example in examples.of_question(question):
-        return examples.setup_of(str(bench.example), bench.corner)
-    return Setup(question, bench.runs(question), bench.machine, bench.corner)
+    session = current()
+    if session.example in examples.of_question(question):
+        return examples.setup_of(str(session.example), session.corner)
+    return Setup(question, session.runs(question), session.machine, session.corner)
 
 
 def put_run(question: Question, position: int, run: Run) -> None:
-    """Put a run into its place; one place past the last adds it. Leaves the example, if one is open."""
+    """Put a run into its place; one place past the last adds it. Leaves the example, if one is open.
+
+    With other recordings the newest two runs are compared again.
+    """
     runs = list(current().runs(question))
+    same = [each.recordings for each in runs[position : position + 1]] == [run.recordings]
     runs[position : position + 1] = [run]
-    update(**{question: tuple(runs)}, example=None)
+    update(**{question: tuple(runs)}, example=None, step=current().step if same else None)
 
 
 def drop_run(question: Question, position: int) -> None:
     """Take a run away."""
     runs = current().runs(question)
-    update(**{question: tuple(run for i, run in enumerate(runs) if i != position)})
+    update(**{question: tuple(run for i, run in enumerate(runs) if i != position)}, step=None)
 
 
 def value(key: str) -> Any:
@@ -70,10 +74,9 @@ def put(key: str, given: Any) -> None:
     st.session_state[key] = given
 
 
-def here_since() -> float:
-    """Give the seconds since this visitor's first page."""
-    now = time.monotonic()
-    return float(now - st.session_state.setdefault(CAME, now))
+def link_is_dead() -> bool:
+    """Whether the visitor came by a link whose session is no longer held, and has added nothing since."""
+    return DEAD in st.session_state
 
 
 def remember(question: Question) -> None:
@@ -116,33 +119,40 @@ def follow_address(page: str) -> None:
     found = {name: st.query_params[name] for name in PARAMETERS if name in st.query_params}
     written = st.session_state.get(ADDRESS, {})
     asked = {name: text for name, text in found.items() if written.get(name) != text}
-    if "bench" in asked:
-        known = cache.kept(asked["bench"])
+    if "session" in asked:
+        known = cache.kept(asked["session"])
         if known is not None:
             update(**{name: getattr(known, name) for name in known.__slots__})
         else:
             update(example=None)
+            put(DEAD, True)
     if "units" in asked:
         update(system="us" if asked["units"] == "us" else "metric")
     if "example" in asked and asked["example"] in examples.EXAMPLES:
         update(example=asked["example"], corner=None)
     if "corner" in asked:
         update(corner=asked["corner"])
+    if "step" in asked:
+        update(step=asked["step"])
     _write_address(page, found)
 
 
 def _write_address(page: str, found: dict[str, str]) -> None:
-    bench = current()
+    session = current()
     wanted: dict[str, str] = {}
-    if bench.system != "metric":
-        wanted["units"] = bench.system
-    own = any(run.recordings for question in QUESTIONS for run in bench.runs(question))
-    if bench.example is not None and examples.EXAMPLES[bench.example].question == page:
-        wanted["example"] = bench.example
-    elif own or bench.machine is not None:
-        wanted["bench"] = cache.keep(replace(bench, system="metric", corner=None, example=None))
-    if bench.corner is not None and page in QUESTIONS:
-        wanted["corner"] = bench.corner
+    if session.system != "metric":
+        wanted["units"] = session.system
+    own = any(run.recordings for question in QUESTIONS for run in session.runs(question))
+    if session.example is not None and examples.EXAMPLES[session.example].question == page:
+        wanted["example"] = session.example
+    elif own or session.machine is not None:
+        wanted["session"] = cache.keep(
+            replace(session, system="metric", corner=None, example=None, step=None)
+        )
+    if session.corner is not None and page in QUESTIONS:
+        wanted["corner"] = session.corner
+    if session.step is not None and page == "change":
+        wanted["step"] = session.step
     for name in PARAMETERS:
         if name in wanted and found.get(name) != wanted[name]:
             st.query_params[name] = wanted[name]

@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from tuner.comparing import Comparison, compare
-from tuner.estimates import Estimate, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.results import REFERENCE_SPEEDS, Curve, DampingFit, Loop, Secant, SideFit
 from tuner.judging import judge
 from tuner.laws import Knee, Law, LeakOrifice
@@ -246,3 +246,8 @@ def compare_job(
         for fits, judged in ((before, result.before), (after, result.after))
     )
     return CompareJob(one, other, result, one.machine_input, one.corner_name, command)
+
+
+def loop_area(x: Array, y: Array) -> float:
+    """Area inside a closed loop (n,) by the shoelace formula: the energy of a force-travel loop [J]."""
+    return abs(0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))

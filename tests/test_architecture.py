@@ -16,7 +16,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
 OUR_NAME = re.compile(r"(tuner|dashboard)(\.[a-z_0-9]+)+")
-ROW = re.compile(r"^\|\s*(\d+)\s*\|\s*`([^`]+)`\s*\|\s*(.+?)\s*\|")
+ROW = re.compile(r"^\|\s*(\d+)(?:\.(\d+))?\s*\|\s*`([^`]+)`\s*\|\s*(.+?)\s*\|")
 
 # the package's own face and its `-m` door stand outside the floors; both are held to rules of their own below
 FACE, DOOR = "tuner", "tuner.__main__"
@@ -41,18 +41,23 @@ MOST_LINES = 300  # of code; a longer room becomes a package
 class Room(NamedTuple):
     floor: int
     job: str
+    inner: int = 0  # floor inside the room that holds it; 0 for a room that stands by itself
 
 
 class Import(NamedTuple):
     name: str
     line: int
     at_load: bool  # runs when the module is loaded: neither in a function nor for type checking only
+    runs: bool = True  # an import statement that runs, at load or in a function
 
 
 def table(text: str) -> dict[str, Room]:
-    """Read the rows ``| floor | `room` | its one job |``; rooms as dotted names."""
+    """Read the rows ``| floor | `room` | its one job |``; rooms as dotted names.
+
+    A floor with a point, ``| 5.1 | `tuner/reading/text` | ... |``, is one inside a room: 5.1 below 5.2.
+    """
     rows = [match.groups() for line in text.splitlines() if (match := ROW.match(line))]
-    return {dotted(Path(path)): Room(int(floor), job) for floor, path, job in rows}
+    return {dotted(Path(path)): Room(int(floor), job, int(inner or 0)) for floor, inner, path, job in rows}
 
 
 def dotted(path: Path) -> str:
@@ -74,6 +79,18 @@ def room_of(module: str, rooms: dict[str, Room]) -> str | None:
     return next((name for name in names if name in rooms), None)
 
 
+def outer(room: str, rooms: dict[str, Room]) -> str:
+    """The room by itself to which a room inside a room belongs."""
+    return outer(room.rpartition(".")[0], rooms) if room not in rooms or rooms[room].inner else room
+
+
+def allowed(rooms: dict[str, Room], home: str, target: str) -> bool:
+    """Say whether `home` may know `target`: floors below it; inside one room its inner floors, the face last."""
+    if outer(home, rooms) != outer(target, rooms):
+        return rooms[target].floor < rooms[home].floor
+    return home == outer(home, rooms) or 0 < rooms[target].inner < rooms[home].inner
+
+
 def _guards_types(node: ast.AST) -> bool:
     return isinstance(node, ast.If) and "TYPE_CHECKING" in ast.dump(node.test)
 
@@ -83,22 +100,21 @@ def imports(source: str, module: str, package: bool) -> list[Import]:
     here = module.split(".") if package else module.split(".")[:-1]
     found: list[Import] = []
 
-    def walk(node: ast.AST, at_load: bool) -> None:
+    def walk(node: ast.AST, at_load: bool, runs: bool) -> None:
         if isinstance(node, ast.Import):
-            found.extend(Import(alias.name, node.lineno, at_load) for alias in node.names)
+            found.extend(Import(alias.name, node.lineno, at_load, runs) for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
             base = here[: len(here) - node.level + 1] if node.level else []
             start = ".".join([*base, *([node.module] if node.module else [])])
-            found.extend(Import(f"{start}.{alias.name}", node.lineno, at_load) for alias in node.names)
+            found.extend(Import(f"{start}.{alias.name}", node.lineno, at_load, runs) for alias in node.names)
         elif isinstance(node, ast.Constant) and OUR_NAME.fullmatch(str(node.value)):
-            found.append(Import(str(node.value), node.lineno, False))
+            found.append(Import(str(node.value), node.lineno, False, False))
+        later = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
         for child in ast.iter_child_nodes(node):
-            inside = isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda) or _guards_types(
-                node
-            )
-            walk(child, at_load and not inside)
+            guarded = _guards_types(node)
+            walk(child, at_load and not (later or guarded), runs and not guarded)
 
-    walk(ast.parse(source), True)
+    walk(ast.parse(source), True, True)
     return found
 
 
@@ -113,8 +129,9 @@ def arrows(rooms: dict[str, Room], module: str, found: list[Import]) -> Iterator
             continue
         if target is None:
             yield f"{module} line {use.line} imports {use.name}, which is in no room"
-        elif rooms[target].floor >= rooms[home].floor:
-            yield f"{module} (floor {rooms[home].floor}) line {use.line} imports {use.name} ({rooms[target].floor})"
+        elif not allowed(rooms, home, target):
+            floors = [f"{rooms[r].floor}.{rooms[r].inner}" for r in (home, target)]
+            yield f"{module} (floor {floors[0]}) line {use.line} imports {use.name} ({floors[1]})"
 
 
 def code_lines(source: str) -> int:
@@ -183,6 +200,15 @@ def test_every_module_belongs_to_a_room(module):
 
 
 @EVERY
+def test_a_room_with_floors_inside_has_each_of_its_modules_on_one(module):
+    """Only the face of such a room stands on none of them."""
+    home = room_of(module, ROOMS)
+    divided = any(room.inner and outer(name, ROOMS) == home for name, room in ROOMS.items())
+
+    assert not divided or module == home
+
+
+@EVERY
 def test_arrows_point_down(module):
     assert list(arrows(ROOMS, module, IMPORTS[module])) == []
 
@@ -239,11 +265,11 @@ def test_the_face_loads_nothing_by_itself():
 
 
 def test_modules_do_not_load_each_other_in_a_ring():
-    """Loading any module first must work, so what is imported at load has no ring."""
+    """Loading any module first must work, and no ring may hide in an import inside a function."""
     known = set(MODULES)
 
     def needs(module: str) -> set[str]:
-        names = {use.name for use in IMPORTS[module] if use.at_load}
+        names = {use.name for use in IMPORTS[module] if use.runs}
         exact = {name if name in known else name.rpartition(".")[0] for name in names}
         return (exact & known) - {module, FACE}
 
@@ -299,6 +325,35 @@ def test_a_wrong_arrow_is_found(source, wrong):
     found = imports(source, "tuner.middle.piece", package=False)
 
     assert bool(list(arrows(TOY, "tuner.middle.piece", found))) is wrong
+
+
+DIVIDED = table(
+    "| 0 | `tuner/low.py` | a |\n| 1 | `tuner/house` | b |\n| 1.1 | `tuner/house/cellar` | c |\n"
+    "| 1.2 | `tuner/house/hall` | d |\n| 1.2 | `tuner/house/porch.py` | e |\n| 2 | `tuner/top.py` | f |"
+)
+
+
+@pytest.mark.parametrize(
+    ("module", "source", "wrong"),
+    [
+        ("tuner.house.hall.piece", "from tuner.house.cellar.part import x", False),
+        ("tuner.house.hall.piece", "from tuner.house.hall.other import x", False),
+        ("tuner.house.hall.piece", "from tuner.low import x", False),
+        ("tuner.house", "from tuner.house.porch import x", False),
+        ("tuner.top", "from tuner.house.cellar.part import x", False),
+        ("tuner.top", "from tuner.house import x", False),
+        ("tuner.house.cellar.part", "from tuner.house.hall import x", True),
+        ("tuner.house.cellar.part", "def f():\n    from tuner.house.hall.piece import x", True),
+        ("tuner.house.hall.piece", "from tuner.house.porch import x", True),
+        ("tuner.house.hall.piece", "from tuner.house import x", True),
+        ("tuner.house.hall.piece", "from tuner.top import x", True),
+        ("tuner.low", "from tuner.house.cellar.part import x", True),
+    ],
+)
+def test_a_wrong_arrow_inside_a_room_is_found(module, source, wrong):
+    found = imports(source, module, package=False)
+
+    assert bool(list(arrows(DIVIDED, module, found))) is wrong
 
 
 @pytest.mark.parametrize(

@@ -289,3 +289,37 @@ def test_one_recording_of_every_kind(visit, width, colours, example):
     paper = here.page.evaluate("() => getComputedStyle(document.querySelector('.stApp')).backgroundColor")
     light = sum(int(part) for part in re.findall(r"\d+", paper)[:3]) > 380
     assert light is (colours == "light")
+
+
+def test_names_are_shown_letter_by_letter(visit):
+    """No formula, emphasis or link is made of the name of a file or of a damper."""
+    names = ("$a$ **b** :red[c].csv", "<b>d [e](f) $g$.csv")
+    here = visit(1280)
+    here.open("pair")
+    data = [(SAMPLES / name).read_bytes() for name in ("pair_rear_left.csv", "rear_left_before_run1.csv")]
+    for place, (name, each) in enumerate(zip(names, data, strict=True)):
+        here.add([{"name": name, "mimeType": "text/csv", "buffer": each}], place)
+    here.page.locator(".js-plotly-plot .main-svg").first.wait_for(timeout=WAIT)
+    here.rest()
+    stems = [name.removesuffix(".csv") for name in names]
+    for stem in stems:
+        assert here.page.get_by_role("button", name=f"{stem} (CSV)", exact=True).count() == 1
+        assert stem in here.page.locator(".tags").inner_text()
+        assert stem in here.page.locator(".js-plotly-plot .legend").first.text_content()
+    here.page.get_by_text("The tests and the corner").click()
+    here.page.locator(".file b").first.wait_for(timeout=WAIT)
+
+    assert here.page.locator(".file b").all_inner_texts() == list(names)
+    assert here.page.locator(".katex").count() == 0
+
+
+def test_a_page_is_not_shown_in_a_frame(visit, browser):
+    here = visit()
+    here.open()
+    page = browser.new_context().new_page()
+    page.set_content(f'<iframe src="{here.address}/" width="900" height="700"></iframe>')
+    page.wait_for_timeout(3000)
+    framed = page.frames[1]
+
+    assert framed.url.startswith("chrome-error:")
+    page.context.close()

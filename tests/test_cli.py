@@ -23,7 +23,7 @@ from tuner.cli.entry import COMMANDS, cli
 from tuner.cli.failures import status_of
 from tuner.cli.options import spread
 from tuner.cli.streams import Progress
-from tuner.errors import ReadError, UsageError
+from tuner.errors import InputRefused, ReadError, UsageError
 
 THICK, THIN = SAMPLES / "front_left_thick_oil.csv", SAMPLES / "front_left_thin_oil.csv"
 MACHINE = SAMPLES / "dune_hopper.toml"
@@ -432,7 +432,7 @@ def test_a_report_is_written_whole_or_not_at_all(tmp_path, monkeypatch):
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(Path, "replace", full)
-    with pytest.raises(UsageError, match="no space left"):
+    with pytest.raises(InputRefused, match="no space left"):
         screen.write_report(tmp_path / "report.html", "words")
     assert list(tmp_path.iterdir()) == []
 

@@ -9,7 +9,7 @@ import pytest
 
 from tuner.errors import ReadError
 from tuner.reading import read_bytes
-from tuner.reading.typed import typed_table
+from tuner.reading.table.typed import typed_table
 
 ROOT = Path(__file__).resolve().parents[1]
 SWEEP = (
@@ -28,7 +28,7 @@ def page() -> Any:
 
 
 def run_of(app: Any) -> Any:
-    return app.session_state["workbench"].one[0]
+    return app.session_state["session"].one[0]
 
 
 def unfold(app: Any, key: str) -> None:

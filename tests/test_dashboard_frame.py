@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.messages import in_menus, plain
-from dashboard.sitemap import PAGES, START
+from dashboard.markdown import plain
+from dashboard.messages import in_menus
+from dashboard.routes import PAGES, START
 
 ROOT = Path(__file__).resolve().parents[1]
 HOME = ROOT / "dashboard"
@@ -18,6 +19,22 @@ VIEWS = sorted((HOME / "views").glob("*.py"))
 WIDGETS = sorted((HOME / "widgets").glob("*.py"))
 EVERY = sorted(HOME.rglob("*.py"))
 MOST_LINES = 200
+
+# what may import what, upward; modules of one line do not import each other, widgets and views among themselves may
+LAYERS = (
+    ("routes", "session", "markdown", "pool", "middleware"),
+    ("progress",),
+    ("cache",),
+    ("examples",),
+    ("prefetch", "state"),
+    ("theme", "messages"),
+    ("widgets",),
+    ("views",),
+    ("router",),
+    ("app", "launch"),
+    ("__main__",),
+)
+HEIGHT = {name: height for height, names in enumerate(LAYERS) for name in names}
 
 # rooms of the library that compute or read; a view asks `cache` for their results
 COMPUTING = (
@@ -74,6 +91,46 @@ def decimals(source: str) -> list[float]:
     ]
 
 
+def layer(path: Path) -> str:
+    return path.relative_to(HOME).with_suffix("").parts[0]
+
+
+def upward(name: str, source: str) -> list[str]:
+    """Imports of our own that point up or sideways."""
+    home = "widgets", "views"
+    found = []
+    for each in imported(source):
+        parts = each.split(".")
+        used = parts[1] if parts[0] == "dashboard" and len(parts) > 1 else None
+        if used is not None and HEIGHT[used] >= HEIGHT[name] and not used == name in home:
+            found.append(each)
+    return found
+
+
+@pytest.mark.parametrize("path", EVERY, ids=lambda path: str(path.relative_to(HOME)))
+def test_arrows_inside_point_down(path):
+    if path != HOME / "__init__.py":
+        assert upward(layer(path), path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", EVERY, ids=lambda path: str(path.relative_to(HOME)))
+def test_only_the_open_face_of_the_framework_is_used(path):
+    assert inner_parts(path.read_text(encoding="utf-8")) == []
+
+
+def inner_parts(source: str) -> list[str]:
+    """What is used of the framework beyond `import streamlit as st` and public names of `st`."""
+    imports = [name for name in imported(source) if name.startswith("streamlit") and name != "streamlit"]
+    private = [
+        ast.unparse(node)
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.Attribute)
+        and ((node.attr.startswith("_") and node.attr != "__file__") or node.attr == "runtime")
+        and ast.unparse(node.value).split(".")[0] in ("st", "streamlit")
+    ]
+    return imports + private
+
+
 @pytest.mark.parametrize("path", VIEWS, ids=lambda path: path.name)
 def test_a_view_computes_nothing(path):
     source = path.read_text(encoding="utf-8")
@@ -90,7 +147,7 @@ def test_a_widget_computes_nothing(path):
 
 @pytest.mark.parametrize("path", EVERY, ids=lambda path: str(path.relative_to(HOME)))
 def test_the_session_has_one_owner(path):
-    if path.name not in ("state.py", "app.py"):
+    if path.name != "state.py":
         assert session_uses(path.read_text(encoding="utf-8")) == []
 
 
@@ -108,6 +165,10 @@ def test_the_checks_can_fail():
     assert computing("from tuner.fitting import fit") == ["tuner.fitting.fit"]
     assert session_uses("st.session_state['x'] = 1") == [1]
     assert decimals("if x > 0.5: pass") == [0.5]
+    assert upward("cache", "from dashboard import state") == ["dashboard.state"]
+    assert upward("cache", "from dashboard import pool") == []
+    assert inner_parts("from streamlit.runtime.scriptrunner import get_script_run_ctx") != []
+    assert inner_parts("import streamlit as st\nst._main.write(st.__file__)") == ["st._main"]
 
 
 def test_every_page_has_its_file_and_every_file_its_page():

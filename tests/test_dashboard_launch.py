@@ -19,8 +19,9 @@ import pytest
 from browsing import ROOT, start
 
 from dashboard import launch
-from dashboard.launch import HERE, Gate
-from dashboard.sitemap import PAGES
+from dashboard.launch import HERE
+from dashboard.middleware import Gate, security_headers
+from dashboard.routes import PAGES
 
 
 def ask(address: str, path: str, **headers: str) -> tuple[int, dict[str, str], str]:
@@ -119,6 +120,12 @@ def test_a_foreign_name_for_this_computer_is_turned_away(server):
     at_home = {"Host": f"{HERE}:{port}", "Origin": f"http://{HERE}:{port}"}
 
     assert ask(server, "/_stcore/stream", **upgrade, **foreign)[0] == 403
+    for path in ("/", "/healthy", "/change", "/_stcore/health", "/static/js/none.js"):
+        status, headers, body = ask(server, path, Host=f"example.test:{port}")
+        assert (status, "<html" in body) == (403, False), path
+        assert headers["x-frame-options"] == "DENY"
+    for host in (f"{HERE}:{port}", f"localhost:{port}", "LOCALHOST"):
+        assert ask(server, "/", Host=host)[0] == 200
 
     host, number = server.removeprefix("http://").split(":")
     with socket.create_connection((host, int(number)), timeout=10) as line:
@@ -127,6 +134,25 @@ def test_a_foreign_name_for_this_computer_is_turned_away(server):
         )
         line.sendall(f"{request}\r\n".encode())
         assert line.recv(20).startswith(b"HTTP/1.1 101")
+
+
+@pytest.mark.parametrize("path", ["/", "/healthy", "/_stcore/health", "/no such"])
+def test_no_page_is_framed_and_no_script_from_elsewhere_runs(server, path):
+    headers = ask(server, path.replace(" ", "%20"))[1]
+    policy = dict(part.split(" ", 1) for part in headers["content-security-policy"].split("; "))
+
+    assert headers["x-frame-options"] == "DENY"
+    assert policy["frame-ancestors"] == "'none'"
+    assert policy["default-src"] == "'self'"
+    assert re.fullmatch(r"'self'( 'sha256-[\w+/]{43}=')*", policy["script-src"])
+
+
+def test_only_scripts_that_stand_in_the_page_of_the_framework_are_let_run():
+    """The hash of an empty script is the published one of no bytes."""
+    policy = security_headers("<script></script><script src='x'></script>")["content-security-policy"]
+
+    assert "script-src 'self' 'sha256-47DEQpj8HBSa+/TImW+5JCeuQeRkm5NMpJWZG3hSuFU='" in policy
+    assert policy.count("sha256") == 1
 
 
 @pytest.mark.parametrize("page", PAGES)

@@ -63,7 +63,7 @@ def saved(app: Any) -> Any:
     """The machine that the other pages work with."""
     from dashboard import cache
 
-    held = app.session_state["workbench"].machine
+    held = app.session_state["session"].machine
     return None if held is None else read_machine(cache.data_of(held))
 
 

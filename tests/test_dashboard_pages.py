@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 from streamlit.testing.v1 import AppTest
 
-from dashboard.bench import Workbench
+from dashboard import cache
 from dashboard.examples import EXAMPLES
-from dashboard.sitemap import PAGES
+from dashboard.markdown import plain
+from dashboard.routes import PAGES
+from dashboard.session import Session
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_data"
@@ -41,9 +43,9 @@ def words(at: AppTest) -> str:
     return " ".join(str(text) for text in found).replace("\u00a0", " ").replace("\\", "")
 
 
-def bench(at: AppTest) -> Workbench:
-    held = at.session_state["workbench"]
-    assert isinstance(held, Workbench)
+def session(at: AppTest) -> Session:
+    held = at.session_state["session"]
+    assert isinstance(held, Session)
     return held
 
 
@@ -51,6 +53,16 @@ def unfold(at: AppTest, question: str) -> AppTest:
     """Open the fold of the tests that stands over a result."""
     at.session_state[f"tests_{question}_False"] = True
     return sound(at.run())
+
+
+def verdict(at: AppTest) -> list[str]:
+    return [str(each.proto.body) for each in at.get("html") if "The verdict" in each.proto.body]
+
+
+def step(at: AppTest) -> str:
+    """The words of the change that is judged, of more than two tests."""
+    box = at.selectbox(key="w_step")
+    return str(box.options[box.index])
 
 
 def add(at: AppTest, question: str, position: int, *files: Path | tuple[str, bytes]) -> AppTest:
@@ -96,7 +108,7 @@ def test_an_example_can_be_left_for_ones_own_files():
     at = page("change", example="drained")
     at.button(key="w_own").click().run()
 
-    assert bench(sound(at)).example is None
+    assert session(sound(at)).example is None
     assert "Test before the change" in words(at)
     assert "The verdict" not in words(at)
 
@@ -141,7 +153,7 @@ def test_a_wrong_file_is_refused_where_it_stands_and_nothing_is_lost(name, data)
     assert name in at.error[0].value.replace("\\", "")
     assert "--" not in at.error[0].value.replace("\\", "")
     assert "The verdict" not in words(at)
-    assert len(bench(at).change[0].recordings) == 1
+    assert len(session(at).change[0].recordings) == 1
 
     at.button(key="w_drop_change_1_0").click().run()
     add(at, "change", 1, SAMPLES / "front_left_thin_oil.csv")
@@ -155,7 +167,7 @@ def test_a_recording_is_no_repeat_of_itself():
     add(at, "one", 0, ("a.csv", data))
     add(unfold(at, "one"), "one", 0, ("b.csv", data))
 
-    assert [each.held.name for each in bench(at).one[0].recordings] == ["a.csv"]
+    assert [each.held.name for each in session(at).one[0].recordings] == ["a.csv"]
 
 
 def test_names_of_files_are_shown_as_they_are():
@@ -171,16 +183,93 @@ def test_a_further_change_draws_the_path():
     at = page("change")
     add(at, "change", 0, SAMPLES / "rear_left_before_run1.csv")
     add(at, "change", 1, SAMPLES / "rear_left_after_draining_run1.csv")
-    at.button(key="w_further").click().run()
+    unfold(at, "change").button(key="w_further").click().run()
     assert "The verdict" in words(sound(at))  # of the first two, while the third is missing
     add(at, "change", 2, SAMPLES / "rear_left_before_run2.csv")
 
     assert "The path so far" in words(at)
-    assert at.selectbox(key="w_step").value == "after → after change 2"
+    assert step(at) == "after → after change 2"
     assert "on the way out is now" in words(at)
 
     unfold(at, "change").button(key="w_drop_run_2").click().run()
     assert "The path so far" not in words(sound(at))
+
+
+def with_three_tests() -> AppTest:
+    """A page with three tests: on the bench, drained, and filled again."""
+    at = page("change")
+    add(at, "change", 0, SAMPLES / "rear_left_before_run1.csv")
+    add(at, "change", 1, SAMPLES / "rear_left_after_draining_run1.csv")
+    unfold(at, "change").button(key="w_further").click().run()
+    return add(at, "change", 2, SAMPLES / "rear_left_before_run2.csv")
+
+
+def test_with_a_further_test_the_newest_two_are_compared():
+    at = with_three_tests()
+    at.selectbox(key="w_step").select_index(0).run()
+    assert step(sound(at)) == "before → after"
+    assert "now holds the spring back 3" in words(at)
+    unfold(at, "change").button(key="w_further").click().run()
+    add(at, "change", 3, SAMPLES / "rear_left_after_draining_run2.csv")
+
+    assert step(at) == "after change 2 → after change 3"
+
+
+def test_the_address_holds_which_change_is_looked_at():
+    at = with_three_tests()
+    assert "step" not in at.query_params
+    at.selectbox(key="w_step").select_index(0).run()
+    address: Any = {name: at.query_params[name] for name in ("session", "step")}
+    again = page("change", **address)
+
+    assert step(again) == step(sound(at)) == "before → after"
+    assert verdict(again) == verdict(at) != []
+    assert step(page("change", **address | {"step": "7-8"})) == "after → after change 2"
+
+
+def test_a_further_test_is_offered_where_the_tests_are():
+    at = page("change")
+    add(at, "change", 0, SAMPLES / "front_left_thick_oil.csv")
+    add(at, "change", 1, SAMPLES / "front_left_thin_oil.csv")
+    assert "w_further" not in [each.key for each in at.button]
+    assert at.expander[0].label.startswith("The tests and the corner")
+    assert at.expander[0].label.endswith("add a further test")
+    unfold(at, "change")
+
+    assert "w_further" in [each.key for each in at.expander[0].button]
+
+
+def test_a_link_whose_files_are_gone_says_so():
+    at = page("change", session="0" * 32)
+    assert "no longer held here" in at.warning[0].value
+    add(at, "change", 0, SAMPLES / "front_left_thick_oil.csv")
+    assert not at.warning
+    assert not page("change").warning
+
+
+def test_a_link_to_a_file_that_was_pushed_out_says_so(monkeypatch):
+    first = page("one")
+    add(first, "one", 0, ("pushed_out.csv", (SAMPLES / "front_left_thick_oil.csv").read_bytes() + b"\n"))
+    address: Any = {"session": first.query_params["session"]}
+    cache._bytes.clear()
+    cache._work.clear()
+    again = page("one", **address)
+
+    assert "no longer held by this program" in again.error[0].value.replace("\\", "")
+
+
+def test_names_stand_for_themselves_in_labels():
+    """Labels are read as Markdown: a formula, a colour or a link in a name would work there."""
+    name = "$a$ **b** :red[c] [d](e)"
+    at = page("pair")
+    at.text_input(key="w_called_0").set_value(name).run()
+    add(at, "pair", 0, SAMPLES / "pair_rear_left.csv")
+    add(at, "pair", 1, SAMPLES / "pair_rear_right.csv.gz")
+    labels = [each.label for each in (*at.expander, *at.get("download_button"), *at.get("file_uploader"))]
+    shown = [label for label in labels if "a" in label and "d" in label and "e" in label and "$" in label]
+
+    assert len(shown) >= 2
+    assert all(plain(name) in label for label in shown)
 
 
 def test_two_dampers_get_names_and_a_tolerance():
@@ -220,7 +309,7 @@ def test_the_address_restores_files_machine_and_corner():
     first.switch_page("views/one.py").run()
     add(first, "one", 0, SAMPLES / "front_left_thick_oil.csv")
     unfold(first, "one").selectbox(key="w_corner").select("front right").run()
-    address: Any = {name: first.query_params[name] for name in ("bench", "corner")}
+    address: Any = {name: first.query_params[name] for name in ("session", "corner")}
 
     again = page("one", **address)
     assert "front_left_thick_oil.csv" in words(again)
@@ -228,7 +317,7 @@ def test_the_address_restores_files_machine_and_corner():
 
 
 @pytest.mark.parametrize(
-    "address", [{"bench": "0" * 32}, {"example": "no such"}, {"units": "furlongs"}, {"page": "x"}]
+    "address", [{"session": "0" * 32}, {"example": "no such"}, {"units": "furlongs"}, {"page": "x"}]
 )
 def test_an_address_that_means_nothing_is_left_aside(address):
     at = page("change", **address)

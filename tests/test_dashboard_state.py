@@ -1,44 +1,64 @@
-"""What the dashboard keeps: bytes and work by content, bounded; a workbench that hashes, pickles and comes back."""
+"""What the dashboard keeps: bytes and work by content, bounded; a session that hashes, pickles and comes back."""
 
 from __future__ import annotations
 
 import pickle
-import threading
-import time
+from concurrent.futures import Future
 
 import pytest
+from cachetools import LRUCache
 
-from dashboard import cache, examples
-from dashboard.bench import Held, Recording, Run, Said, Workbench
-from tuner.errors import ReadError
+from dashboard import cache, examples, launch, pool
+from dashboard.session import Held, Recording, Run, Said, Session
+from tuner.errors import FitError, ReadError
 
 
 def recording(name: str = "a.csv", mark: str = "1") -> Recording:
     return Recording(Held(name, mark * 64, 10))
 
 
-def test_bytes_are_found_by_their_content():
-    store = cache.Store(most=100)
-
-    assert store.put(b"abc") == store.put(b"abc") != store.put(b"abd")
-    assert store.get(store.put(b"abc")) == b"abc"
-    assert store.get("0" * 64) is None
-
-
-def test_a_full_store_lets_go_of_what_was_longest_unused():
-    store = cache.Store(most=10)
-    first, second = store.put(b"12345"), store.put(b"67890")
-    store.get(first)
-    store.put(b"abcde")
-
-    assert store.get(first) == b"12345"
-    assert store.get(second) is None
+@pytest.fixture
+def caches(monkeypatch):
+    """Empty caches of small size, for this test alone."""
+    for name, size, weigh in (
+        ("_bytes", 10, len),
+        ("_work", 100, lambda work: work.weight),
+        ("_results", 3, None),
+    ):
+        monkeypatch.setattr(cache, name, LRUCache(size, getsizeof=weigh))
+    monkeypatch.setattr(cache, "MOST_BYTES", 100)
+    monkeypatch.setattr(cache, "LEAST_WEIGHT", 1)
 
 
-def test_one_file_may_be_larger_than_the_store():
-    store = cache.Store(most=3)
+def begin(key: str, made: list[str], weight: int = 0) -> Future:
+    """Begin work of that key that notes that it was done."""
 
-    assert store.get(store.put(b"12345")) == b"12345"
+    def work() -> str:
+        made.append(key)
+        return key
+
+    return cache._begin(key, weight, lambda: pool.submit(work))
+
+
+def test_bytes_are_found_by_their_content(caches):
+    first = cache.hold("a.csv", b"abc")
+
+    assert first == cache.hold("a.csv", b"abc") != cache.hold("a.csv", b"abd")
+    assert cache.data_of(first) == b"abc"
+
+
+def test_full_caches_let_go_of_what_was_longest_unused(caches):
+    first, second = cache.hold("a", b"12345"), cache.hold("b", b"67890")
+    cache.data_of(first)
+    cache.hold("c", b"abcde")
+
+    assert cache.data_of(first) == b"12345"
+    with pytest.raises(ReadError, match="no longer held"):
+        cache.data_of(second)
+
+
+def test_the_largest_file_that_can_be_added_is_held():
+    assert launch.UPLOAD_MB << 20 <= cache.MOST_BYTES == cache._bytes.maxsize
 
 
 def test_bytes_that_are_gone_are_refused_with_a_hint():
@@ -61,104 +81,90 @@ def test_a_name_from_outside_keeps_no_folder(given, kept):
     assert cache.hold(given, b"x").name == kept
 
 
-def test_the_same_work_is_done_once_for_all_who_ask():
-    shelf = cache.Shelf(most=10, at_once=2)
-    done: list[int] = []
-    gate = threading.Event()
+def test_the_same_work_is_done_once_for_all_who_ask(caches):
+    under_way: Future = Future()
+    begun: list[int] = []
 
-    def make() -> int:
-        gate.wait(5)
-        done.append(1)
-        return len(done)
+    def submit() -> Future:
+        begun.append(1)
+        return under_way
 
-    asked = [shelf.ask("key", make) for _ in range(5)]
-    gate.set()
+    asked = [cache._begin("key", 0, submit) for _ in range(5)]
+    under_way.set_result("read")
 
-    assert [each.result(5) for each in asked] == [1] * 5
+    assert begun == [1]
+    assert [each.result(5) for each in asked] == ["read"] * 5
 
 
-def test_failed_work_is_tried_again():
-    shelf = cache.Shelf(most=10, at_once=1)
-    tries: list[int] = []
-
-    def make() -> str:
-        tries.append(1)
-        if len(tries) == 1:
-            raise ReadError("not yet")
-        return "read"
+def test_failed_and_stopped_work_is_begun_again(caches):
+    refused, stopped, done = pool.failed(ReadError("not yet")), Future(), Future()
+    stopped.cancel()
+    done.set_result("read")
+    tries = iter([refused, stopped, done])
 
     with pytest.raises(ReadError):
-        shelf.ask("key", make).result(5)
+        cache._begin("key", 0, lambda: next(tries)).result(5)
+    assert cache._begin("key", 0, lambda: next(tries)).cancelled()
+    assert cache._begin("key", 0, lambda: next(tries)).result(5) == "read"
 
-    assert shelf.ask("key", make).result(5) == "read"
+
+def test_work_that_another_visitor_stopped_is_refused_with_a_sentence():
+    stopped: Future = Future()
+    stopped.cancel()
+
+    with pytest.raises(FitError, match="was stopped"):
+        cache._answer(stopped)
 
 
-def test_the_shelf_is_bounded():
-    shelf = cache.Shelf(most=3, at_once=1)
+def test_results_are_bounded_and_made_once(caches):
     made: list[int] = []
-
-    def make(i: int):
-        def work() -> int:
-            made.append(i)
-            return i
-
-        return work
-
-    for i in range(5):
-        shelf.ask(i, make(i)).result(5)
-    shelf.ask(4, make(4)).result(5)
-    shelf.ask(0, make(0)).result(5)
+    for i in (0, 1, 2, 3, 4, 4, 0):
+        cache._once(cache._results, i, lambda i=i: made.append(i))
 
     assert made == [0, 1, 2, 3, 4, 0]
 
 
-def test_pictures_do_not_push_off_what_took_seconds():
-    """An example with a bounce that was fitted once was fitted again, 5 s, after many pictures had been looked at."""
-    machine = examples.sample_machine()
-    read = cache.machine(machine)
-    for i in range(cache.MOST_WORK + cache.MOST_PICTURES):
-        cache.drawn(("a picture", i), lambda i=i: i)
+def test_figures_do_not_push_off_what_took_seconds():
+    """An example with a bounce that was fitted once was fitted again, 5 s, after many figures had been looked at."""
+    read = cache.machine(examples.sample_machine())
+    for i in range(cache.MOST_RESULTS + cache.MOST_FIGURES):
+        cache.figure(("a figure", i), lambda i=i: i)
 
-    assert cache.machine(machine) is read
+    assert cache.machine(examples.sample_machine()) is read
 
 
-def test_heavy_work_pushes_out_what_was_longest_unused():
-    shelf = cache.Shelf(most=10, at_once=1, most_weight=100)
+def test_heavy_work_pushes_out_what_was_longest_unused(caches):
     made: list[str] = []
+    for name, weight in (
+        ("light", 1),
+        ("heavy", 90),
+        ("too heavy", 1000),
+        ("too heavy", 1000),
+        ("heavy", 90),
+    ):
+        assert begin(name, made, weight).result(5) == name
 
-    def make(name: str):
-        def work() -> str:
-            made.append(name)
-            return name
-
-        return work
-
-    for name, weight in (("light", 1), ("heavy", 90), ("heavier", 99)):
-        shelf.ask(name, make(name), weight).result(5)
-    shelf.ask("heavier", make("heavier"), 99).result(5)
-    shelf.ask("heavy", make("heavy"), 90).result(5)
-
-    assert made == ["light", "heavy", "heavier", "heavy"]
+    assert made == ["light", "heavy", "too heavy", "heavy"]
 
 
-def test_a_workbench_hashes_and_pickles():
-    bench = Workbench(change=(Run("before", (recording(),), (("oil", "thin"),)), Run("after")))
+def test_a_session_hashes_and_pickles():
+    session = Session(change=(Run("before", (recording(),), (("oil", "thin"),)), Run("after")))
 
-    assert pickle.loads(pickle.dumps(bench)) == bench
-    assert hash(bench) == hash(pickle.loads(pickle.dumps(bench)))
+    assert pickle.loads(pickle.dumps(session)) == session
+    assert hash(session) == hash(pickle.loads(pickle.dumps(session)))
 
 
-def test_a_workbench_comes_back_by_its_key_and_by_no_other():
-    bench = Workbench(one=(Run("record", (recording(mark="2"),)),))
+def test_a_session_comes_back_by_its_key_and_by_no_other():
+    session = Session(one=(Run("record", (recording(mark="2"),)),))
 
-    assert cache.kept(cache.keep(bench)) == bench
+    assert cache.kept(cache.keep(session)) == session
     assert cache.kept("0" * 32) is None
-    assert cache.keep(bench) != cache.keep(Workbench(one=(Run("record", (recording(mark="3"),)),)))
+    assert cache.keep(session) != cache.keep(Session(one=(Run("record", (recording(mark="3"),)),)))
 
 
-def test_the_key_of_a_file_opens_no_workbench():
+def test_the_key_of_a_file_opens_no_session():
     """Bytes of a visitor are never taken for anything but bytes."""
-    held = cache.hold("trap.csv", pickle.dumps(Workbench()))
+    held = cache.hold("trap.csv", pickle.dumps(Session()))
 
     assert cache.kept(held.sha256) is None
     assert cache.kept(held.sha256[:32]) is None
@@ -187,13 +193,14 @@ def test_taking_away_and_saying_leave_the_others_alone():
     assert run.with_said(1, Said(kind="sweep")).recordings[1].said.kind == "sweep"
 
 
-def test_work_under_way_does_not_hold_up_the_asking():
-    shelf = cache.Shelf(most=10, at_once=1)
-    gate = threading.Event()
-    begun = time.monotonic()
-    slow = shelf.ask("slow", lambda: gate.wait(5))
-    shelf.ask("next", lambda: 1)
+@pytest.mark.parametrize("typed", ["front left", "Front Left", "front_left", "FRONT-LEFT"])
+def test_a_corner_in_the_address_is_found_however_it_is_typed(typed):
+    setup = examples.setup_of(next(iter(examples.EXAMPLES)), typed)
 
-    assert time.monotonic() - begun < 5
-    gate.set()
-    assert slow.result(5) is True
+    assert cache.first_corner(setup) == "front left"
+
+
+def test_a_corner_that_the_machine_has_not_gives_way_to_its_first():
+    setup = examples.setup_of(next(iter(examples.EXAMPLES)), "middle")
+
+    assert cache.first_corner(setup) == "rear left"

@@ -247,7 +247,7 @@ def test_forces_beyond_the_load_cell_are_not_taken_as_damping() -> None:
 
 def test_energy_is_the_area_of_the_fastest_loop() -> None:
     """Polygon area of every whole raw cycle of the fastest test, 0.5 %."""
-    from tuner.signals.cycles import loop_area
+    from builders import loop_area
 
     test = recorded().tests[-1]
     omega_cycles = CYCLES[-1]

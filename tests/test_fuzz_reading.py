@@ -281,8 +281,8 @@ def test_both_ways_of_reading_rows_agree_on_damaged_files(name: str, monkeypatch
         mutant = damaged(BASES[name], dice).encode()
         slow = read_or_refused(mutant)
         with monkeypatch.context() as change:
-            change.setattr("tuner.reading.sheet.PATIENT", 0)
-            change.setattr("tuner.reading.sheet.SHORTEST_RUN", 200)
+            change.setattr("tuner.reading.text.sheet.PATIENT", 0)
+            change.setattr("tuner.reading.text.sheet.SHORTEST_RUN", 200)
             fast = read_or_refused(mutant)
         assert (slow is None) == (fast is None), mutant
         assert slow is None or fast is None or fingerprint(slow) == fingerprint(fast), mutant

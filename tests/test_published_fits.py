@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from builders import loop_area
 
 from tuner.fitting import fit
 from tuner.fitting.choice import fit_power
@@ -15,7 +16,6 @@ from tuner.fitting.knee import broken_stick
 from tuner.fitting.regression import covariance_at, gauss_newton, line_through_origin, line_with_intercept
 from tuner.laws import LeakOrifice, Line
 from tuner.records import CycleRecord, CycleTest
-from tuner.signals.cycles import loop_area
 from tuner.signals.differentiate import derivative_weights, even_derivative
 
 Array = np.ndarray

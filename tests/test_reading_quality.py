@@ -15,9 +15,9 @@ import pytest
 from tests.reading_texts import STROKE, Truth, bench, cycle_text
 from tuner.errors import UnitError
 from tuner.reading import REGISTRY, ROLES, Reading, ReadOptions, preview, read_bytes, read_file, read_values
-from tuner.reading.quality import isolated
+from tuner.reading.bench.cycles import isolated
 from tuner.reading.registry import choose
-from tuner.reading.tables import Column, Sheet, Table
+from tuner.reading.text.tables import Column, Sheet, Table
 from tuner.records import CycleRecord, SweepRecord, WeightsRecord
 
 SAMPLES = sorted(Path(__file__).resolve().parents[1].joinpath("sample_data").glob("*.csv*"))

@@ -11,7 +11,7 @@ import pytest
 from tuner.errors import ReadError
 from tuner.jobs import Source, compare_job, fit_job
 from tuner.reading import Reading, ReadOptions, read_bytes
-from tuner.reading.plausible import steep
+from tuner.reading.bench.plausible import steep
 from tuner.wording import fit_sections
 from tuner.wording.layout import FIRST, ONWARD
 

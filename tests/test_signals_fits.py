@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from builders import loop_area
 
-from tuner.signals.cycles import loop_area, turning_points
+from tuner.signals.cycles import turning_points
 from tuner.signals.differentiate import (
     derivative_weights,
     even_derivative,

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     import pint
 
 System = Literal["metric", "us"]
+GRAVITY = 9.80665  # standard gravity [m/s**2], CGPM 1901
 
 # kind -> SI unit as it stands in results
 SI_UNIT: Mapping[str, str] = {
@@ -135,6 +136,8 @@ _SPELLINGS: Mapping[str, str] = {
     "°f": "degF",
     "c": "degC",
     "f": "degF",
+    **dict.fromkeys(("° c", "deg c", "degrees c", "grad c"), "degC"),
+    **dict.fromkeys(("° f", "deg f", "degrees f", "grad f"), "degF"),
     "gs": "standard_gravity",
     "g": "standard_gravity",
     "g0": "standard_gravity",

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
+from functools import partial
 
 import streamlit as st
 
-from dashboard import cache, gallery, messages, state
-from dashboard.bench import Run, Setup
-from dashboard.look import look
-from dashboard.widgets import downloads, gather, pages, pictures, place, verdict
+from dashboard import cache, messages, state
+from dashboard.session import Run, Setup
+from dashboard.theme import look
+from dashboard.widgets import corners, downloads, figures, inputs, pages, verdict
 from tuner import charts, exchange, wording
 from tuner.comparing import Comparison, SideComparison
 from tuner.jobs import CompareJob
@@ -26,7 +26,7 @@ CHANGED = {True: "changed", False: "no clear change", None: "cannot tell"}
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Did my change help?", anchor=False)
-    ready = gather.show("change", 2, _steps)
+    ready = inputs.show("change", 2, _steps, "add a further test")
     if ready is None:
         return
     setup, corner = ready
@@ -40,16 +40,15 @@ def show() -> None:
     _verdict(job)
     pages.show_sections(sections, (layout.ONWARD,))
     if job.machine is None:
-        place.lead_to_machine()
+        corners.lead_to_machine()
     if len(setup.runs) > len((before, after)):
         _path(setup, corner)
-    pictures.show_groups(gallery.of_change((before, after), setup.machine, corner, job, look()))
+    figures.show_groups(figures.of_change((before, after), setup.machine, corner, job, look()))
     _words(job, sections)
-    _further(setup)
 
 
 def _steps(setup: Setup) -> None:
-    """Of more than two tests, ask what the later ones are called, and let them be dropped."""
+    """Of more than two tests, ask what the later ones are called, let them be dropped, and offer a further one."""
     for position, run in enumerate(setup.runs[2:], start=2):
         key = f"w_called_change_{position}"
         with st.container(horizontal=True, vertical_alignment="bottom"):
@@ -67,16 +66,7 @@ def _steps(setup: Setup) -> None:
                 on_click=state.drop_run,
                 args=("change", position),
             )
-
-
-def _call(position: int, key: str) -> None:
-    run = state.current().change[position]
-    state.put_run("change", position, replace(run, label=str(state.value(key)).strip() or run.label))
-
-
-def _further(setup: Setup) -> None:
-    """Offer a test after one more change; the path of all of them is shown then."""
-    if setup.example is None and all(run.recordings for run in state.current().change):
+    if all(run.recordings for run in setup.runs):
         st.button(
             "Add the test after a further change",
             key="w_further",
@@ -85,15 +75,39 @@ def _further(setup: Setup) -> None:
         )
 
 
+def _call(position: int, key: str) -> None:
+    run = state.current().change[position]
+    state.put_run("change", position, replace(run, label=str(state.value(key)).strip() or run.label))
+
+
 def _chosen(runs: tuple[Run, ...]) -> tuple[Run, Run]:
-    """Of more than two runs, choose which step is judged; the last one unless the visitor says otherwise."""
-    steps = {f"{one.label} → {other.label}": (one, other) for one, other in pairwise(runs)}
+    """Of more than two runs, choose the two that are compared: the newest two unless the visitor says otherwise."""
+    newest = f"{len(runs) - 1}-{len(runs)}"
+    steps = {f"{i}-{i + 1}": (runs[i - 1], runs[i]) for i in range(1, len(runs))}
     if len(steps) == 1:
-        return runs[0], runs[1]
-    steps[f"{runs[0].label} → {runs[-1].label}, all together"] = (runs[0], runs[-1])
-    names = list(steps)
-    chosen = st.selectbox("Which change?", names, index=len(runs) - 2, key="w_step")
-    return steps[chosen]
+        return steps[newest]
+    steps[f"1-{len(runs)}"] = (runs[0], runs[-1])
+    chosen = state.current().step
+    state.put("w_step", chosen if chosen in steps else newest)
+    return steps[
+        st.selectbox(
+            "Which change?",
+            list(steps),
+            format_func=partial(_step_words, runs),
+            key="w_step",
+            on_change=_choose,
+        )
+    ]
+
+
+def _step_words(runs: tuple[Run, ...], step: str) -> str:
+    first, last = (int(number) for number in step.split("-"))
+    together = ", all together" if last - first > 1 else ""
+    return f"{runs[first - 1].label} → {runs[last - 1].label}{together}"
+
+
+def _choose() -> None:
+    state.update(step=state.value("w_step"))
 
 
 def _verdict(job: CompareJob) -> None:
@@ -126,9 +140,9 @@ def _path(setup: Setup, corner: str | None) -> None:
         path = cache.path(setup.runs, setup.machine, corner)
     st.subheader("The path so far", anchor=False)
     here, labels = look(), tuple(run.label for run in setup.runs)
-    key = ("path", cache.asked(setup.runs), labels, setup.machine, corner, here.name)
-    figure = cache.drawn_in(system, key, lambda units: charts.path_figure(path, units, here))
-    pictures.show(figure, "path")
+    key = ("path", cache.asked(setup.runs), labels, setup.machine, corner, here.name, system)
+    figure = cache.figure(key, lambda: charts.path_figure(path, system, here))
+    figures.show(figure, "path")
     with st.expander("The path in numbers"):
         for table in wording.path_tables(path, system):
             st.html(pages.table_html(table))

@@ -8,6 +8,7 @@ from pathlib import Path
 import streamlit as st
 
 from dashboard import cache, examples, messages, state
+from dashboard.markdown import plain
 from dashboard.widgets import machine_body, machine_form, machine_steps, pages
 from tuner.errors import TunerError
 from tuner.machine.form import MachineForm
@@ -70,10 +71,11 @@ def _corner(form: MachineForm) -> str:
     chosen = state.current().corner
     chosen = chosen if chosen in form.corners else form.corners[0]
     st.pills(
-        f"Corner of {messages.plain(form.name or 'my machine')}",
+        f"Corner of {plain(form.name or 'my machine')}",
         form.corners,
         default=chosen,
         required=True,
+        format_func=plain,
         key=key,
         on_change=_choose,
         args=(key,),
@@ -82,7 +84,7 @@ def _corner(form: MachineForm) -> str:
         _name(form)
         _add_corner(form, chosen)
         st.button(
-            f"Take {messages.plain(chosen)} away",
+            f"Take {plain(chosen)} away",
             key="w_drop_corner",
             on_click=_drop,
             args=(chosen,),
@@ -111,7 +113,7 @@ def _add_corner(form: MachineForm, like: str) -> None:
     free = [name for name in USUAL_NAMES if name not in form.corners]
     with st.form(state.fresh("add_corner"), border=False):
         name = st.selectbox("Another corner", free, index=0 if free else None, accept_new_options=True)
-        alike = st.checkbox(f"as {messages.plain(like)} is", value=True)
+        alike = st.checkbox(f"as {plain(like)} is", value=True)
         if st.form_submit_button("Add this corner"):
             try:
                 added = form.with_corner(str(name or ""), like if alike else None)

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 
 import streamlit as st
 
-from dashboard import cache, gallery, messages, state
-from dashboard.look import look
-from dashboard.widgets import downloads, explore, folding, gather, pages, pictures, place, verdict
+from dashboard import cache, messages, state
+from dashboard.theme import look
+from dashboard.widgets import corners, downloads, explore, figures, folding, inputs, pages, verdict
 from tuner import charts, exchange, wording
-from tuner.charts.runs import Run
+from tuner.charts import runs
 from tuner.jobs import FitJob
 from tuner.records import SIDES
 from tuner.report.tags import fit_tags
@@ -20,7 +20,7 @@ from tuner.wording import layout
 def show() -> None:
     """Take the recording, say what it shows."""
     st.title("What does this one recording say?", anchor=False)
-    ready = gather.show("one", 1)
+    ready = inputs.show("one", 1)
     if ready is None:
         return
     setup, corner = ready
@@ -36,8 +36,8 @@ def show() -> None:
         _verdict(job)
         pages.show_sections(sections, (layout.ONWARD,))
         if job.machine is None:
-            place.lead_to_machine()
-        _pictures(job, gallery.of_one(run, setup.machine, corner, job, look()))
+            corners.lead_to_machine()
+        _figures(job, figures.of_one(run, setup.machine, corner, job, look()))
     explore.show(run)
     _words(job, sections)
 
@@ -52,18 +52,17 @@ def _verdict(job: FitJob) -> None:
     )
 
 
-def _pictures(job: FitJob, those: gallery.Gallery) -> None:
-    pictures.show_groups(those)
-    here = look()
-    left = cache.drawn_in(
-        state.current().system,
-        ("residuals", those.key),
-        lambda units: charts.residual_figure([Run("now", job.fit)], units, here),
+def _figures(job: FitJob, those: figures.FigureSet) -> None:
+    figures.show_groups(those)
+    system, here = state.current().system, look()
+    left = cache.figure(
+        ("residuals", those.key, system),
+        lambda: charts.residual_figure([runs.Run("now", job.fit)], system, here),
     )
     if left is not None:
         with folding.fold("What the fitted law leaves over", "w_left", "default") as unfolded:
             if unfolded:
-                pictures.show(left, "residuals")
+                figures.show(left, "residuals")
 
 
 def _words(job: FitJob, sections: Sequence[wording.Section]) -> None:

@@ -8,10 +8,10 @@ from pathlib import PurePath
 
 import streamlit as st
 
-from dashboard import cache, gallery, messages, state
-from dashboard.bench import Run, Setup, Workbench
-from dashboard.look import look
-from dashboard.widgets import downloads, gather, pages, pictures, verdict
+from dashboard import cache, messages, state
+from dashboard.session import Run, Session, Setup
+from dashboard.theme import look
+from dashboard.widgets import downloads, figures, inputs, pages, verdict
 from tuner import exchange, wording
 from tuner.comparing import TOLERANCE
 from tuner.jobs import MatchJob
@@ -19,14 +19,14 @@ from tuner.records import SIDES
 from tuner.report.tags import match_tags
 from tuner.wording import layout
 
-UNNAMED = tuple(run.label for run in Workbench().pair)
+UNNAMED = tuple(run.label for run in Session().pair)
 SIGNS = {True: "alike", False: "not alike", None: "cannot tell"}
 
 
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Are these two dampers alike?", anchor=False)
-    ready = gather.show("pair", 2, _names)
+    ready = inputs.show("pair", 2, _names)
     if ready is None:
         return
     setup, corner = ready
@@ -43,7 +43,7 @@ def show() -> None:
     )
     _verdict(job, names)
     pages.show_sections(sections, (layout.ONWARD,))
-    pictures.show_groups(gallery.of_pair((one, other), setup.machine, corner, job, look(), names))
+    figures.show_groups(figures.of_pair((one, other), setup.machine, corner, job, look(), names))
     _words(job, names, sections)
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import beforehand, cache, examples, messages, state
-from dashboard.bench import Question
-from dashboard.widgets import pictures
+from dashboard import examples, prefetch, state
+from dashboard.markdown import plain
+from dashboard.session import Question
+from dashboard.widgets import figures
 
 QUESTIONS: tuple[tuple[Question, str, str], ...] = (
     ("change", "Did my change help?", "One test before the change, one after it."),
@@ -34,9 +35,8 @@ def show() -> None:
         st.page_link("views/how.py", label="How do I test without a bench?")
         st.markdown("A phone, a bathroom scale, a tape: what to do, step by step.")
     st.html('<p class="soft">The files you add stay on the computer that runs this program.</p>')
-    cache.warm(examples.sample_machine())
-    pictures.get_ready()
-    beforehand.begin()
+    figures.preload()
+    prefetch.begin()
 
 
 def _there(question: Question) -> str:
@@ -45,7 +45,7 @@ def _there(question: Question) -> str:
     if not names:
         return ""
     more = f" and {len(names) - 2} more" if len(names) > 2 else ""
-    return f"**There is already: {messages.plain(', '.join(names[:2]) + more)}.**"
+    return f"**There is already: {plain(', '.join(names[:2]) + more)}.**"
 
 
 show()

@@ -1,7 +1,6 @@
 """Adding records to a run: files, a pasted table, one typed in; and what was done to the damper.
 
-Takes a question and the position of a run; gives nothing, the workbench changes. Uses: reading, streamlit;
-bench, state, cache, messages, adding_menus, adding_settings, folding.
+Takes a question and the position of a run; gives nothing, the session changes.
 
 `show` is called by every page that takes records, `correct` under every recording in the list of a run.
 """
@@ -11,13 +10,13 @@ from __future__ import annotations
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.bench import Question, Recording, Run
+from dashboard.markdown import plain
+from dashboard.session import Question, Recording, Run
 from dashboard.widgets import adding_menus, adding_settings, folding
 from tuner.errors import TunerError
-from tuner.reading.typed import TYPED, typed_table
+from tuner.reading.table.typed import TYPED, typed_table
 from tuner.records import Kind
 
-KINDS_OF_FILE = ["csv", "txt", "tsv", "dat", "gz", "log"]
 WAYS = {"paste": "paste a table", "sweep": "type in a bench sweep", "weights": "type in hung weights"}
 EMPTY_ROWS = 6
 
@@ -26,8 +25,8 @@ def show(question: Question, position: int, run: Run) -> None:
     """Offer to add recordings to a run."""
     key = state.fresh(f"add_{question}_{position}")
     st.file_uploader(
-        f"Files of the test: {run.label}",
-        type=KINDS_OF_FILE,
+        f"Files of the test: {plain(run.label)}",
+        type=None,  # a browser that turns a spreadsheet away shows no words; the reader says what to do with it
         accept_multiple_files=True,
         key=key,
         on_change=_add_files,
@@ -83,8 +82,6 @@ def _paste(question: Question, position: int) -> None:
         on_click=_add_pasted,
         args=(question, position, key),
     )
-    with st.container(key=f"nothing_{question}_{position}"):  # the browser fetches what tables are typed into
-        st.data_editor({"nothing": ["nothing"]}, key=f"w_nothing_{question}_{position}", disabled=True)
 
 
 def _add_pasted(question: Question, position: int, key: str) -> None:

@@ -1,7 +1,6 @@
 """How one recording was read, and menus to put it right: kind, columns, units, signs; its trace above them.
 
-Takes the place of a recording; gives nothing, what is said of it changes. Uses: reading, charts, streamlit; bench,
-state, cache, look, pages, pictures.
+Takes the place of a recording; gives nothing, what is said of it changes.
 """
 
 from __future__ import annotations
@@ -12,14 +11,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from dashboard import cache, state
-from dashboard.bench import Pairs, Question, Recording, Run, Said
-from dashboard.look import look
-from dashboard.widgets import pictures
+from dashboard import cache, messages, state
+from dashboard.markdown import plain
+from dashboard.session import Pairs, Question, Recording, Run, Said
+from dashboard.theme import look
+from dashboard.widgets import figures
 from dashboard.widgets.pages import escaped
 from tuner.charts import channels, recording_figure
 from tuner.errors import TunerError
-from tuner.reading.words import ROLES
+from tuner.reading.table.words import ROLES
 from tuner.records import KINDS, Kind
 from tuner.units import SHOWN
 
@@ -69,7 +69,11 @@ def show(question: Question, position: int, run: Run, number: int) -> None:
     wanted = st.toggle("Look at it and put it right", value=refused, key=place.key("open"))
     if not wanted:
         return
-    found = cache.preview(run, recording)
+    try:
+        found = cache.preview(run, recording)
+    except TunerError as gone:
+        messages.refuse(gone)
+        return
     if not refused:
         _trace(place, run, number)
     _kind(place, found)
@@ -91,11 +95,11 @@ def _trace(place: _Place, run: Run, number: int) -> None:
         name = str(st.selectbox("Trace", names, key=place.key("trace")))
     channel = found[names.index(name)]
     system, here = state.current().system, look()
-    figure = cache.drawn(
+    figure = cache.figure(
         ("trace", run.recordings[number], run.noted, name, system, here.name),
         lambda: recording_figure(channel, None, system, here),
     )
-    pictures.show(figure, place.key("figure"))
+    figures.show(figure, place.key("figure"))
 
 
 def _kind(place: _Place, found: Preview) -> None:
@@ -139,7 +143,7 @@ def _role(place: _Place, found: Preview, number: int, column: PreviewColumn) -> 
         options.append(column.role)
     key = place.key(f"role_{number}_{found.kind}_{column.role}")
     st.selectbox(
-        f"{column.name} is",
+        f"{plain(column.name)} is",
         options,
         index=options.index(column.role),
         format_func=lambda role: (

@@ -1,7 +1,6 @@
 """What was on the damper at a test: oil, clicks, shims, spring, temperature; folded, each with its refusal below.
 
-Takes a question and the position of a run; gives nothing, the run's notes change. Uses: reading, machine.form (units
-of bare numbers), streamlit; bench, state, folding, machine_form.
+Takes a question and the position of a run; gives nothing, the session changes.
 """
 
 from __future__ import annotations
@@ -11,7 +10,7 @@ from dataclasses import replace
 import streamlit as st
 
 from dashboard import state
-from dashboard.bench import Question, Run
+from dashboard.session import Question, Run
 from dashboard.widgets import folding, machine_form
 from tuner.errors import TunerError
 from tuner.machine.form import with_unit, without_unit
@@ -53,7 +52,7 @@ def _kind(name: str) -> str:
 
 
 def _field(question: Question, position: int, name: str, label: str, text: str) -> None:
-    from tuner.reading.options import ReadOptions, check
+    from tuner.reading.table.options import ReadOptions, settled
 
     system, kind = state.current().system, _kind(name)
     key = state.fresh(f"noted_{question}_{position}_{name}_{system}")
@@ -68,7 +67,7 @@ def _field(question: Question, position: int, name: str, label: str, text: str) 
     )
     if text:
         try:
-            check(ReadOptions(settings={name: text}))
+            settled(ReadOptions(settings={name: text}))
         except TunerError as refusal:
             machine_form.show_refusal(refusal)
 

@@ -1,16 +1,13 @@
-"""The bar over every page: the way back to the questions, the machine, metric or US.
-
-Takes the path of the page; gives nothing. Uses: errors, streamlit; bench, cache, messages, sitemap, state.
-"""
+"""The bar over every page: the way back to the questions, the machine, metric or US."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from dashboard import cache, state
-from dashboard.bench import QUESTIONS, Held
-from dashboard.messages import plain
-from dashboard.sitemap import PAGES
+from dashboard.markdown import plain
+from dashboard.routes import PAGES
+from dashboard.session import QUESTIONS, Held
 from tuner.errors import TunerError
 
 UNITS = {"metric": "metric", "us": "US"}

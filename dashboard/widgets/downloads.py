@@ -1,6 +1,6 @@
 """What can be taken away: the report, every number as JSON, the tables as CSV.
 
-Takes a job and what makes its files; gives nothing. Uses: report, streamlit. Files are made when they are asked for.
+Takes a job and what makes its files; gives nothing. Files are made when they are asked for.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 
 import streamlit as st
 
+from dashboard.markdown import plain
 from tuner.jobs import CompareJob, FitJob, MatchJob
 from tuner.units import System
 
@@ -31,7 +32,7 @@ def show(
     with st.container(key="downloads", horizontal=True):
         _offer("Report, one file that opens anywhere", report, f"{name}-report.html", "text/html")
         for title, make in tables.items():
-            _offer(f"{title} (CSV)", make, f"{name}-{title}.csv".replace(" ", "-").lower(), "text/csv")
+            _offer(f"{plain(title)} (CSV)", make, f"{name}-{title}.csv".replace(" ", "-").lower(), "text/csv")
         _offer("All numbers (JSON)", json, f"{name}.json", "application/json")
     st.html('<p class="soft">The address of this page restores it as long as the program runs.</p>')
 

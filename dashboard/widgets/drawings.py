@@ -1,6 +1,6 @@
 """Drawings inside a page: SVG as an image that has the colours of the page in it.
 
-Takes SVG text; gives HTML. Uses: look. The page takes no bare SVG, and an image knows no colours of the page.
+Takes SVG text; gives HTML. The page takes no bare SVG, and an image knows no colours of the page.
 """
 
 from __future__ import annotations
@@ -8,7 +8,7 @@ from __future__ import annotations
 import base64
 import re
 
-from dashboard.look import look
+from dashboard.theme import look
 from dashboard.widgets.pages import escaped
 
 SIGN = """

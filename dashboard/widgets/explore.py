@@ -1,7 +1,7 @@
 """A recording over time, the whole of it and any part closer: mark a stretch, and it is drawn in full.
 
-Takes a run; gives nothing. Uses: charts, streamlit; bench, state, cache, pictures. Only the part that is looked
-at is drawn anew; every picture is thinned so that no peak is lost.
+Takes a run; gives nothing. Only the part that is looked at is drawn anew; every picture is thinned so that no peak
+is lost.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache, state
-from dashboard.bench import Run
-from dashboard.look import look
-from dashboard.widgets import pictures
+from dashboard.session import Run
+from dashboard.theme import look
+from dashboard.widgets import figures
 from tuner.charts import Channel, channels, recording_figure
 from tuner.errors import TunerError
 
@@ -51,7 +51,7 @@ def _look_closer(held: dict[str, tuple[Channel, ...]]) -> None:
         whole,
         key=WHOLE,
         theme=None,
-        config=pictures.CONFIG,
+        config=figures.CONFIG,
         on_select=lambda: _marked(window, (first, last)),
         selection_mode="box",
         alt=f"{channel.name} over time",
@@ -62,7 +62,7 @@ def _look_closer(held: dict[str, tuple[Channel, ...]]) -> None:
     st.slider("From and to, in seconds", first, last, step=step, key=window)
     part = state.value(window)
     if part != (first, last):
-        pictures.show(recording_figure(channel, part, system, here), "part")
+        figures.show(recording_figure(channel, part, system, here), "part")
 
 
 def _marked(window: str, span: tuple[float, float]) -> None:

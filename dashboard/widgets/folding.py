@@ -1,6 +1,6 @@
 """Folds that are filled only while they are open, so that a page does not carry what nobody looks at.
 
-Takes a title and a key; gives whether it is open. Uses: streamlit.
+Takes a title and a key; gives whether it is open.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What belongs to the whole machine: its body for jumps, its axles, the target of its damping.
 
-Takes nothing; gives nothing, the workbench changes. Uses: machine.form, wording, streamlit; state, machine_form,
-machine_sums, pages.
+Takes nothing; gives nothing, the session changes.
 """
 
 from __future__ import annotations

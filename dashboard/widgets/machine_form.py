@@ -1,7 +1,6 @@
 """The machine as it is typed: one field at a time, kept at once, with its refusal right below it.
 
-Takes places of `tuner.machine.form`; gives nothing, the workbench changes. Uses: machine.form, streamlit; state,
-cache, pages, drawings.
+Takes places of `tuner.machine.form`; gives nothing, the session changes.
 """
 
 from __future__ import annotations
@@ -24,7 +23,6 @@ from tuner.machine.form import (
     FormRead,
     MachineForm,
     form_of,
-    read_form,
     with_unit,
     without_unit,
 )
@@ -46,16 +44,16 @@ USUAL = "5 %"
 
 def form() -> MachineForm:
     """Give what is typed: the draft, else the machine that is there, else an empty form."""
-    bench = state.current()
-    if bench.draft is not None:
-        return bench.draft
-    given = cache.machine(bench.machine)
+    session = state.current()
+    if session.draft is not None:
+        return session.draft
+    given = cache.machine(session.machine)
     return MachineForm() if given is None else form_of(given.machine)
 
 
 def read(given: MachineForm) -> FormRead:
     """Read a form."""
-    return cache.drawn(("machine form", given), lambda: read_form(given))
+    return cache.form_read(given)
 
 
 def keep(given: MachineForm) -> None:

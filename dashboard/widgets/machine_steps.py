@@ -1,7 +1,6 @@
 """One corner in five steps: mass, spring, motion ratio, travel, tyre; one step is open at a time.
 
-Takes the name of a corner; gives nothing, the workbench changes. Uses: machine.form, charts, wording, streamlit;
-state, cache, look, machine_form, machine_sums, pages, pictures.
+Takes the name of a corner; gives nothing, the session changes.
 """
 
 from __future__ import annotations
@@ -12,8 +11,8 @@ from typing import Any
 import streamlit as st
 
 from dashboard import cache, state
-from dashboard.look import look
-from dashboard.widgets import machine_form, machine_sums, pages, pictures
+from dashboard.theme import look
+from dashboard.widgets import figures, machine_form, machine_sums, pages
 from dashboard.widgets.machine_form import field
 from tuner.charts import linkage_figure
 from tuner.machine.form import BY_TABLE, TAPE, Entry, Row, called, with_unit, without_unit
@@ -122,11 +121,11 @@ def _table(corner: str) -> None:
     known = machine_form.read(machine_form.form()).corners.get(corner)
     if known is not None and known.motion_ratio.constant is None:
         here = look()
-        figure = cache.drawn(
+        figure = cache.figure(
             ("linkage", known.motion_ratio, system, here.name),
             lambda: linkage_figure(known.motion_ratio, system, here),
         )
-        pictures.show(figure, f"linkage_{corner}")
+        figures.show(figure, f"linkage_{corner}")
 
 
 def _cell(value: Any, system: Any) -> str:

@@ -1,7 +1,6 @@
 """Sums of the workshop for a number that a builder does not know: folded until it is asked for.
 
-Takes the place of the number; gives nothing, the answer goes into its field on demand. Uses: machine, wording,
-streamlit; machine_form, pages.
+Takes the place of the number; gives nothing, the answer goes into its field on demand.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Sections, points and tables of words as they stand on a page; a table is lined, on a phone one card a row.
 
-Takes `tuner.wording` sections and tables; gives nothing. Uses: wording, streamlit. Every text is escaped.
+Takes `tuner.wording` sections and tables; gives nothing. Every text is escaped.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 
 import streamlit as st
 
+from dashboard.markdown import plain
 from tuner.wording import Section, Table
 from tuner.wording.layout import tied
 
@@ -54,7 +55,7 @@ def section_html(section: Section) -> str:
 def show_section(section: Section) -> None:
     """Show a section under its title."""
     if section.title:
-        st.subheader(tied(section.title), anchor=False)
+        st.subheader(plain(tied(section.title)), anchor=False)
     st.html(section_html(section))
 
 
@@ -71,7 +72,7 @@ def folded(sections: Sequence[Section], titles: Sequence[str]) -> None:
     known = {section.title: section for section in sections}
     for title in titles:
         if title in known:
-            with st.expander(tied(title)):
+            with st.expander(plain(tied(title))):
                 st.html(section_html(known[title]))
 
 

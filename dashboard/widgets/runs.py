@@ -1,15 +1,12 @@
-"""The recordings of a run: what each was read as, what it is worth, or why it is refused.
-
-Takes a question, the position of a run and the run; gives nothing. Uses: wording, streamlit; bench, state, cache,
-messages, adding, folding, pages.
-"""
+"""The recordings of a run: what each was read as, what it is worth, or why it is refused."""
 
 from __future__ import annotations
 
 import streamlit as st
 
 from dashboard import cache, messages, state
-from dashboard.bench import Question, Run
+from dashboard.markdown import plain
+from dashboard.session import Question, Run
 from dashboard.widgets import adding, folding
 from dashboard.widgets.pages import escaped, points_html
 from tuner.errors import TunerError
@@ -48,8 +45,9 @@ def _show_recording(
 ) -> None:
     name, place = run.recordings[number].held.name, f"{question}_{position}_{number}"
     refused = isinstance(found, TunerError)
-    # an empty file or a picture holds no rows about which anything could be said
-    nothing = refused and not cache.preview(run, run.recordings[number]).rows
+    # in an empty file or a picture there are no rows about which anything could be said
+    held = cache.holds(run.recordings[number].held)
+    nothing = refused and not (held and cache.preview(run, run.recordings[number]).rows)
     open_ = "cannot be read" if nothing else "cannot be read yet"
     kind = open_ if isinstance(found, TunerError) else KIND_WORDS[kind_of(found.record)]
     with st.container(horizontal=True, vertical_alignment="center", key=f"file_{place}"):
@@ -60,7 +58,7 @@ def _show_recording(
             st.button(
                 "Take away",
                 key=f"w_drop_{place}",
-                help=messages.plain(name),
+                help=plain(name),
                 on_click=_take_away,
                 args=(question, position, number),
                 type="tertiary",

@@ -1,7 +1,4 @@
-"""The verdict at one glance: an answer in words, and one workshop tag per side with its sign and strip.
-
-Takes the answer and the report's tags; gives nothing. Uses: report.tags, report.sheet, streamlit.
-"""
+"""The verdict at one glance: an answer in words, and one workshop tag per side with its sign and strip."""
 
 from __future__ import annotations
 

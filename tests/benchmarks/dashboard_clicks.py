@@ -38,7 +38,7 @@ WATCH = """() => {
   const seen = window.settled = {};
   for (const kind of ['click', 'keydown', 'change'])
     document.addEventListener(kind, () => { seen.begun = performance.now(); }, {capture: true});
-  const unseen = place => place.matches('details') || place.closest('[class*="st-key-nothing"], canvas');
+  const unseen = place => place.matches('details') || place.closest('.st-key-preload, canvas');
   const counts = change => !(change.target instanceof Element && unseen(change.target));
   const news = change => change.type === 'characterData' ? [change.target.parentElement] : [...change.addedNodes];
   seen.added = [];
@@ -159,6 +159,7 @@ def own_files(clicks: Clicks) -> None:
     timed("what was on the damper unfolded", lambda: clicks.fold("What was on the damper").click())
     timed("the oil noted", lambda: enter(page, "w_noted_change_0_oil", "thick"))
     clicks.add(1, "rear_left_after_draining_run1.csv")
+    timed("the tests unfolded, own files", lambda: clicks.fold("The tests and the corner").click())
     timed("a further test", lambda: clicks.button("Add the test after a further change").click())
     clicks.add(2, "rear_left_before_run2.csv")
 

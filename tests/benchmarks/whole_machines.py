@@ -25,24 +25,14 @@ from tuner.machine.parts import DEFAULT_TARGET
 from tuner.records import BounceRecord, Side
 
 G = 9.80665
-<<<<<<< HEAD
-STEP = 1.25e-4  # s
-=======
 STEP = 5e-4  # s
->>>>>>> whole
 FINEST = 400  # samples a second that are kept
 JUDGED = 0.26  # shaft speed of the stated damping ratios [m/s]
 CHUNK = 500
 NEWTON = 5
-<<<<<<< HEAD
-STUCK = 1e-9  # m/s: a creep speed that is none
-
-Maker = Literal["sticks", "creeps", "winds up", "both"]
-=======
 STUCK = 1e-12  # m/s: a creep speed that is none
 
 Maker = Literal["sticks", "creeps", "winds up", "both", "engine"]  # engine: whole_mujoco.py
->>>>>>> whole
 MAKERS: tuple[Maker, ...] = ("sticks", "creeps", "winds up", "both")
 Start = Literal["push", "lift", "both"]
 STARTS: tuple[Start, ...] = ("push", "lift", "both")
@@ -164,12 +154,6 @@ def integrate(
     hands: Sequence[Hands],
     duration: float,
     start: np.ndarray | None = None,
-<<<<<<< HEAD
-    every: int = round(1.0 / (FINEST * STEP)),
-) -> Motion:
-    """Move machines for `duration` [s] from rest at heights `start` (4, n): heave, pitch, front and rear wheel."""
-    n = len(cars)
-=======
     step: float = STEP,
 ) -> Motion:
     """Move machines for `duration` [s] from rest at heights `start` (4, n): heave, pitch, front and rear wheel.
@@ -178,7 +162,6 @@ def integrate(
     """
     n = len(cars)
     every = round(1.0 / (FINEST * step))
->>>>>>> whole
 
     def of(value) -> np.ndarray:  # type: ignore[no-untyped-def]
         return np.array([[value(car.front) for car in cars], [value(car.rear) for car in cars]], dtype=float)
@@ -209,13 +192,8 @@ def integrate(
     smooth = np.flatnonzero((~wound & (creep > 2 * STUCK) & (of(lambda x: x.friction.sharp) == 0)).ravel())
 
     own = 1.0 / wheel + 1.0 / mass + lever**2 / inertia  # relative acceleration by a force in the same axle
-<<<<<<< HEAD
-    cross = STEP * (1.0 / mass + lever[0] * lever[1] / inertia)
-    h = STEP * own
-=======
     cross = step * (1.0 / mass + lever[0] * lever[1] / inertia)
     h = step * own
->>>>>>> whole
     pull = h * slides
     creep_smooth, pull_smooth = creep.ravel()[smooth], pull.ravel()[smooth]
 
@@ -224,23 +202,6 @@ def integrate(
     strut = np.zeros((2, n))
     last = np.zeros((2, n))
     lost = np.zeros(n)
-<<<<<<< HEAD
-    steps = round(duration / STEP)
-    kept = np.empty((9, steps // every + 1, n))
-    for step in range(steps + 1):
-        if step % CHUNK == 0:
-            clock = STEP * (step + np.arange(CHUNK))
-            push = np.stack([np.interp(clock, one.times, one.forces) for one in hands], axis=1)
-        hand = push[step % CHUNK]
-        if step:
-            x = x + STEP * v
-        way = x[2:] - x[0] - lever * x[1]
-        u = v[2:] - v[0] - lever * v[1]
-        # what winds up: f' = k (u - f / F sqrt(u^2 + v_s^2)), trapezoid over the step; or f' = k u up to F
-        turn = 0.5 * STEP * bristle / held * np.sqrt(u * u + creep_wound**2)
-        turn[yields] = 0.0
-        strut = ((1.0 - turn) * strut + STEP * bristle * u) / (1.0 + turn)
-=======
     steps = round(duration / step)
     kept = np.empty((9, steps // every + 1, n))
     for at in range(steps + 1):
@@ -256,7 +217,6 @@ def integrate(
         turn = 0.5 * step * bristle / held * np.sqrt(u * u + creep_wound**2)
         turn[yields] = 0.0
         strut = ((1.0 - turn) * strut + step * bristle * u) / (1.0 + turn)
->>>>>>> whole
         np.clip(strut, -grip, grip, out=strut)
         elastic = rate * way + strut
         tyre = np.maximum(load - tyre_rate * x[2:] - tyre_damping * v[2:], 0.0) - load
@@ -277,11 +237,7 @@ def integrate(
         c = ratio * ratio * 2.0 * (low + (high - low) * 0.5 * bent / shaft)
         # (1 + h c / 2) u_next + h friction(u_next) = y
         half = 0.5 * h * c
-<<<<<<< HEAD
-        y = (1.0 - half) * u + STEP * apart - cross * last[::-1]
-=======
         y = (1.0 - half) * u + step * apart - cross * last[::-1]
->>>>>>> whole
         alpha = 1.0 + half
         size = np.abs(y)
         pieces = np.where(
@@ -294,18 +250,6 @@ def integrate(
                 z = z + (wanted - slope * z - pull_smooth * th) / (
                     slope + pull_smooth / creep_smooth * (1.0 - th * th)
                 )
-<<<<<<< HEAD
-            pieces.ravel()[smooth] = z
-        new = np.copysign(pieces, y)
-        last = (y - alpha * new) / h + c * 0.5 * (u + new)
-        gained = speeds_up(elastic + last)
-        before, v = v, v + STEP * gained
-        mean = 0.5 * (before + v)
-        moved = mean[2:] - mean[0] - lever * mean[1]
-        lost += STEP * (((last + strut) * moved).sum(0) - hand * (mean[0] + lever[1] * mean[1]))
-        if step % every == 0:
-            k = step // every
-=======
             pieces.reshape(-1)[smooth] = z
         new = np.copysign(pieces, y)
         last = (y - alpha * new) / h + c * 0.5 * (u + new)
@@ -316,16 +260,11 @@ def integrate(
         lost += step * (((last + strut) * moved).sum(0) - hand * (mean[0] + lever[1] * mean[1]))
         if at % every == 0:
             k = at // every
->>>>>>> whole
             kept[:7, k] = way[0], way[1], x[1], mean[1], gained[0], gained[1], tyre[1] + load[1]
             kinetic = mass * mean[0] ** 2 + inertia * mean[1] ** 2 + (wheel * mean[2:] ** 2).sum(0)
             kept[7, k] = 0.5 * (kinetic + (rate * way**2 + tyre_rate * x[2:] ** 2).sum(0))
             kept[8, k] = lost
-<<<<<<< HEAD
-    return Motion(STEP * every * np.arange(kept.shape[1]), *kept)
-=======
     return Motion(step * every * np.arange(kept.shape[1]), *kept)
->>>>>>> whole
 
 
 # --- random machines, hands and sensors ---------------------------------------------------------------------------

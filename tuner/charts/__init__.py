@@ -8,8 +8,9 @@ shape, dash and words as well as by colour, and reads the same in light and dark
 from __future__ import annotations
 
 from tuner.charts.change import change_figure
+from tuner.charts.figure_group import FigureGroup, NamedFigure
 from tuner.charts.force_speed import force_speed_figure
-from tuner.charts.groups import FigureGroup, NamedFigure, figure_groups
+from tuner.charts.groups import figure_groups
 from tuner.charts.linkage import linkage_figure
 from tuner.charts.loops import loop_figure, loop_speeds
 from tuner.charts.nothing import nothing_figure

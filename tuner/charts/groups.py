@@ -5,14 +5,15 @@ Takes judged runs and changes; gives `FigureGroup`s. Uses: the pictures of this 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from tuner.charts.change import change_figure
+from tuner.charts.figure_group import FigureGroup, Judged, NamedFigure
 from tuner.charts.force_speed import force_speed_figure
 from tuner.charts.loops import loop_figure, loop_speeds
+from tuner.charts.moving import moving_groups
 from tuner.charts.ratio_band import ratio_band_figure
 from tuner.charts.runs import Run
 from tuner.charts.theme import LIGHT, Look, scale
@@ -20,36 +21,9 @@ from tuner.records import SIDES, Side
 from tuner.units import System
 
 if TYPE_CHECKING:
-    import plotly.graph_objects as go
-
     from tuner.comparing import ChangeAt, Comparison
-    from tuner.judging import Judgement
 
 MOST_LOOPS = 6
-
-Judged = Sequence[tuple[str, "Judgement"]]  # (label, judgement) of each run
-
-
-class NamedFigure(NamedTuple):
-    """A name that is unique on its page, a label that tells it from others of its group, and how it is drawn."""
-
-    name: str
-    label: str
-    draw: Callable[[], go.Figure]
-
-    @property
-    def figure(self) -> go.Figure:
-        """The figure, drawn anew every time."""
-        return self.draw()
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class FigureGroup:
-    """One or more figures under a title and a caption."""
-
-    title: str
-    caption: str
-    figures: tuple[NamedFigure, ...]
 
 
 def figure_groups(
@@ -65,8 +39,6 @@ def figure_groups(
     Force over speed, ratio against band, change and loops; of bounces, drives and jumps what was recorded, and, with
     their `comparison`, measures before and after and the ground that drives share.
     """
-    from tuner.charts.moving import moving_groups
-
     groups = (
         _force_speed(judged, system, look),
         _ratios(judged, system, look),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from tuner.charts.bounces import MOST_STRIPS, bounce_figure
 from tuner.charts.drive import drive_figure
-from tuner.charts.groups import FigureGroup, Judged, NamedFigure
+from tuner.charts.figure_group import FigureGroup, Judged, NamedFigure
 from tuner.charts.jumps import jump_figure
 from tuner.charts.outcomes import drawn_measures, outcome_figure
 from tuner.charts.runs import Run

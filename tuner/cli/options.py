@@ -44,7 +44,7 @@ class Example(click.Command):
         """Write the roles, the names of --set, and the example, one command a line."""
         if any(parameter.name == "settings" for parameter in self.params):
             from tuner.reading import SETTINGS
-            from tuner.reading.words import ROLES
+            from tuner.reading.table.words import ROLES
 
             with formatter.section("Roles for --column and --unit"):
                 formatter.write_text(", ".join(ROLES))
@@ -104,7 +104,7 @@ def reading_options(sides: tuple[str, str] | None = None) -> Callable[[Command],
             "units_of",
             multiple=True,
             metavar="ROLE=UNIT",
-            help="In which unit a column stands, e.g. force=lbf." + each,
+            help="In which unit a column stands, or all of a quantity, e.g. force=lbf." + each,
         ),
         click.option(
             "--set",

@@ -5,6 +5,7 @@ Takes sections, JSON values and report text; prints and writes. Uses: click, err
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tuner.errors import UsageError
+from tuner.errors import InputRefused, UsageError
 
 if TYPE_CHECKING:
     from tuner.jobs import CompareJob, DamperJob, FitJob, MatchJob
@@ -59,7 +60,16 @@ def is_ours(path: Path) -> bool:
 
 def check_report_place(name: str) -> Path:
     """Refuse, before any work is done, a report that could not or must not be written there."""
-    path = Path(name)
+    try:
+        return _report_place(Path(name), name)
+    except (OSError, ValueError) as error:  # a name too long, a file that may not be read, a NUL in the name
+        reason = (getattr(error, "strerror", None) or "not a path").lower()
+        raise InputRefused(
+            f"the report cannot be written to {name!r}: {reason}", hint="Choose another place."
+        ) from None
+
+
+def _report_place(path: Path, name: str) -> Path:
     if path.suffix.lower() not in {".html", ".htm"}:
         raise UsageError(f"the report must be a .html file; got {name!r}", hint="For example report.html.")
     if path.is_dir() or not path.parent.is_dir():
@@ -75,7 +85,7 @@ def check_report_place(name: str) -> Path:
             hint="Choose another name, or move that file away.",
         )
     if not os.access(path if path.exists() else path.parent, os.W_OK):
-        raise UsageError(
+        raise InputRefused(
             f"the report cannot be written to {name!r}: no permission",
             hint="Choose a folder in which you may write.",
         )
@@ -131,8 +141,9 @@ def write_whole(path: Path, text: str, what: str) -> None:
         part.replace(path)
     except OSError as error:
         reason = (error.strerror or type(error).__name__).lower()
-        raise UsageError(
+        raise InputRefused(
             f"the {what} cannot be written to {str(path)!r}: {reason}", hint="Choose another place."
         ) from None
     finally:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # a place that cannot be written has nothing to take away
+            part.unlink(missing_ok=True)

@@ -23,7 +23,8 @@ from tuner.fitting.measures import flight_means, jump_notes
 from tuner.fitting.results import DampingFit, SideFit
 from tuner.fitting.traces import FlightTrace, flight_trace
 from tuner.records import FlightRecord
-from tuner.signals.airtimes import GRAVITY, Airtime, find_airtimes
+from tuner.signals.airtimes import Airtime, find_airtimes
+from tuner.units import GRAVITY
 
 LANDING_WINDOW = 0.4  # the landing peak is looked for this long after touching down [s]
 GESTURE_ANGLE = math.radians(4.0)  # smallest tilt that counts as lifting the nose

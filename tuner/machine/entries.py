@@ -26,7 +26,6 @@ from tuner.machine.parts import (
     Corner,
     MotionRatio,
     Target,
-    nearest_hint,
     positive,
     possible,
 )
@@ -34,6 +33,7 @@ from tuner.machine.propagation import symmetric
 from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import PITCH_FACTOR, coil_rate, stacked_rate
 from tuner.machine.tables import Table, bare_hint
+from tuner.names import nearest_hint
 
 # key -> kind of unit
 CORNER_KINDS: Mapping[str, str] = {

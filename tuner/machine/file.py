@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,8 @@ from tuner.machine.tables import Table
 
 _LIMIT = 1_000_000  # characters; a machine file has a few thousand
 _MOST_CORNERS = 100
+_NUMBER = r"[-+]?[0-9][0-9.,]*(?:[eE][-+]?[0-9]+)?"
+_US = re.compile(r"[0-9]\s*(?:lbf|lbs?|in|inch|inches|ft|psi)\b|/\s*in\b")
 _START = "Start with [corners.rear] and give sprung_mass, spring_rate and motion_ratio."
 
 
@@ -46,6 +48,7 @@ def read_machine(text: str | bytes, where: str = "machine file") -> Machine:
     wrong kind).
     """
     content = _decoded(text, where)
+    _no_recording(content, where)
     return _machine(Table(_parsed(content, where), where, (), content), where)
 
 
@@ -68,10 +71,14 @@ def _machine(root: Table, where: str) -> Machine:
             f"{where} must have at most {_MOST_CORNERS} corners; got {len(corner_tables.names())}",
             hint="One corner per axle is enough; give another machine a file of its own.",
         )
+    speaking = (root.raw("corners"), root.raw("body"))
+    pounds = next((text for value in speaking for text in _texts(value) if _US.search(text)), "")
     corners = {}
     for key in corner_tables.names():
         table = corner_tables.table(key)
         if table is not None:
+            if pounds:
+                _no_bare_mass(table, pounds)
             corners[key] = read_corner(key, table)
     notes: list[Note] = []
     body = axles = None
@@ -90,11 +97,39 @@ def _machine(root: Table, where: str) -> Machine:
     return Machine(name, corners, body, axles, target, tuple(notes))
 
 
+def _texts(value: Any) -> Iterator[str]:
+    """Give every text in a parsed file, tables and lists within included."""
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, Mapping):
+        for each in value.values():
+            yield from _texts(each)
+    elif isinstance(value, list):
+        for each in value:
+            yield from _texts(each)
+
+
+def _no_bare_mass(table: Table, pounds: str) -> None:
+    """Refuse a mass without a unit in a corner, where another value, `pounds`, speaks of pounds or inches."""
+    for key in ("sprung_mass", "unsprung_mass"):
+        number = re.split(r"\+/?-|±", str(table.raw(key)))[0].strip()
+        if re.fullmatch(_NUMBER, number):
+            raise MachineError(
+                f"{table.at(key)} must say its unit, as another value is {pounds!r}: is {number} in kg or lb?",
+                hint=f'Write {key} = "{number} lb" or {key} = "{number} kg".',
+            )
+
+
 def _decoded(text: str | bytes, where: str) -> str:
     if len(text) > _LIMIT:
         raise MachineError(
             f"{where} must be a machine file of a few thousand characters; got more than a million",
             hint="Is it a record instead of the machine file?",
+        )
+    if isinstance(text, bytes) and text.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"\x1f\x8b")):
+        raise MachineError(
+            f"{where} must be a machine file (TOML text); got a packed file, such as a spreadsheet or a recording",
+            hint=_START,
         )
     if isinstance(text, bytes):
         encoding = "utf-16" if text[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
@@ -113,6 +148,19 @@ def _decoded(text: str | bytes, where: str) -> str:
     if not text.strip():
         raise MachineError(f"{where} must be a machine file; got an empty one", hint=_START)
     return text
+
+
+def _no_recording(content: str, where: str) -> None:
+    """Refuse a table of numbers, a recording, that was given in place of the machine file."""
+    lines = [line for line in content.splitlines() if line.strip() and not line.lstrip().startswith("#")][
+        :100
+    ]
+    rows = sum(not set("=[]") & set(line) and len(re.findall("[0-9]+", line)) >= 2 for line in lines)
+    if rows >= 3 and 2 * rows > len(lines):
+        raise MachineError(
+            f"{where} must be a machine file; it looks like a recording, a table of numbers",
+            hint="Give it as the recording, and the machine file (TOML) as the machine.",
+        )
 
 
 def _parsed(content: str, where: str) -> dict[str, Any]:

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 
 import numpy as np
 
 from tuner.errors import MachineError, require
 from tuner.estimates import Array, Estimate, Note
+from tuner.names import find_name, nearest_hint
 
 GRAVITY = 9.80665  # m/s^2, standard gravity
 
@@ -252,12 +252,6 @@ class Axles:
     rear: str
 
 
-def nearest_hint(word: str, known: list[str]) -> str:
-    """Say which known name was probably meant, else list what is known."""
-    near = get_close_matches(word, known, n=1, cutoff=0.5)
-    return f"Did you mean {near[0]!r}?" if near else f"Known: {', '.join(known) or 'none'}."
-
-
 @dataclass(frozen=True, slots=True)
 class Machine:
     """A machine: its corners by name, body and axles (None when not given), target, notes on the file."""
@@ -274,10 +268,14 @@ class Machine:
         return f"<Machine {self.name!r}: corners {corners}; target {self.target.name}>"
 
     def corner(self, name: str) -> Corner:
-        """Give that corner; raises MachineError with the nearest name when there is none."""
-        if name not in self.corners:
+        """Give that corner, however its name is typed; raises MachineError when there is none, or several."""
+        known = list(self.corners)
+        found = find_name(name, known)
+        if len(found) != 1:
             raise MachineError(
-                f"the machine {self.name!r} has no corner {name!r}",
-                hint=nearest_hint(name, list(self.corners)),
+                f"the machine {self.name!r} has {len(found) or 'no'} corner{'s' if found else ''} {name!r}",
+                hint=f"Write one of {', '.join(repr(known[i]) for i in found)} exactly."
+                if found
+                else nearest_hint(name, known),
             )
-        return self.corners[name]
+        return self.corners[known[found[0]]]

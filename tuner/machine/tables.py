@@ -13,7 +13,7 @@ from typing import Any
 
 from tuner.errors import InputRefused, MachineError, RecordError, UnitError
 from tuner.estimates import Estimate
-from tuner.machine.parts import nearest_hint
+from tuner.names import find_name, nearest_hint
 from tuner.units import parse_estimate
 
 # key -> (lowest, highest) in SI that any machine on wheels has; outside, the unit is wrong or missing
@@ -141,12 +141,13 @@ class Table:
         if key not in self._values:
             raise self.missing(key)
         value = self._values[key]
-        if not isinstance(value, str) or value not in known:
+        found = find_name(value, known) if isinstance(value, str) else ()
+        if len(found) != 1:
             raise MachineError(
                 f"{self.at(key)} must be the name of a {what}; got {_brief(value)}",
                 hint=nearest_hint(str(value)[:100], known),
             )
-        return value
+        return known[found[0]]
 
     def estimate(self, key: str, kind: str) -> Estimate | None:
         """Give the value of `key` in SI with its uncertainty, None when it is not given."""

@@ -1,11 +1,12 @@
 """Files, bytes and plain values into records: the doors of the room.
 
-Takes a path, bytes or values with the options; gives a `Reading`. Uses: errors, records and the rest of the room.
+Takes a path, bytes or values with the options; gives a `Reading`.
 """
 
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,21 +15,27 @@ from typing import TYPE_CHECKING, Any, cast
 import numpy as np
 
 from tuner.errors import ReadError, RecordError
-from tuner.reading.cells import Decimal
-from tuner.reading.columns import Source, match
-from tuner.reading.dialect import Words
-from tuner.reading.header import is_name, is_unit
-from tuner.reading.options import ReadOptions, check
 from tuner.reading.registry import choose
-from tuner.reading.remarks import remarks, with_remarks
-from tuner.reading.sheet import read_sheet
-from tuner.reading.tables import Column, Sheet, Table
+from tuner.reading.table.columns import Source, match
+from tuner.reading.table.heading import is_name, is_unit
+from tuner.reading.table.options import ReadOptions, settled
+from tuner.reading.table.remarks import remarks, with_remarks
+from tuner.reading.text.cells import Decimal
+from tuner.reading.text.encoding import HEAD
+from tuner.reading.text.header import Words
+from tuner.reading.text.sheet import read_sheet
+from tuner.reading.text.tables import Column, Sheet, Table
 from tuner.records import Kind, Record
 
 if TYPE_CHECKING:
     import pandas as pd
 
 FEWEST_TIMED = 200  # rows from which on a table without time can be a recording at a rate
+_MACHINE_FILE = re.compile(
+    rb"^\s*\[\s*(?:corners\s*[.\]]|body\s*\]|axles\s*\]|target\s*\])"
+    rb"|^\s*(?:sprung_mass|spring_rate|motion_ratio)\s*=",
+    re.MULTILINE,
+)
 WORDS = Words(name=is_name, unit=is_unit)
 
 
@@ -57,12 +64,21 @@ def read_file(path: str | Path, options: ReadOptions | None = None) -> Reading:
         raise ReadError(
             f"{where} must be a file that can be read; {reason}", hint="Check the path."
         ) from None
-    options = ReadOptions() if options is None else options
-    check(options)
+    options = settled(ReadOptions() if options is None else options)
+    no_machine_file(data, where.name)
     sheet = read_sheet(data, where.name, WORDS, decimal_of(options))
     sha256 = hashlib.sha256(data).hexdigest()
     del data  # a large file need not stay in memory
     return read_source(sheet, where.name, sha256, options)
+
+
+def no_machine_file(data: bytes, name: str) -> None:
+    """Refuse a machine file that was given in place of a recording."""
+    if _MACHINE_FILE.search(data[:HEAD]):
+        raise ReadError(
+            f"{name} must be a recording; it looks like a machine file",
+            hint="Give it as the machine, beside a recording.",
+        )
 
 
 def decimal_of(options: ReadOptions) -> Decimal | None:
@@ -73,8 +89,8 @@ def decimal_of(options: ReadOptions) -> Decimal | None:
 
 def read_bytes(data: bytes, name: str, options: ReadOptions | None = None) -> Reading:
     """Read the bytes of a file called `name` into a record; see `read_file`."""
-    options = ReadOptions() if options is None else options
-    check(options)
+    options = settled(ReadOptions() if options is None else options)
+    no_machine_file(data, name)
     sheet = read_sheet(data, name, WORDS, decimal_of(options))
     return read_source(sheet, name, hashlib.sha256(data).hexdigest(), options)
 
@@ -140,9 +156,7 @@ def read_values(
     the names say otherwise. Raises as `read_file` does.
     """
     options = ReadOptions() if options is None else options
-    if kind is not None:
-        options = options.opened(kind)
-    check(options)
+    options = settled(options if kind is None else options.opened(kind))
     columns: list[Column] = []
     names: list[str] = []
     digest = hashlib.sha256()

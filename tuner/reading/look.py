@@ -1,6 +1,6 @@
 """A look at a file before it is read: kind, columns with guessed role and unit, choices, first rows.
 
-Takes bytes and options; gives a `Preview`, never an exception for bad input. Uses: errors and the room.
+Takes bytes and options; gives a `Preview`, never an exception for bad input.
 """
 
 from __future__ import annotations
@@ -9,13 +9,13 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from tuner.errors import TunerError
-from tuner.reading.columns import Matched, match
-from tuner.reading.door import WORDS, decimal_of, read_bytes
-from tuner.reading.options import ReadOptions, check
+from tuner.reading.door import WORDS, decimal_of, no_machine_file, read_bytes
 from tuner.reading.registry import REGISTRY, choose, reader_of
-from tuner.reading.sheet import read_head
-from tuner.reading.tables import Sheet, Table
-from tuner.reading.words import ROLES
+from tuner.reading.table.columns import Matched, match
+from tuner.reading.table.options import ReadOptions, settled
+from tuner.reading.table.words import ROLES
+from tuner.reading.text.sheet import read_head
+from tuner.reading.text.tables import Sheet, Table
 from tuner.records import Kind, Record, kind_of
 from tuner.units import SI_UNIT
 
@@ -94,7 +94,8 @@ def preview(data: bytes, name: str, options: ReadOptions | None = None, *, rows:
     """Look at a file: what it seems to be, what is open, and why it would be refused. Never raises for bad input."""
     options = ReadOptions() if options is None else options
     try:
-        check(options)
+        options = settled(options)
+        no_machine_file(data, name)
         sheet = read_head(data, name, WORDS, decimal_of(options))
     except TunerError as error:
         return Preview(options.kind, choices=_choices(options.kind), problem=error)

@@ -1,7 +1,7 @@
 """The record kinds that files can hold, in the order in which they are tried.
 
-Takes a table; gives the kind that recognises its columns. Uses: errors, records, columns and the kinds.
-A new kind is one file with ROLES, NEEDS, `recognises` and `read`, and one row here; its words go into words.py.
+Takes a table; gives the kind that recognises its columns.
+A new kind is one file with ROLES, NEEDS, `recognises` and `read`, and one row here; its words go into table/words.py.
 """
 
 from __future__ import annotations
@@ -11,11 +11,14 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from tuner.errors import ReadError, UsageError
-from tuner.reading import bounce, cycle, flight, motion, sweep, travel, weights
-from tuner.reading.columns import Matched, Source, match
-from tuner.reading.options import ReadOptions, nearest
-from tuner.reading.tables import Sheet
-from tuner.reading.words import ROLES
+from tuner.names import nearest_hint
+from tuner.reading.bench import cycle, sweep, weights
+from tuner.reading.phone import bounce, flight, motion
+from tuner.reading.sensor import travel
+from tuner.reading.table.columns import Matched, Source, match
+from tuner.reading.table.options import ReadOptions
+from tuner.reading.table.words import ROLES
+from tuner.reading.text.tables import Sheet
 from tuner.records import Kind, Record
 
 
@@ -67,7 +70,7 @@ def choose(
             if role not in reader.roles:
                 raise UsageError(
                     f"--column: a {reader.kind} record has no {role!r}",
-                    hint=nearest(role, list(reader.roles)),
+                    hint=nearest_hint(role, list(reader.roles)),
                 )
         return reader, match(table, reader.roles, options), f"kind {reader.kind}, as asked for"
     for reader in REGISTRY:
@@ -89,11 +92,6 @@ def choose(
             hint="Name them with --kind KIND and --column ROLE=NAME, where the names are "
             f"'column 1' ... 'column {len(table.names)}', and --unit ROLE=UNIT.",
         )
-    if name.lower().endswith(".toml"):
-        raise ReadError(
-            f"{name} must be a recording; it looks like a machine file",
-            hint="Give it as the machine, beside a recording.",
-        )
     _nearly(sheet, options, name)
     needs = "; ".join(f"{r.kind}: {r.needs}" for r in REGISTRY)
     raise ReadError(
@@ -110,27 +108,33 @@ def _nearly(sheet: Sheet, options: ReadOptions, name: str, *, before: Reader | N
     """
     tried = REGISTRY if before is None else REGISTRY[: REGISTRY.index(before)]
     for reader in tried:
-        matched = match(sheet.table, reader.roles, options)
-        source = Source(name, "", sheet, matched, options)
-        for role in matched.other_unit:
-            more = {**matched.roles, role: matched.other_unit[role]}
-            if reader.recognises(replace(matched, roles=more)) and not reader.recognises(matched):
-                source.index(role)
+        _other_unit(Source(name, "", sheet, match(sheet.table, reader.roles, options), options), reader)
     for reader in tried:
         matched = match(sheet.table, reader.roles, options)
-        free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
-        if len(matched.roles) < 2 or reader.recognises(matched) or (before is not None and not free):
-            continue
+        if len(matched.roles) >= 2 and not reader.recognises(matched):
+            _one_missing(sheet, name, reader, matched, sure=before is not None)
+
+
+def _other_unit(source: Source, reader: Reader) -> None:
+    """Refuse a column that would make the kind, were it not for its unit."""
+    matched = source.matched
+    for role, column in matched.other_unit.items():
+        more = replace(matched, roles={**matched.roles, role: column})
+        if reader.recognises(more) and not reader.recognises(matched):
+            source.index(role)
+
+
+def _one_missing(sheet: Sheet, name: str, reader: Reader, matched: Matched, *, sure: bool) -> None:
+    """Refuse where one more column would make the kind; `sure`: only where one left over has the right unit."""
+    free = sorted(set(range(len(sheet.table.names))) - set(matched.roles.values()))
+    if sure and not free:
+        return
+    for role in (r for r in reader.roles if not matched.has(r)):
         where = free or list(matched.roles.values())
-        for role in reader.roles:
-            fits = [i for i in where if before is None or matched.headings[i].unit(ROLES[role].kind)]
-            if (
-                fits
-                and not matched.has(role)
-                and reader.recognises(replace(matched, roles={**matched.roles, role: fits[0]}))
-            ):
-                raise ReadError(
-                    f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
-                    f"{'left' if free else 'found'} are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
-                    hint=f"Choose it with --column {role}=NAME.",
-                )
+        fits = [i for i in where if not sure or matched.headings[i].unit(ROLES[role].kind)]
+        if fits and reader.recognises(replace(matched, roles={**matched.roles, role: fits[0]})):
+            raise ReadError(
+                f"{name} needs a column with the {ROLES[role].meaning} to be a {reader.kind} record; "
+                f"{'left' if free else 'found'} are {', '.join(repr(sheet.table.names[i]) for i in fits)}",
+                hint=f"Choose it with --column {role}=NAME.",
+            )

@@ -19,7 +19,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     import plotly.graph_objects as go
 
-    from tuner.charts.groups import FigureGroup
+    from tuner.charts.figure_group import FigureGroup
     from tuner.comparing import Comparison
 
 WHOLE_PAGE, HALF_PAGE = 850, 420  # pixels that a picture across the printed page is drawn in

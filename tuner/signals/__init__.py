@@ -1,4 +1,4 @@
 """Arrays in, arrays out: resample, differentiate, cut cycles, thin for drawing.
 
-Takes arrays; gives arrays. Uses: errors, scipy.signal. Knows no record and no file.
+Takes arrays; gives arrays. Knows no record and no file.
 """

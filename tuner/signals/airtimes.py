@@ -1,6 +1,6 @@
 """Find the stretches in which a machine is in the air, from the specific force a phone measures.
 
-Takes arrays of time and specific force; gives `Airtime` stretches. Uses: numpy only.
+Takes arrays of time and specific force; gives `Airtime` stretches.
 
 In free flight an accelerometer reads about zero: what is left is the rotation (omega^2 times the distance from
 the centre of gravity), air drag and vibration. The edges are where the clipped magnitude leaves that level, going
@@ -15,8 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.signals.thin import runs_of
+from tuner.units import GRAVITY
 
-GRAVITY = 9.80665  # standard gravity [m/s**2]
 SHORTEST = 0.15  # shorter stretches of low force are bumps, not jumps [s] (common practice, no source)
 LAST_TOUCH = 0.12 * GRAVITY  # force above that in flight with which the last wheel leaves (trials, no source)
 LEVER = 0.7  # distance of phone from centre of gravity allowed for in the threshold [m]
@@ -46,12 +47,6 @@ def _moving_mean(values: Array, width: int) -> Array:
     high = np.minimum(np.arange(n) + width - width // 2, n)
     counts = (high - low).reshape(-1, *([1] * (values.ndim - 1)))
     return np.asarray((total[high] - total[low]) / counts)
-
-
-def _runs(flags: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> list[tuple[int, int]]:
-    """First index and index past the end of every run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8)))
-    return [(int(a), int(b)) for a, b in edges.reshape(-1, 2)]
 
 
 def _edge(time: Array, level: Array, inside: slice, toward: int, reach: float) -> tuple[float, float]:
@@ -98,9 +93,8 @@ def find_airtimes(time: Array, force: Array, rotation: Array | None = None) -> t
     smooth = np.linalg.norm(_moving_mean(force, max(1, round(0.05 / step))), axis=1)
     allowance = 0.0 if rotation is None else LEVER * (np.linalg.norm(_moving_mean(rotation, 5), axis=1) ** 2)
     low = smooth < 0.5 * GRAVITY + allowance
-    runs = _runs(low)
     merged: list[tuple[int, int]] = []
-    for first, last in runs:
+    for first, last in runs_of(low).tolist():
         if merged and time[first] - time[merged[-1][1] - 1] < 0.03:
             merged[-1] = (merged[-1][0], last)
         else:

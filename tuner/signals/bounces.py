@@ -1,6 +1,6 @@
 """Where the bounces are in a recording: release, free ring-down, quiet; and why a stretch was left out.
 
-Takes time and body acceleration (gravity out, + up) or shaft travel (+ compressed); gives `Bounces`. Uses: numpy.
+Takes time and body acceleration (gravity out, + up) or shaft travel (+ compressed); gives `Bounces`.
 
 A bounce is: quiet, a push or a lift by hand (perhaps held), the hands come off, the body rings down freely, quiet.
 Only the free part may be fitted. Acceleration: hands push and lift slowly, so the first strong swing is the release.
@@ -10,12 +10,15 @@ Thresholds are common practice, no source.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.signals.thin import runs_of
+from tuner.units import GRAVITY
 
 Direction = Literal["push", "lift"]
 
@@ -32,7 +35,6 @@ LONGEST = 3.0  # of one bounce [s]
 USEFUL = 0.8  # kept at least, if nothing disturbs it [s]
 SHORTEST = 0.4
 FALL = 0.25  # a specific force of nearly zero for longer than this is a fall, not a bounce [s]
-GRAVITY = 9.80665
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,21 +97,6 @@ def _even(time: Array, signal: Array) -> tuple[Array, Array, float]:
     return grid[inside], value[inside], step
 
 
-def _smooth(value: Array, step: float, width: float) -> Array:
-    reach = int(np.ceil(4.0 * width / step))
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) * step / width) ** 2)
-    kernel /= kernel.sum()
-    padded = np.concatenate([np.full(reach, value[0]), value, np.full(reach, value[-1])])
-    return np.asarray(np.convolve(padded, kernel, mode="valid"))
-
-
-def _rolling_peak(value: Array, half: int) -> Array:
-    """Largest magnitude within +-half samples, same length."""
-    size = np.abs(value)
-    padded = np.pad(size, half, mode="edge")
-    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, 2 * half + 1).max(axis=1))
-
-
 def swings(value: Array, gate: float) -> list[int]:
     """Give the places of alternating extrema whose neighbours differ by more than `gate`."""
     found: list[int] = []
@@ -132,14 +119,9 @@ def swings(value: Array, gate: float) -> list[int]:
     return found
 
 
-def _fall_time(time: Array, value: Array, step: float) -> float:
+def _fall_time(value: Array, step: float) -> float:
     """Longest time within 1.5 m/s**2 of free fall."""
-    near = np.abs(value + GRAVITY) < 1.5
-    longest = run = 0
-    for flag in near.tolist():
-        run = run + 1 if flag else 0
-        longest = max(longest, run)
-    return longest * step
+    return int(np.diff(runs_of(np.abs(value + GRAVITY) < 1.5)).max(initial=0)) * step
 
 
 def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "travel"]) -> Bounces:
@@ -147,12 +129,15 @@ def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "
 
     time : (n,) [s] rising; signal : (n,) body acceleration without gravity, + up [m/s**2], or travel, + compressed [m].
     """
+    from scipy import ndimage
+
     grid, raw, step = _even(time, signal)
-    value = _smooth(raw, step, max(SMOOTHING, 0.6 * step))
-    fall = _fall_time(grid, value, step) if quantity == "acceleration" else 0.0
+    sigma = max(SMOOTHING / step, 0.6)  # samples
+    value = ndimage.gaussian_filter1d(raw, sigma, mode="nearest", radius=math.ceil(4.0 * sigma))
+    fall = _fall_time(value, step) if quantity == "acceleration" else 0.0
     value = value - np.median(value)
     trace = _Trace(grid, value, step)
-    calm = _rolling_peak(value, max(1, round(0.15 / step)))
+    calm = ndimage.maximum_filter1d(np.abs(value), 2 * max(1, round(0.15 / step)) + 1, mode="nearest")
     noise = float(np.quantile(calm, 0.1))
     peak = float(np.abs(value).max()) if len(value) else 0.0
     if peak <= 0 or len(value) < 8:
@@ -160,13 +145,9 @@ def find_bounces(time: Array, signal: Array, quantity: Literal["acceleration", "
     if peak < STANDS_OUT * noise:
         return Bounces((), (LeftOut(float(time[0]), "no swing stands out of the noise"),), fall)
     extrema = swings(value, max(WEAK * peak, min(2.0 * noise, 0.25 * peak)))
-    strong = [i for i in extrema if abs(value[i]) >= STRONG * peak]
-    groups: list[list[int]] = []
-    for i in strong:
-        if groups and (i - groups[-1][-1]) * step < SAME_BOUNCE:
-            groups[-1].append(i)
-        else:
-            groups.append([i])
+    strong = np.array([i for i in extrema if abs(value[i]) >= STRONG * peak])
+    cuts = np.flatnonzero(np.diff(strong) * step >= SAME_BOUNCE) + 1
+    groups = [group.tolist() for group in np.split(strong, cuts)] if strong.size else []
     used: list[Bounce] = []
     left: list[LeftOut] = []
     quiet_level = max(WEAK * peak, 1.5 * noise)

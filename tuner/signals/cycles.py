@@ -1,6 +1,6 @@
 """Where a stroking motion turns round, and the strokes between the turns.
 
-Takes time and travel; gives turning times and stroke bounds. Uses: errors, numpy.
+Takes time and travel; gives turning times and stroke bounds.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.signals.thin import every_so_many
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -60,8 +61,7 @@ def turning_points(time: Array, travel: Array, *, hysteresis: float = 0.1) -> Tu
     first on the way down, which noise and quantisation of the flat top hardly move. An end of the record
     counts as a turn when it lies within 3 % of the turn's height and the motion slows down towards it.
     """
-    sample = travel if travel.size <= 1_000_000 else travel[:: travel.size // 500_000]
-    low, high = (float(q) for q in np.percentile(sample, [1, 99]))
+    low, high = (float(q) for q in np.percentile(every_so_many(travel), [1, 99]))
     middle, half = 0.5 * (low + high), 0.5 * (high - low)
     if half <= 0:
         return Turns(np.empty(0), np.empty(0), np.empty(0))
@@ -117,8 +117,3 @@ def _turn_at_end(time: Array, height: Array, level: float, half: float, *, at_st
             if t[0] < vertex < t[-1]:
                 return float(vertex)
     return edge if edge_height >= 0.97 * half else None
-
-
-def loop_area(x: Array, y: Array) -> float:
-    """Area inside a closed loop, (n,) each, as a positive number: the energy of a force-travel loop [J]."""
-    return abs(0.5 * float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)))

@@ -1,9 +1,10 @@
 """Speed from position: local polynomials, never plain differences of noisy samples.
 
-Takes time and position; gives speed, shape (n,). Uses: errors, numpy.
+Takes time and position; gives speed, shape (n,).
 
 Source: Savitzky and Golay, *Analytical Chemistry* 36 (1964); some of the tables printed there are wrong,
-so the weights are always computed from the least-squares problem itself.
+so the weights are always computed from the least-squares problem itself. scipy.signal.savgol_filter gives the
+same numbers, but takes half a second to import, as long as half of a whole `tuner fit` of a bench file.
 """
 
 from __future__ import annotations
@@ -170,7 +171,8 @@ def _series(t: Array, x: Array, omega: float, known: int) -> tuple[float, float,
 def smooth_between(time: Array, values: Array, at: Array) -> Array:
     """Values between samples by cubics with the samples' own slopes (Hermite); straight on beyond the ends.
 
-    time, values : (n,), n >= 2; at : (k,). Exact for a parabola on even samples.
+    time, values : (n,), n >= 2; at : (k,). Exact for a parabola on even samples. scipy.interpolate's
+    CubicHermiteSpline does the same inside; its import takes 0.18 s, a sixth of a `tuner fit`.
     """
     slope = np.gradient(values, time, edge_order=2 if time.size > 2 else 1)
     place = np.clip(np.searchsorted(time, at, side="right") - 1, 0, time.size - 2)

@@ -1,6 +1,6 @@
 """Line up two drives over the same ground by the records themselves.
 
-Takes two travel traces; gives which stretch of one belongs to which stretch of the other. Uses: numpy only.
+Takes two travel traces; gives which stretch of one belongs to which stretch of the other.
 
 Each stretch of the first run is looked for in the second by normalised cross-correlation of the lively part of the
 travel, in order, since the ground does not turn back. The driving speed may differ between the runs: stretches are
@@ -37,6 +37,8 @@ class SameGround:
 
 def _lively(time: Array, travel: Array) -> tuple[Array, Array]:
     """Travel at 50 Hz with the slow part (about 1 s) taken off: (m,) time, (m,) lively travel."""
+    from scipy import ndimage
+
     grid = np.arange(time[0], time[-1], 1.0 / RATE)
     # average before thinning, so that a fast sensor's hop does not fold into slow motion
     width = max(1, round(1.0 / RATE / float(np.median(np.diff(time)))))
@@ -44,10 +46,7 @@ def _lively(time: Array, travel: Array) -> tuple[Array, Array]:
     low = np.maximum(np.arange(travel.size) - width // 2, 0)
     high = np.minimum(low + width, travel.size)
     y = np.interp(grid, time, (total[high] - total[low]) / (high - low))
-    slow = np.convolve(np.pad(y, int(RATE) // 2, mode="edge"), np.ones(int(RATE)) / RATE, mode="valid")[
-        : y.size
-    ]
-    return grid, y - slow
+    return grid, y - ndimage.uniform_filter1d(y, int(RATE), mode="nearest")
 
 
 def _match(piece: Array, within: Array) -> tuple[float, int, int]:

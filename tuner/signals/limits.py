@@ -1,6 +1,6 @@
 """Where a sensor ended: values that rest on a limit.
 
-Takes an array; gives its limits. Uses: numpy.
+Takes an array; gives its limits.
 """
 
 from __future__ import annotations

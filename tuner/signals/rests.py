@@ -1,6 +1,6 @@
 """Where a recording is at rest: stretches in which nothing moves, whatever the engine or the sensor hums.
 
-Takes arrays of time and of one or several channels; gives `Rest` stretches with their means. Uses: numpy.
+Takes arrays of time and of one or several channels; gives `Rest` stretches with their means.
 
 The channels are averaged over blocks of a tenth of a second, which hides vibration above some 20 Hz; a stretch is at
 rest when the means of at least five blocks in a row stay within an allowance.
@@ -13,6 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from tuner.estimates import Array
+from tuner.signals.thin import runs_of
 
 BLOCK = 0.1  # [s]
 IN_A_ROW = 5  # blocks: half a second is the shortest rest
@@ -60,9 +61,8 @@ def find_rests(time: Array, values: Array, allowance: float) -> tuple[Rest, ...]
     )  # block and next lie in one calm window; a jump between them ends the rest
     for shift in range(IN_A_ROW - 1):
         tied[shift : n - IN_A_ROW + 1 + shift] |= calm
-    edges = np.flatnonzero(np.diff(np.concatenate(([False], tied, [False])).astype(np.int8))).reshape(-1, 2)
     found = []
-    for a, b in edges:  # the last tie reaches one block on
+    for a, b in runs_of(tied):  # the last tie reaches one block on
         first = int(starts[a])
         last = int(starts[b + 1]) if b + 1 < n else time.size
         mean = channels[first:last].mean(axis=0)

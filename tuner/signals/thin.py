@@ -1,6 +1,6 @@
-"""Fewer points with the same picture.
+"""Fewer points with the same picture, evenly spread samples, runs of flags.
 
-Takes arrays; gives indices or smaller arrays. Uses: numpy.
+Takes arrays; gives indices or smaller arrays.
 """
 
 from __future__ import annotations
@@ -33,3 +33,13 @@ def thin_extremes(values: Array, most: int = DRAWN) -> NDArray[np.intp]:
         part = values[start:end]
         keep += [int(start + np.argmin(part)), int(start + np.argmax(part))]
     return np.unique(np.array(keep, dtype=np.intp))
+
+
+def every_so_many(values: Array, most: int = 1_000_000) -> Array:
+    """Give all values (n,), or about half of `most` evenly spread ones where there are more: enough for a median."""
+    return values if values.size <= most else values[:: values.size // (most // 2)]
+
+
+def runs_of(flags: NDArray[np.bool_]) -> NDArray[np.intp]:
+    """First index and index past the end of every run of True in `flags` (n,): (k, 2)."""
+    return np.flatnonzero(np.diff(np.concatenate(([False], flags, [False])).astype(np.int8))).reshape(-1, 2)

@@ -42,11 +42,11 @@ INPUT_DOUBT = 0.15  # of the frequency, where spring, ratio or mass were given w
 WRONG_INPUT = 0.05  # share of corners whose spring, ratio or mass is given wrong; a judgement, no source
 NOTED_SWING = 0.03
 HARDLY = 0.0005  # a dead stroke that may be shorter than this may be none [m]
-# what one corner with one kind of friction leaves out of a whole machine, as relative sd of the ratio: pitch, hands, where
-# the phone lies, bends; and of the friction's own force at the speed of the side, how differently another kind of
-# friction acts. Set on random half cars of tests/benchmarks/whole_machines (seeds 5000 to 5049), no source
+# what one corner with one kind of friction leaves out of a whole machine, as relative sd of the ratio: pitch, hands,
+# where the phone lies, bends; and of the friction's own force at the speed of the side, how differently another kind
+# of friction acts. Set on random half cars of tests/benchmarks/whole_machines (seeds 5000 to 5049), no source
 LEFT_OUT = 0.025
-OTHER_FRICTION = 0.12
+OTHER_FRICTION = 0.14
 MUCH_FRICTION = 0.15  # of what the damping takes in a swing, from which it is named; a judgement, no source
 MODE_DRAWS = 120
 CURVE_POINTS = 40
@@ -197,8 +197,8 @@ class Answer:
             notes.append(
                 Note(
                     "friction-matters",
-                    f"dry friction takes {100 * share:.0f} % as much as the damping of {side}; how far it sticks, creeps "
-                    f"or winds up is in the interval, which to narrow: {_remedy(side, seen)}",
+                    f"dry friction takes {100 * share:.0f} % as much as the damping of {side}; how far it sticks, "
+                    f"creeps or winds up is in the interval, which to narrow: {_remedy(side, seen)}",
                 )
             )
         if knee:

@@ -120,7 +120,8 @@ def step_through(
 ) -> tuple[Array, Array, Array]:
     """Follow lanes; give times (k,), body acceleration [m/s**2] and compression at the wheel [m], (k, lanes).
 
-    shared : (lanes, OWN), as in `Softened`; start : (lanes, 5) as in `Problem`; friction is taken to turn with the speed. How far the shaft had already come since
+    shared : (lanes, OWN), as in `Softened`; start : (lanes, 5) as in `Problem`; friction is taken to turn with the
+    speed. How far the shaft had already come since
     it turned is taken from its speed, as a body that was let go.
     """
     p = np.exp(shared.T)

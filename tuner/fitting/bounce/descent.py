@@ -15,6 +15,7 @@ from tuner.fitting.bounce.problem import FRICTION, OMEGA, ZETA_C, ZETA_R, Evalua
 
 LONGEST_STEP = 0.7  # of a logarithm, in one step
 SETTLED = 0.1  # a step that lowers the cost by less ends a descent
+MOST_STOPS = 6  # rounds in which parts of a step reach their limit
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,10 +67,12 @@ def descend(
             alive = alive[np.argsort(cost[alive])[: keeping[step]]]
         if alive.size == 0:
             break
-        moved = _step(
-            gradient[alive], curvature[alive], damping[alive], None if fixed is None else fixed[alive]
-        )
-        moved[:, :shared] = np.clip(moved[:, :shared], -LONGEST_STEP, LONGEST_STEP)
+        least, most = low - x[alive], high - x[alive]
+        least[:, :shared] = np.maximum(least[:, :shared], -LONGEST_STEP)
+        most[:, :shared] = np.minimum(most[:, :shared], LONGEST_STEP)
+        if fixed is not None:
+            least[fixed[alive]] = most[fixed[alive]] = 0.0
+        moved = _step(gradient[alive], curvature[alive], damping[alive], least, most)
         trial = np.clip(x[alive] + moved, low, high)
         there: Evaluation = evaluate(problem, trial)
         gain = cost[alive] - there.cost
@@ -83,18 +86,34 @@ def descend(
     return Bottom(x, cost, curvature)
 
 
-def _step(gradient: Array, curvature: Array, damping: Array, fixed: Flags | None) -> Array:
-    size = gradient.shape[1]
-    diagonal = np.arange(size)
+def _step(gradient: Array, curvature: Array, damping: Array, least: Array, most: Array) -> Array:
+    """Damped step (s, size) within `least` and `most` (s, size).
+
+    What would go too far stops at its limit, and the others are solved for anew beside it (projected Newton: Bertsekas,
+    *SIAM Journal on Control and Optimization* 20, 1982); cutting it off alone would misplace the others.
+    """
+    diagonal = np.arange(gradient.shape[1])
     scale = np.sqrt(np.maximum(curvature[:, diagonal, diagonal], 1e-12))
     matrix = curvature / (scale[:, :, None] * scale[:, None, :])
     matrix[:, diagonal, diagonal] += damping[:, None] + 1e-10
-    right = gradient / scale
-    if fixed is not None:
-        matrix[fixed[:, :, None] | fixed[:, None, :]] = 0.0
-        right = np.where(fixed, 0.0, right)
-        matrix[:, diagonal, diagonal] = np.where(fixed, 1.0, matrix[:, diagonal, diagonal])
-    return np.asarray(np.linalg.solve(matrix, right[:, :, None])[:, :, 0] / scale)
+    right, least, most = gradient / scale, least * scale, most * scale
+    stopped = least == most
+    step = np.zeros_like(right)
+    rows = np.arange(len(right))
+    for _ in range(MOST_STOPS):
+        held, kept = stopped[rows], np.where(stopped[rows], step[rows], 0.0)
+        part = matrix[rows]
+        side = np.where(held, kept, right[rows] - (part @ kept[:, :, None])[:, :, 0])
+        part[held[:, :, None] | held[:, None, :]] = 0.0
+        part[:, diagonal, diagonal] += held
+        wanted = np.linalg.solve(part, side[:, :, None])[:, :, 0]
+        step[rows] = np.clip(wanted, least[rows], most[rows])
+        beyond = step[rows] != wanted
+        stopped[rows] |= beyond
+        rows = rows[beyond.any(axis=1)]
+        if rows.size == 0:
+            break
+    return np.asarray(step / scale)
 
 
 def distinct(bottom: Bottom) -> Bottom:

@@ -108,26 +108,44 @@ class Corners:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Shapes:
-    """What the motions consist of; first axis (f,) families, second (j,) exponentials.
+    """What the motions consist of; first axis (f,) families, last (j,) exponentials.
 
-    A stretch is w = centre + Re(sum p a e^(rate t)), u = (in the air a parabola +) Re(sum q a e^(rate t)), where friction
-    holds s = Re(sum hold a e^(rate t)), where it slips s = slip; body acceleration Re(sum out a e^..), less gravity in
-    the air. a = solve (x - centre).
+    A stretch is w, w', u, u', s = Re(sum state a e^(rate t)) + centre to w, + slip to s, in the air + a parabola to u;
+    body acceleration Re(sum out a e^(rate t)), less gravity in the air. a = solve (x - centre).
     """
 
     rate: Complex
-    p: Complex
-    q: Complex
-    hold: Complex
+    state: Complex  # (f, 5, j) what w, w', u, u', s have of each exponential
     out: Complex
-    shown: Complex  # p as a sensor shows it: averaged over neighbouring samples, as `out` is
-    solve: Complex  # (f, j, 5) from w, w', u, u', s
+    shown: Complex  # w as a sensor shows it: averaged over neighbouring samples, as `out` is
+    solve: Complex  # (f, 5, j) from w, w', u, u', s
     centre: Array  # (f,) w of the fixed point
     low: Array  # (f,) shaft speeds of the zone
     high: Array
     slip: Array  # friction while it slips, 0 while it holds
     limit: Array  # friction at which it begins to slip, infinite where it cannot
     lift: Array
+
+
+def parts(values: Complex, pairs: int) -> Array:
+    """Real parts (..., j) of complex factors, followed by the imaginary ones of the first `pairs`, (..., j + pairs).
+
+    `parts` of the factors times `waves` add up to Re(sum factor e^(rate t)).
+    """
+    return np.concatenate([values.real, values.imag[..., :pairs]], axis=-1)
+
+
+def real_product(left: Complex, right: Complex, pairs: int) -> Array:
+    """Re(sum of left times right over the exponentials), (..., n, m) from (..., n, j) and (..., m, j)."""
+    return np.asarray(parts(left, pairs) @ parts(right.conj(), pairs).swapaxes(-1, -2))
+
+
+def waves(rate: Complex, time: Array, pairs: int) -> Array:
+    """e^(rate t) in real parts, the first `pairs` of the rates complex; (..., j + pairs) from rates (..., j)."""
+    time = time[..., None]
+    size = np.exp(rate.real * time)
+    angle, fore = rate.imag[..., :pairs] * time, size[..., :pairs]
+    return np.concatenate([fore * np.cos(angle), size[..., pairs:], fore * -np.sin(angle)], axis=-1)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,7 +156,9 @@ class Families:
     weight: Array  # (f, j) 2 for one of a conjugate pair, 1 for a real rate, 0 for padding
     air: Flags
     step: Array  # (f,) time between two looks
-    table: Complex  # (f, SCAN_POINTS, j) e^(rate t) at the looks
+    looks: Array  # (f, SCAN_POINTS) when they are
+    pairs: int  # only so many exponentials, the first ones, are complex
+    table: Array  # (f, SCAN_POINTS, j + pairs) `waves` at the looks
     corners: Corners
     grounds: int
     place: Index
@@ -245,7 +265,7 @@ def _newton(polynomial: Array, roots: Complex, rounds: int) -> Complex:
 
 
 def _roots(polynomial: Array) -> tuple[Complex, Array]:
-    """Roots with one of each conjugate pair, and their weights (p, d): 2 pair, 1 real, 0 left out (last)."""
+    """Roots with one of each conjugate pair, and their weights (p, d): first 2 pair, then 1 real, 0 left out."""
     degree = polynomial.shape[1]
     scale = polynomial[:, -1] ** (1.0 / degree)
     if degree == 2:
@@ -265,7 +285,8 @@ def _roots(polynomial: Array) -> tuple[Complex, Array]:
         roots[:, 1:] = np.where(close, roots[:, 1:] * (1.0 + 2e-6), roots[:, 1:])
     tiny = 1e-9 * np.abs(roots)
     weight = np.where(roots.imag > tiny, 2.0, np.where(roots.imag < -tiny, 0.0, 1.0))
-    order = np.argsort(weight == 0.0, axis=1, kind="stable")
+    roots = np.where(weight == 1.0, roots.real, roots)
+    order = np.argsort(-weight, axis=1, kind="stable")
     weight = np.take_along_axis(weight, order, axis=1)
     roots = np.where(weight > 0, np.take_along_axis(roots, order, axis=1), -scale[:, None])
     return roots, weight
@@ -285,7 +306,7 @@ def _averaged(rate: Complex, blur: float) -> Complex:
 def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float) -> tuple[Any, ...]:
     """Shapes of a group from its rates; order of the fields of `Shapes`."""
     c = laws.corners
-    solve = np.zeros((*rate.shape, STATES), dtype=complex)
+    solve = np.zeros((len(rate), STATES, rate.shape[1]), dtype=complex)
     kappa, mu, tau, beta = c.kappa[:, None], c.mu[:, None], c.tau[:, None], c.beta[:, None]
     one = np.where(weight > 0, 1.0 + 0j, 0.0)
     hold = fifth = np.zeros_like(rate)
@@ -302,7 +323,7 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
         if group.held:
             fifth = -lighter / relaxing
         gain = weight / np.where(weight > 0, first + rate + fifth * hold, 1.0)
-        solve[..., 0], solve[..., 1], solve[..., 4] = first * gain, gain, fifth * gain
+        solve[:, 0], solve[:, 1], solve[:, 4] = first * gain, gain, fifth * gain
         centre = centre - GRAVITY / c.kappa
     else:
         tyre = mu * rate**2 + beta * rate + tau
@@ -316,13 +337,12 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
         norm = first + second * rate + third * q + q * rate + fifth * hold
         gain = weight / np.where(weight > 0, norm, 1.0)
         for place, part in enumerate((first, second, third, 1.0, fifth)):
-            solve[..., place] = part * gain
+            solve[:, place] = part * gain
     mean = one * _averaged(rate, blur)
+    q = one * q
     return (
         rate,
-        one,
-        one * q,
-        hold,
+        np.stack([one, one * rate, q, q * rate, hold], axis=1),
         mean * pull,
         mean,
         solve,
@@ -362,7 +382,7 @@ def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Famil
     weight = np.concatenate(weights)
     width = int((weight > 0).sum(axis=1).max())
     columns = (np.concatenate(column) for column in zip(*blocks, strict=True))
-    shapes = Shapes(*(c if c.ndim == 1 else np.ascontiguousarray(c[:, :width]) for c in columns))
+    shapes = Shapes(*(c if c.ndim == 1 else np.ascontiguousarray(c[..., :width]) for c in columns))
     weight = weight[:, :width]
     if not may_lift:
         shapes.lift[:] = np.inf
@@ -370,8 +390,11 @@ def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Famil
     step = 2.0 * np.pi / (SCAN_PER_PERIOD * np.maximum(fastest, 2.0 * np.tile(np.sqrt(corners.kappa), count)))
     looks = step[:, None] * np.arange(1, SCAN_POINTS + 1)
     air = np.concatenate([np.full(len(group.zones) * len(corners), group.in_air) for group in groups])
-    table = np.exp(shapes.rate[:, None, :] * looks[:, :, None])
-    return Families(shapes, weight, air, step, table, corners, len(grounds), place, groups, blur)
+    pairs = int((weight > 1).sum(axis=1).max())
+    table = waves(shapes.rate[:, None, :], looks, pairs)
+    return Families(
+        shapes, weight, air, step, looks, pairs, table, corners, len(grounds), place, groups, blur
+    )
 
 
 def nearby(families: Families, changed: Corners, parameters: int, step: float) -> Shapes:

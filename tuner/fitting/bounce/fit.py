@@ -142,7 +142,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
 
 
 def shown_speed(speed: Array) -> float:
-    """Give the speed at which a bent law has the slope of the line that does the same work, over samples of shaft speed.
+    """Give the speed at which a bent law has the slope of the line that does the same work, from samples of speed.
 
     The line c v that does the work of a force F(v) has c = mean(F v) / mean(v**2); for F = v**n with n near 1 that is
     F(V) / V at log V = mean(v**2 log v) / mean(v**2). Samples below zero belong to the other side.

@@ -12,6 +12,7 @@ closed form. Nothing is integrated step by step.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -20,7 +21,6 @@ from tuner.estimates import Array
 from tuner.fitting.bounce.families import (
     GRAVITY,
     REST,
-    SCAN_POINTS,
     STATES,
     Complex,
     Corners,
@@ -28,21 +28,41 @@ from tuner.fitting.bounce.families import (
     Flags,
     Index,
     holds,
+    parts,
+    waves,
 )
-from tuner.fitting.bounce.stretches import ABOVE, BELOW, GROUND, NOTHING, SLIPS_IN, SLIPS_OUT, Stretches
+from tuner.fitting.bounce.stretches import (
+    ABOVE,
+    BELOW,
+    GROUND,
+    NOTHING,
+    SLIPS_IN,
+    SLIPS_OUT,
+    SPEED,
+    Stretches,
+)
 
 Quantity = Literal["acceleration", "travel"]
 
 SLIP_OUT, HELD_OUT, SLIP_IN, HELD_IN = 2, 3, 4, 5  # zones of rebound and compression, see `families`
+RUNS = tuple(
+    round(2 ** (k / 2)) if k >= 0 else 0 for k in range(-1, 50)
+)  # sizes of runs that are handled together
+BLOCK = 4000  # samples in one go: what they need stays in the processor's cache
 MOST_EVENTS = 400  # a motion with more events than that is cut off (it is chattering)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Located:
-    """Samples in their stretches: index of the stretch and time since it began, (lanes, n) each."""
+    """Samples in their stretches: index of the stretch and time since it began, (lanes, n) each.
+
+    runs : samples that share a stretch, sorted by how many they are: pairs of lane * stretches + stretch (m,) and of
+    lane * n + sample (m, samples), the last of which may stand there more than once.
+    """
 
     stretch: Index
     since: Array
+    runs: tuple[tuple[Index, Index], ...]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,46 +87,63 @@ class Motion:
         time : (b, n) rows of sample times, rising, not before 0; row : (lanes,) which row each lane uses.
         """
         lanes, n = len(row), time.shape[1]
-        first = np.empty(self.begin.shape, dtype=np.intp)
+        first = np.full((lanes, self.begin.shape[1] + 1), n)
         for b in np.unique(row):
             mine = row == b
-            first[mine] = np.searchsorted(time[b], self.begin[mine], side="left")
+            first[mine, :-1] = np.searchsorted(time[b], self.begin[mine], side="left")
         first[:, 0] = 0
-        marks = np.zeros((lanes, n + 1), dtype=np.int32)
-        every = np.arange(lanes)
-        for k in range(int(self.begin.shape[1])):
-            marks[every, first[:, k]] += 1
-        stretch = np.cumsum(marks[:, :n], axis=1) - 1
-        return Located(stretch, time[row] - self.begin[every[:, None], stretch])
+        count = np.diff(first, axis=1).reshape(-1)
+        stretch = np.repeat(np.tile(np.arange(self.begin.shape[1]), lanes), count).reshape(lanes, n)
+        start = (first[:, :-1] + n * np.arange(lanes)[:, None]).reshape(-1)
+        runs = []
+        for shorter, longer in pairwise(RUNS):
+            members = np.flatnonzero((count > shorter) & (count <= longer))
+            own = np.arange(min(longer, n))
+            block = max(1, BLOCK // longer)
+            for some in (members[k : k + block] for k in range(0, len(members), block)):
+                runs.append((some, start[some, None] + np.minimum(own, count[some, None] - 1)))
+        since = time[row] - np.take_along_axis(self.begin, stretch, axis=1)
+        return Located(stretch, since, tuple(runs))
 
     def sample(self, time: Array, row: Index, quantity: Quantity) -> Array:
         """Give body acceleration [m/s**2] or compression at the wheel [m] of every lane, (lanes, n)."""
-        return self.at(self.locate(time, row), quantity)[0]
+        return self.added_up(self.locate(time, row), *self.shown(quantity))[:, :, 0]
 
-    def at(self, located: Located, quantity: Quantity) -> tuple[Array, Complex]:
-        """Values (lanes, n) and e^(rate t) (lanes, n, j)."""
-        shapes, stretch = self.families.shapes, located.stretch
-        every = np.arange(len(stretch))[:, None]
-        family = self.family[every, stretch]
-        grown = np.exp(shapes.rate[family] * located.since[:, :, None])
-        part = ((shapes.out if quantity == "acceleration" else shapes.shown)[self.family] * self.amplitude)[
-            every, stretch
-        ]
-        total = (part.real * grown.real - part.imag * grown.imag).sum(axis=2)
+    def shown(self, quantity: Quantity) -> tuple[Complex, Array]:
+        """Say what samples have of each exponential, (m, 1, j), and besides, (m, 1), for all m = lanes * stretches."""
+        shapes, family = self.families.shapes, self.family.reshape(-1)
         if quantity == "travel":
-            return total + shapes.centre[family], grown
-        if self.families.grounds == 2:
-            total -= np.where(self.families.air[family], GRAVITY, 0.0)
-        return total, grown
+            part, level = shapes.shown, shapes.centre
+        else:
+            part, level = shapes.out, np.where(self.families.air, -GRAVITY, 0.0)
+        return (part[family] * self.amplitude.reshape(len(family), -1))[:, None], level[family, None]
+
+    def added_up(
+        self, located: Located, steady: Complex, level: Array, rising: Complex | None = None
+    ) -> Array:
+        """Add up samples (lanes, n, k): level + Re(sum (steady + rising t) e^(rate t)).
+
+        level : (m, k) for all m = lanes * stretches; steady : (m, k, j); rising : (m, i, j) of the first i of k.
+        """
+        f, family, since = self.families, self.family.reshape(-1), located.since.reshape(-1)
+        steady = parts(steady, f.pairs).swapaxes(1, 2)
+        if rising is not None:
+            rising = parts(rising, f.pairs).swapaxes(1, 2)
+        total = np.empty((len(since), level.shape[1]))
+        for members, samples in located.runs:
+            t = since[samples]
+            grown = waves(f.shapes.rate[family[members], None], t, f.pairs)
+            value = grown @ steady[members] + level[members, None]
+            if rising is not None:
+                value[:, :, : rising.shape[2]] += (grown * t[:, :, None]) @ rising[members]
+            total[samples] = value
+        return total.reshape(*located.since.shape, -1)
 
     def shaft_speed(self, located: Located) -> Array:
         """Give the shaft speed at the wheel [m/s], + = compression, (lanes, n)."""
-        shapes, stretch = self.families.shapes, located.stretch
-        every = np.arange(len(stretch))[:, None]
-        family = self.family[every, stretch]
-        rate = shapes.rate[family]
-        part = shapes.p[family] * self.amplitude[every, stretch] * rate
-        return np.asarray((part * np.exp(rate * located.since[:, :, None])).real.sum(axis=2))
+        shapes, family = self.families.shapes, self.family.reshape(-1)
+        speed = shapes.state[family, SPEED] * self.amplitude.reshape(len(family), -1)
+        return self.added_up(located, speed[:, None], np.zeros((len(family), 1)))[:, :, 0]
 
 
 def move(families: Families, which: Index, start: Array, duration: Array) -> Motion:
@@ -126,60 +163,42 @@ def move(families: Families, which: Index, start: Array, duration: Array) -> Mot
     left = in_air.copy()
     peaks = np.stack([np.maximum(state[:, 1], 0.0), np.maximum(-state[:, 1], 0.0)])
     active = np.arange(lanes)
-    width = f.weight.shape[1]
     log: list[tuple[Any, ...]] = []
     for _ in range(MOST_EVENTS):
-        own = which[active]
-        x = state[active]
-        family = f.index(zone[active], in_air[active], own)
-        piece = Stretches.begin(f, family, x)
-        resting = _rest(piece, corners, zone[active], in_air[active], own, x)
-        if resting.any():
-            zone[active[resting]] = REST
-            family = f.index(zone[active], in_air[active], own)
-            piece = Stretches.begin(f, family, x)
+        own, x, old = which[active], state[active], zone[active]
+        piece = Stretches.begin(f, f.index(old, in_air[active], own), x)
+        resting = _rest(piece, old, own, x)
         when, kind, value = piece.next_event()
         when[resting], kind[resting] = np.inf, NOTHING
-        new = piece.state_at(np.where(resting, 0.0, when))
-        entry = (
-            np.full(lanes, np.inf),
-            np.zeros(lanes),
-            np.zeros(lanes, dtype=np.intp),
-            np.zeros(lanes, dtype=np.intp),
-            np.zeros((lanes, STATES)),
-            np.zeros((lanes, width), dtype=complex),
-        )
-        for column, values in zip(
-            entry, (clock[active], when, kind, family, x, piece.amplitude), strict=True
-        ):
-            column[active] = values
-        log.append(entry)
-        seen = np.where(np.arange(1, SCAN_POINTS + 1) * f.step[family, None] <= when[:, None], value, 0.0)
+        log.append((active, clock[active], when, kind, piece.family, x, piece.amplitude))
+        seen = np.where(f.looks[piece.family] <= when[:, None], value, 0.0)
         peaks[0, active] = np.maximum(peaks[0, active], seen.max(axis=1))
         peaks[1, active] = np.maximum(peaks[1, active], -seen.min(axis=1))
         clock[active] += when
-        old = zone[active]
-        zone[active] = np.select(
-            [kind == BELOW, kind == ABOVE, (kind == SLIPS_IN) | (kind == SLIPS_OUT)],
-            [_slower(old), _faster(old), old - 1],
-            old,
-        )
-        turned = ((old == HELD_IN) & (kind == BELOW)) | ((old == HELD_OUT) & (kind == ABOVE))
-        new[turned, 1] = 0.0
+        on = clock[active] < duration[active]
+        new = piece.state_at(np.where(on, when, 0.0))
+        # what turns round while friction holds passes from one side's damping to the other's
+        new[((old == HELD_IN) & (kind == BELOW)) | ((old == HELD_OUT) & (kind == ABOVE)), 1] = 0.0
+        zone[active] = NEXT_ZONE[kind, old]
         lifted = kind == GROUND
         if lifted.any():
             flying = in_air[active] ^ lifted
             in_air[active] = flying
             left[active] |= flying
         state[active] = new
-        active = active[clock[active] < duration[active]]
+        active = active[on]
         if active.size == 0:
             break
     complete = np.ones(lanes, dtype=bool)
     complete[active] = False
-    begin, lasts, kinds, family_log, states, amplitude = (
-        np.stack(column, axis=1) for column in zip(*log, strict=True)
-    )
+    begin = np.full((lanes, len(log)), np.inf)
+    lasts = np.zeros((lanes, len(log)))
+    kinds, family_log = (np.zeros((lanes, len(log)), dtype=np.intp) for _ in range(2))
+    states = np.zeros((lanes, len(log), STATES))
+    amplitude = np.zeros((lanes, len(log), f.weight.shape[1]), dtype=complex)
+    for r, (rows, *entry) in enumerate(log):
+        for column, values in zip((begin, lasts, kinds, family_log, states, amplitude), entry, strict=True):
+            column[rows, r] = values
     return Motion(
         families=f,
         begin=begin,
@@ -204,26 +223,30 @@ def _first_zone(corners: Corners, which: Index, state: Array) -> Index:
     return np.asarray(2 * level + 1 - slips, dtype=np.intp)
 
 
-def _slower(zone: Index) -> Index:
-    """Zone after the shaft speed fell below its zone: compression slows down, rebound speeds up."""
-    return np.asarray(np.where(zone == SLIP_IN, HELD_IN, zone - 2), dtype=np.intp)
+def _zones_after() -> Index:
+    """Zone after an event, (kinds, zones)."""
+    after = np.tile(np.arange(REST + 1), (GROUND + 1, 1))
+    after[BELOW, 2:REST] -= 2  # compression slows down, rebound speeds up
+    after[ABOVE, : REST - 2] += 2
+    after[BELOW, SLIP_IN], after[ABOVE, SLIP_OUT] = HELD_IN, HELD_OUT
+    after[SLIPS_OUT : SLIPS_IN + 1] -= 1
+    return after
 
 
-def _faster(zone: Index) -> Index:
-    """Zone after the shaft speed rose above its zone."""
-    return np.asarray(np.where(zone == SLIP_OUT, HELD_OUT, zone + 2), dtype=np.intp)
+NEXT_ZONE = _zones_after()
 
 
-def _rest(piece: Stretches, corners: Corners, zone: Index, in_air: Flags, own: Index, state: Array) -> Flags:
-    """Lanes whose friction holds until the motion is over."""
-    resting = np.zeros(len(own), dtype=bool)
-    near = holds(zone) & ~in_air & piece.holds_for_good(2.0 * corners.phi[own])
-    rows = np.flatnonzero(near)
-    if rows.size:
-        f = piece.families
-        rest = Stretches.begin(f, f.index(np.full(len(rows), REST), in_air[rows], own[rows]), state[rows])
-        resting[rows] = rest.holds_for_good(corners.phi[own[rows]])
-    return resting
+def _rest(piece: Stretches, zone: Index, own: Index, state: Array) -> Index:
+    """Lanes whose friction holds until the motion is over; their piece is put in its place."""
+    f, phi = piece.families, piece.families.corners.phi[own]
+    rows = np.flatnonzero(holds(zone) & piece.holds_for_good(2.0 * phi))
+    if rows.size == 0:
+        return rows
+    on_ground = np.zeros(len(rows), dtype=bool)
+    rest = Stretches.begin(f, f.index(np.full(len(rows), REST), on_ground, own[rows]), state[rows])
+    chosen = rest.holds_for_good(phi[rows])
+    piece.replace(rows[chosen], rest, chosen)
+    return rows[chosen]
 
 
 def in_dimensions(

@@ -33,7 +33,8 @@ WIDEST = 0.8
 FARTHEST = 16.0  # above the lowest cost
 SOFTENED = 0.7  # power of the guessed shares of the first draws
 NARROW = 20
-UNSOLVED = 0.3  # a start that can still lower the cost by more is solved once more
+MOST_TRIED = 16  # draws for one within the bounds
+UNSOLVED = 1.0  # a start that can still lower the cost by more is solved once more
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -197,15 +198,12 @@ def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
     posterior = Posterior(points, densities, 0.0)
     for round_ in range(MOST_ROUNDS):
         count = FIRST_DRAWS if round_ == 0 else MORE_DRAWS
-        drawn = drawer.draw(count, rng)
-        outside = ((drawn < low) | (drawn > high)).any(axis=1)
-        drawn = np.clip(drawn, low, high)
+        drawn, tried = _within(drawer, low, high, count, rng)
         density, starts = _marginal(problem, drawn, anchors.starts(drawn))
-        density[outside] = -np.inf
         points = np.concatenate([points, drawn])
         densities = np.concatenate([densities, density + problem.knowledge.shape(drawn)])
         solved = np.concatenate([solved, starts])
-        drawers.append((drawer, count))
+        drawers.append((drawer, tried))
         posterior = _weighed(points, densities, drawers)
         if posterior.effective > ENOUGH and round_ > 0:
             break
@@ -217,6 +215,17 @@ def explore(problem: Problem, bottom: Bottom, *, seed: int = 2) -> Posterior:
             anchors = _Anchors.of(distinct(Bottom.joined(there, anchors.bottom)), shared)
             drawer = drawer.joined(anchors.drawer(1.0))
     return _tempered(posterior)
+
+
+def _within(
+    drawer: _Drawer, low: Array, high: Array, count: int, rng: np.random.Generator
+) -> tuple[Array, int]:
+    """Take `count` draws within the bounds, and say how many were drawn for them; fewer where hardly any lie within."""
+    drawn = drawer.draw(MOST_TRIED * count, rng)
+    within = np.flatnonzero(((drawn >= low) & (drawn <= high)).all(axis=1))[:count]
+    if within.size == 0:  # so far out that only the nearest place within tells anything
+        return np.clip(drawn[:count], low, high), len(drawn)
+    return drawn[within], int(within[-1]) + 1 if len(within) == count else len(drawn)
 
 
 def _tempered(posterior: Posterior) -> Posterior:

@@ -17,7 +17,7 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.fitting.bounce.families import STATES, Corners, Index, families_of
-from tuner.fitting.bounce.motion import Located, Motion, Quantity, move
+from tuner.fitting.bounce.motion import Motion, Quantity, move
 from tuner.fitting.bounce.slopes import corner_slopes, sample_slopes
 
 # omega [rad/s] of the sprung mass on its spring, handbook ratios, friction [m/s**2], unsprung over sprung mass,
@@ -240,24 +240,23 @@ def evaluate(problem: Problem, x: Array, *, only_starts: bool = False) -> Evalua
     )
 
 
-def _jacobian(
-    problem: Problem, x: Array, motion: Motion, shared: int, located: Located
-) -> tuple[Array, Array]:
-    """Compute samples (lanes, n) and their derivatives (lanes, n, shared + 5)."""
-    y, grown = motion.at(located, problem.quantity)
+def _samples(problem: Problem, x: Array, motion: Motion, shared: int, row: Index) -> Array:
+    """Differentiate samples by shared parameters and start, with the samples themselves last, (lanes, n, shared + 6)."""
     shifted = np.tile(x[:, : problem.shared], (2, max(shared, 1), 1, 1))
     for k in range(shared):
         shifted[0, k, :, k] += DIFFERENCE
         shifted[1, k, :, k] -= DIFFERENCE
     shifted = shifted.reshape(-1, problem.shared)
     slopes = corner_slopes(motion, corners_of(shifted), shared, DIFFERENCE)
-    start = np.zeros((len(y), shared + STARTS, STATES))
+    start = np.zeros((len(row), shared + STARTS, STATES))
     start[:, shared + np.arange(STARTS), np.arange(STARTS)] = 1.0
     root = np.repeat(x[:, FRICTION], problem.bounces)
     start[:, shared + STARTS - 1, STATES - 1] = root**2 + LEAST_FRICTION
     if shared:
         start[:, FRICTION, STATES - 1] = 2.0 * root * problem.starts(x)[:, :, -1].reshape(-1)
-    return y, sample_slopes(motion, slopes, start, located, grown, problem.quantity)
+    located = motion.locate(problem.inner_time, row)
+    samples = sample_slopes(motion, slopes, start, located, problem.quantity)
+    return samples if problem.filter is None else problem.filter.apply(samples, row)
 
 
 def _evaluate(problem: Problem, x: Array, only_starts: bool) -> Evaluation:
@@ -291,14 +290,11 @@ def contributions(problem: Problem, x: Array, *, only_starts: bool = False) -> t
     shared = 0 if only_starts else problem.shared
     motion = motion_of(problem, x)
     row = np.tile(np.arange(bounces), count)
-    located = motion.locate(problem.inner_time, row)
-    y, jacobian = _jacobian(problem, x, motion, shared, located)
-    if problem.filter is not None:
-        y, jacobian = problem.filter.apply(y, row), problem.filter.apply(jacobian, row)
+    full = _samples(problem, x, motion, shared, row)
     bias = x[:, problem.shared + problem.file].reshape(-1)
     weight = problem.weight[row]
-    rest = problem.value[row] - y - bias[:, None]
-    full = np.concatenate([jacobian, np.ones((*rest.shape, 1))], axis=2)
+    rest = problem.value[row] - full[:, :, -1] - bias[:, None]
+    full[:, :, -1] = 1.0  # the derivative by the bias
     weighted = full * weight[:, :, None]
     columns = full.shape[2]
     squares = (weighted.transpose(0, 2, 1) @ full).reshape(count, bounces, columns, columns)

@@ -10,149 +10,154 @@ form.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import GRAVITY, SCAN_POINTS, Complex, Families, Flags, Index
+from tuner.fitting.bounce.families import (
+    GRAVITY,
+    SCAN_POINTS,
+    Complex,
+    Families,
+    Flags,
+    Index,
+    parts,
+    waves,
+)
 
 MOST_NEWTON_STEPS = 30
 # what ends a stretch: the speed below or above its zone, friction slipping out or in, the wheel on or off the ground
 NOTHING, BELOW, ABOVE, SLIPS_OUT, SLIPS_IN, GROUND = range(6)
+SPEED, HEIGHT, WHEEL_SPEED, HOLD = 1, 2, 3, 4  # places in a state
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stretches:
-    """Pieces of motion between events, one per lane; all (lanes,) or (lanes, j)."""
+    """Pieces of motion between events, one per lane; arrays (lanes, ...)."""
 
     families: Families
     family: Index
-    rate: Complex
-    amplitude: Complex
-    centre: Array
-    speed: (
-        Complex  # shaft speed = Re(sum speed e^(rate t)), friction while it holds = Re(sum hold e^(rate t))
-    )
-    hold: Complex
-    height: Complex  # wheel height = parabola + Re(sum height e^(rate t))
-    parabola: Array  # (lanes, 3) constant, linear, quadratic
+    amplitude: Complex  # (lanes, j)
+    terms: Complex  # (lanes, 5, j) what w, w', u, u', s have of each exponential now
+    level: Array  # (lanes, 5) what they have besides
+    drift: Array  # (lanes, 2) of the wheel in the air: its speed besides [m/s], gravity [m/s**2]
 
     @classmethod
     def begin(cls, families: Families, family: Index, state: Array) -> Stretches:
         """Start at `state` (lanes, 5): w, w', u, u', s."""
         s, air = families.shapes, families.air[family]
-        centre = s.centre[family]
+        level, drift = np.zeros_like(state), np.zeros((len(family), 2))
+        level[:, 0], level[:, HOLD] = s.centre[family], s.slip[family]
         offset = state.copy()
-        offset[:, 0] -= centre
-        rate = s.rate[family]
-        amplitude = (s.solve[family] @ offset[:, :, None])[:, :, 0]
-        height = s.q[family] * amplitude
-        parabola = np.zeros((len(family), 3))
+        offset[:, 0] -= level[:, 0]
+        amplitude = (offset[:, None, :] @ s.solve[family])[:, 0]
+        terms = s.state[family] * amplitude[:, None]
         if families.grounds == 2 and air.any():
-            parabola[:, 0] = np.where(air, state[:, 2] - height.real.sum(axis=1), 0.0)
-            parabola[:, 1] = np.where(air, state[:, 3] - (height * rate).real.sum(axis=1), 0.0)
-            parabola[:, 2] = np.where(air, -0.5 * GRAVITY, 0.0)
-        speed = s.p[family] * amplitude * rate
-        hold = s.hold[family] * amplitude
-        return cls(families, family, rate, amplitude, centre, speed, hold, height, parabola)
+            rest = state[air] - terms[air].real.sum(axis=2)
+            level[air, HEIGHT], level[air, WHEEL_SPEED] = rest[:, HEIGHT], rest[:, WHEEL_SPEED]
+            drift[air, 0], drift[air, 1] = rest[:, WHEEL_SPEED], -GRAVITY
+        return cls(families, family, amplitude, terms, level, drift)
+
+    def replace(self, rows: Index, other: Stretches, chosen: Flags) -> None:
+        """Put the `chosen` pieces of `other` in the place of `rows`."""
+        for name in ("family", "amplitude", "terms", "level", "drift"):
+            getattr(self, name)[rows] = getattr(other, name)[chosen]
 
     def holds_for_good(self, limit: Array) -> Flags:
         """Whether friction stays below `limit` (lanes,) and the wheel on the ground as long as the motion decays."""
-        low = np.abs(self.height).sum(axis=1) < self.families.shapes.lift[self.family]
-        return np.asarray(~self.families.air[self.family] & low & (np.abs(self.hold).sum(axis=1) <= limit))
-
-    def wheel(self, t: Array, rows: Index) -> tuple[Array, Array]:
-        """Wheel height and speed of `rows` at `t` (rows,)."""
-        value, slope = _sum(self.height[rows], self.rate[rows], t)
-        c0, c1, c2 = self.parabola[rows].T
-        return c0 + (c1 + c2 * t) * t + value, c1 + 2.0 * c2 * t + slope
+        size = np.abs(self.terms[:, HEIGHT::2]).sum(axis=2)
+        low = size[:, 0] < self.families.shapes.lift[self.family]
+        return np.asarray(~self.families.air[self.family] & low & (size[:, 1] <= limit))
 
     def state_at(self, t: Array) -> Array:
-        """w, w', u, u', s at `t` (lanes,)."""
-        grown = self.amplitude * np.exp(self.rate * t[:, None])
-        shapes, family = self.families.shapes, self.family
-        terms = shapes.p[family] * grown
-        c0, c1, c2 = self.parabola.T
-        high = shapes.q[family] * grown
-        columns = (
-            self.centre + terms.real.sum(axis=1),
-            (terms * self.rate).real.sum(axis=1),
-            c0 + (c1 + c2 * t) * t + high.real.sum(axis=1),
-            c1 + 2.0 * c2 * t + (high * self.rate).real.sum(axis=1),
-            shapes.slip[family] + (shapes.hold[family] * grown).real.sum(axis=1),
-        )
-        return np.stack(columns, axis=1)
+        """w, w', u, u', s at `t` (lanes,), (lanes, 5)."""
+        f = self.families
+        grown = waves(f.shapes.rate[self.family], t, f.pairs)
+        state = self.level + (parts(self.terms, f.pairs) @ grown[:, :, None])[:, :, 0]
+        state[:, HEIGHT] += (self.drift[:, 0] + 0.5 * self.drift[:, 1] * t) * t
+        state[:, WHEEL_SPEED] += self.drift[:, 1] * t
+        return np.asarray(state)
 
     def next_event(self) -> tuple[Array, Index, Array]:
         """Time to the next event, its kind, and the shaft speed at the looks before it (lanes, looks)."""
         f, fam = self.families, self.family
         s = f.shapes
-        table = f.table[fam]
-        both = (table @ np.stack([self.speed, self.hold], axis=2)).real
+        seen = parts(self.terms[:, [SPEED, HOLD]], f.pairs)
+        both = f.table[fam] @ seen.swapaxes(1, 2)
         value, held = both[:, :, 0], both[:, :, 1]
+        limit = s.limit[fam, None]
         slow, fast = value < s.low[fam, None], value > s.high[fam, None]
-        out, in_ = held < -s.limit[fam, None], held > s.limit[fam, None]
-        crossed = slow | fast | out | in_
+        turned = slow | fast
+        crossed = turned | (np.abs(held) > limit)
         first = np.where(crossed.any(axis=1), crossed.argmax(axis=1), SCAN_POINTS)
         when = f.step[fam] * SCAN_POINTS
         kind = np.zeros(len(fam), dtype=np.intp)
         rows = np.flatnonzero(first < SCAN_POINTS)
         if rows.size:
             at = first[rows]
-            slips = ~(slow | fast)[rows, at]
-            up = np.where(slips, in_[rows, at], fast[rows, at])
             own = fam[rows]
+            slips = ~turned[rows, at]
+            up = np.where(slips, held[rows, at] > 0.0, fast[rows, at])
             border = np.where(
                 slips,
                 np.where(up, s.limit[own], -s.limit[own]),
                 np.where(up, s.high[own], s.low[own]),
             )
-            parts = np.where(slips[:, None], self.hold[rows], self.speed[rows])
-            when[rows] = self._root(rows, at, border, lambda t: _sum(parts, self.rate[rows], t))
+            when[rows] = self._root(rows, at, border, np.where(slips, HOLD, SPEED))
             kind[rows] = np.where(slips, np.where(up, SLIPS_IN, SLIPS_OUT), np.where(up, ABOVE, BELOW))
         if f.grounds == 2:
-            self._meet_ground(table, first, when, kind)
+            self._meet_ground(first, when, kind)
         return np.maximum(when, 1e-9), kind, value
 
-    def _meet_ground(self, table: Complex, first: Index, when: Array, kind: Index) -> None:
+    def _meet_ground(self, first: Index, when: Array, kind: Index) -> None:
         """Put the wheel's leaving or meeting the ground into `when` and `kind` where it comes sooner."""
         f, fam = self.families, self.family
         lift, air = f.shapes.lift[fam], f.air[fam]
-        near = air | (np.abs(self.height).sum(axis=1) > lift)
+        near = air | (np.abs(self.terms[:, HEIGHT]).sum(axis=1) > lift)
         rows = np.flatnonzero(near)
         if rows.size == 0:
             return
-        looks = f.step[fam[rows], None] * np.arange(1, SCAN_POINTS + 1)
-        c0, c1, c2 = (self.parabola[rows, k, None] for k in range(3))
-        height = c0 + (c1 + c2 * looks) * looks + (table[rows] @ self.height[rows, :, None])[:, :, 0].real
+        looks = f.looks[fam[rows]]
+        seen = parts(self.terms[rows, HEIGHT], f.pairs)
+        fall = (self.drift[rows, 0, None] + 0.5 * self.drift[rows, 1, None] * looks) * looks
+        height = self.level[rows, HEIGHT, None] + fall + (f.table[fam[rows]] @ seen[:, :, None])[:, :, 0]
         across = (height > lift[rows, None]) ^ air[rows, None]
         at = np.where(across.any(axis=1), across.argmax(axis=1), SCAN_POINTS)
         sooner = (at < SCAN_POINTS) & (at <= first[rows])
         rows, at = rows[sooner], at[sooner]
         if rows.size == 0:
             return
-        root = self._root(rows, at, lift[rows], lambda t: self.wheel(t, rows))
+        root = self._root(rows, at, lift[rows], np.full(len(rows), HEIGHT))
         really = root < when[rows]
         when[rows[really]] = root[really]
         kind[rows[really]] = GROUND
 
-    def _root(
-        self, rows: Index, at: Index, border: Array, function: Callable[[Array], tuple[Array, Array]]
-    ) -> Array:
-        """Newton's method between two looks, kept inside the bracket."""
-        step = self.families.step[self.family[rows]]
+    def _root(self, rows: Index, at: Index, border: Array, place: Index) -> Array:
+        """When `place` of the state of `rows` passes `border`: Newton's method, kept between two looks."""
+        f, fam = self.families, self.family[rows]
+        rate, terms = f.shapes.rate[fam], self.terms[rows, place]
+        both = parts(np.stack([terms, terms * rate], axis=1), f.pairs)
+        level = self.level[rows, place] - border
+        flies = f.grounds == 2 and place[0] == HEIGHT
+        drift = self.drift[rows]
+
+        def beyond(t: Array) -> tuple[Array, Array]:
+            value, slope = (both @ waves(rate, t, f.pairs)[:, :, None])[:, :, 0].T
+            if flies:
+                value = value + (drift[:, 0] + 0.5 * drift[:, 1] * t) * t
+                slope = slope + drift[:, 0] + drift[:, 1] * t
+            return value + level, slope
+
+        step = f.step[fam]
         right, left = step * (at + 1), step * at
-        far = function(right)[0] - border
-        near = function(left)[0] - border
+        far, near = beyond(right)[0], beyond(left)[0]
         # a stretch may begin on the border itself: then only the far end brackets the way out
         crossing = (at > 0) & (near * far < 0)
         share = near / np.where(crossing, near - far, 1.0)
         t = np.where(crossing, left + share * (right - left), right)
         for _ in range(MOST_NEWTON_STEPS):
-            value, slope = function(t)
-            value = value - border
+            value, slope = beyond(t)
             same = value * far > 0
             right = np.where(same, np.minimum(right, t), right)
             left = np.where(same, left, np.maximum(left, t))
@@ -164,9 +169,3 @@ class Stretches:
             if bool(((inside & (np.abs(change) <= slack)) | (right - left <= slack)).all()):
                 break
         return np.asarray(t)
-
-
-def _sum(parts: Complex, rate: Complex, t: Array) -> tuple[Array, Array]:
-    """Re(sum parts e^(rate t)) and its slope, each (rows,), from (rows, j) and (rows,)."""
-    terms = parts * np.exp(rate * t[:, None])
-    return terms.real.sum(axis=1), (terms * rate).real.sum(axis=1)

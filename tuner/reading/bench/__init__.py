@@ -1,0 +1,1 @@
+"""Records of a bench or of hung weights: sweep, cycle, weights, and what makes them doubtful."""
