@@ -160,7 +160,7 @@ def test_drives_say_their_truth(state: str, readings: dict[str, Reading], truth:
     np.testing.assert_allclose(
         record.travel, np.interp(record.time - _begin(record), clean.time, clean.rear_travel), atol=2e-3
     )
-    assert fit_travel(record).measures["mean_position"] is not None
+    assert fit_travel(record).mean_position is not None
 
 
 def _begin(record: TravelRecord) -> float:
@@ -172,7 +172,7 @@ def test_jumps_say_their_truth(state: str, readings: dict[str, Reading], truth: 
     """Nose down, at the true rate; the phone's airtime is longer than that of the tyres, as README says."""
     record = readings[f"jump_{state}.csv"].record
     assert isinstance(record, FlightRecord)
-    jumps = fit_flight(record).measures["jumps"]
+    jumps = fit_flight(record).jumps
     told = truth["jumps"][f"jump_{state}.csv"]
     assert len(jumps) == len(told) == 3
     for jump, true in zip(jumps, told, strict=True):

@@ -1,6 +1,6 @@
 """Where a fit stands: damping ratios of the corner, and their place against the target band.
 
-Takes a `DampingFit`, a `Corner` and a `Target` (both optional); gives a `Judgement`.
+Takes a fit, a `Corner` and a `Target` (both optional); gives a `Judgement`.
 Uses: errors, estimates, records, machine, fitting.results, fitting.speed_step.
 
 The handbook ratio zeta = c r^2 / (2 sqrt(k_wheel m_sprung)) is the headline (S. S. Rao, *Mechanical
@@ -20,7 +20,7 @@ from tuner.errors import UsageError
 from tuner.estimates import NORMAL_95, Estimate, Note
 from tuner.fitting import WITH_CORNER
 from tuner.fitting.repeats import RUN_TO_RUN
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import Fit, SideFit, measured_of_corner
 from tuner.fitting.speed_step import SpeedStep, speed_step
 from tuner.machine import (
     Corner,
@@ -112,7 +112,7 @@ class Judgement:
     was judged; None when tyre, unsprung mass or a side is unknown (a note says so).
     """
 
-    fit: DampingFit
+    fit: Fit
     corner: Corner | None
     target: Target | None
     compression: JudgedSide
@@ -289,7 +289,7 @@ def energy_mean(one: Estimate, other: Estimate) -> Estimate:
     return Estimate(value, value - down, value + up, one.unit)
 
 
-def _mean_damping(fit: DampingFit) -> tuple[tuple[float | None, Estimate], ...]:
+def _mean_damping(fit: Fit) -> tuple[tuple[float | None, Estimate], ...]:
     """Energy mean of both sides at every reference speed both hold [N*s/m], or of both zetas (speed None)."""
     if not (fit.compression.seen and fit.rebound.seen):
         return ()
@@ -333,7 +333,7 @@ def _frequency_notes(measured: Estimate, expected: Estimate) -> tuple[Note, ...]
     return (Note("frequency-disagrees", text),)
 
 
-def _run_notes(fit: DampingFit) -> tuple[Note, ...]:
+def _run_notes(fit: Fit) -> tuple[Note, ...]:
     """Say what the intervals of one bench test do not hold."""
     if fit.runs > 1 or fit.kind not in ON_A_BENCH:
         return ()
@@ -361,7 +361,7 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
     return (Note("inputs-exact", text),)
 
 
-def _refuse_other_corner(fit: DampingFit, corner: Corner | None) -> None:
+def _refuse_other_corner(fit: Fit, corner: Corner | None) -> None:
     """Refuse a corner that is not in a fit into which the corner goes: mass, spring and tyre are part of its answer."""
     if corner is None or fit.kind not in WITH_CORNER or fit.corner == corner:
         return
@@ -375,11 +375,11 @@ def _refuse_other_corner(fit: DampingFit, corner: Corner | None) -> None:
 
 
 def judge(
-    fit: DampingFit,
+    fit: Fit,
     corner: Corner | None = None,
     target: Target | None = None,
     *,
-    bench: DampingFit | None = None,
+    bench: Fit | None = None,
 ) -> Judgement:
     """Put a fit on its corner and against its target; `bench` : the same damper in the same state on a bench.
 
@@ -400,7 +400,7 @@ def judge(
         for speed, mean in _mean_damping(fit)
         if speed is None or corner is not None
     )
-    measured = fit.corner_measured
+    measured = measured_of_corner(fit)
     hertz = measured.get("frequency")
     if corner is None:
         return Judgement(

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from tuner.charts import FigureGroup
     from tuner.comparing import Comparison, MeasureChange, PairMatch, SideComparison, SideMatch
     from tuner.exchange.rows import Row
-    from tuner.fitting.results import DampingFit, SideFit
+    from tuner.fitting.results import Fit, SideFit
     from tuner.judging import Judgement
     from tuner.machine import Corner
 
@@ -111,7 +111,7 @@ class FitResult(_Result):
         return self.fit.kind
 
     @property
-    def fit(self) -> DampingFit:
+    def fit(self) -> Fit:
         """The fit of all repeats together."""
         return self.job.fit
 

@@ -10,13 +10,13 @@ spring-changed, frequency-shift; between two dampers settings-differ. Thresholds
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import NamedTuple
 
 import numpy as np
 
 from tuner.estimates import NORMAL_95, Estimate, Note
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DampingFit, Fit, measured_of_corner
 from tuner.judging import USUAL_SPEED
 from tuner.laws import LeakOrifice
 from tuner.records import SIDES, Conditions, Kind, Side
@@ -51,7 +51,7 @@ class Labels(NamedTuple):
     second: str = "after"
 
 
-def _given(fit: DampingFit, name: str) -> float | None:
+def _given(fit: Fit, name: str) -> float | None:
     """Mean of a condition over the runs that note it."""
     known = [v for c in fit.conditions if (v := getattr(c, name)) is not None]
     return float(np.mean(known)) if known else None
@@ -68,7 +68,7 @@ def thinning(first: float, second: float, viscosity: float | None = None) -> flo
     return walther(second) / walther(first)
 
 
-def _leak_share(fit: DampingFit, side: Side, speed: float) -> float:
+def _leak_share(fit: Fit, side: Side, speed: float) -> float:
     """Share of the force that follows viscosity: from the fitted leak and orifice, else all of it."""
     law = fit.side(side).law
     if not isinstance(law, LeakOrifice):
@@ -77,7 +77,7 @@ def _leak_share(fit: DampingFit, side: Side, speed: float) -> float:
     return leak / (leak + orifice * speed) if leak + orifice * speed > 0 else 1.0
 
 
-def _temperature(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _temperature(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     one, other = _given(before, "temperature"), _given(after, "temperature")
     if one is None and other is None:
         return
@@ -104,7 +104,7 @@ def _temperature(before: DampingFit, after: DampingFit, labels: Labels) -> Itera
     )
 
 
-def _numbers(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _numbers(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     shown: tuple[tuple[str, str, str, float, str], ...] = (
         ("stroke", "stroke", "stroke", 1e3, "mm"),
         ("gas_pressure", "gas-pressure", "gas pressure", 1e-5, "bar"),
@@ -140,13 +140,14 @@ def _interval(estimate: Estimate, unit: str) -> str:
     return f"{value} {unit} ({low} to {high} {unit})"
 
 
-def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
-    get: tuple[tuple[str, str, Callable[[DampingFit], Estimate | None], str], ...] = (
-        ("gas-force", "gas force", lambda f: f.gas_force, "another pressure, oil quantity or position"),
-        ("friction", "friction", lambda f: f.friction, "seals, side load or alignment"),
-    )
-    for code, words, of, cause in get:
-        one, other = of(before), of(after)
+def _forces(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
+    if not (isinstance(before, DampingFit) and isinstance(after, DampingFit)):
+        return
+    gas, friction = (before.gas_force, after.gas_force), (before.friction, after.friction)
+    for code, words, (one, other), cause in (
+        ("gas-force", "gas force", gas, "another pressure, oil quantity or position"),
+        ("friction", "friction", friction, "seals, side load or alignment"),
+    ):
         if one is not None and other is not None and _apart(one, other, GAS_UNLIKE):
             yield Note(
                 code,
@@ -155,7 +156,7 @@ def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
             )
 
 
-def _speeds(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _speeds(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if "bounce" in (before.kind, after.kind):  # compared by its ratio, not at speeds
         return
     for side in SIDES:
@@ -188,7 +189,7 @@ def cured(before: Estimate | None, after: Estimate | None) -> bool:
     return has_dead_stroke(before) and after is not None and after.high < DEAD_STROKE
 
 
-def _dead_stroke(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _dead_stroke(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     for side in SIDES:
         pair = before.side(side).dead_stroke, after.side(side).dead_stroke
         here = [has_dead_stroke(d) for d in pair]
@@ -202,7 +203,7 @@ def _dead_stroke(before: DampingFit, after: DampingFit, labels: Labels) -> Itera
             )
 
 
-def _recording(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _recording(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if before.kind != after.kind:
         yield Note(
             "different-kinds",
@@ -223,20 +224,20 @@ def _recording(before: DampingFit, after: DampingFit, labels: Labels) -> Iterato
         if alone:
             yield Note("quality", f"only the recording {when} has a doubt: {'; '.join(alone)}")
     for when, fit in ((labels.first, before), (labels.second, after)):
-        fade = fit.fade
+        fade = fit.fade if isinstance(fit, DampingFit) else None
         if fade is not None and abs(fade.value) > FADED and not fade.contains(0.0):
             yield Note(
                 "fade", f"the damping drifted by {100 * fade.value:+.0f} % within the test {when}: heat"
             )
 
 
-def _settings(before: DampingFit, after: DampingFit) -> list[str]:
+def _settings(before: Fit, after: Fit) -> list[str]:
     """Name what was set differently, as far as both sides say it; oil and its viscosity count as one.
 
     Gas pressure is named by itself: it follows from the oil quantity.
     """
 
-    def said(fit: DampingFit, name: str) -> set[object]:
+    def said(fit: Fit, name: str) -> set[object]:
         blank = getattr(Conditions(), name)
         return {v for c in fit.conditions if (v := getattr(c, name)) != blank}
 
@@ -254,8 +255,8 @@ def _settings(before: DampingFit, after: DampingFit) -> list[str]:
     return [words for words, names in groups.items() if any(differs(name) for name in names)]
 
 
-def _corner(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
-    one, other = before.corner_measured.get("frequency"), after.corner_measured.get("frequency")
+def _corner(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
+    one, other = (measured_of_corner(fit).get("frequency") for fit in (before, after))
     if one is not None and other is not None and _apart(one, other, UNLIKE):
         yield Note(
             "frequency-shift",
@@ -265,7 +266,7 @@ def _corner(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
         )
 
 
-def confounders(before: DampingFit, after: DampingFit, *, labels: Labels | None = None) -> tuple[Note, ...]:
+def confounders(before: Fit, after: Fit, *, labels: Labels | None = None) -> tuple[Note, ...]:
     """Name everything but the change itself that could make the two differ; empty when nothing is known of.
 
     Two runs of one damper are called before and after; with `labels` they are two dampers, which are expected
@@ -295,7 +296,7 @@ def confounders(before: DampingFit, after: DampingFit, *, labels: Labels | None 
     return tuple(found)
 
 
-def unknown_conditions(before: DampingFit, after: DampingFit) -> tuple[Note, ...]:
+def unknown_conditions(before: Fit, after: Fit) -> tuple[Note, ...]:
     """Say which important condition nobody noted on either side."""
     if all(_given(fit, "temperature") is None for fit in (before, after)):
         text = (

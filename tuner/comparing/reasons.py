@@ -13,7 +13,7 @@ from tuner.comparing.results import ChangeAt, Remedy, RemedyKind
 from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
 from tuner.estimates import Estimate
 from tuner.fitting import TOGETHER
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import Fit, SideFit
 from tuner.fitting.speed_step import SpeedStep
 from tuner.judging import JudgedSide, ZetaAt
 from tuner.machine import Corner, Target
@@ -125,7 +125,7 @@ def elsewhere(side: Side, change: Sequence[ChangeAt], at: ChangeAt) -> str | Non
     return f"{side} damping {', '.join(odd)}" if odd else None
 
 
-def run_reason(before: DampingFit, after: DampingFit, allowance: float) -> str:
+def run_reason(before: Fit, after: Fit, allowance: float) -> str:
     """Say what stands for the scatter from run to run."""
     if max(before.runs, after.runs) > 1 and {before.kind, after.kind} <= set(TOGETHER):
         counts = f"{before.runs} before, {after.runs} after"
@@ -154,7 +154,7 @@ def _finds_nothing(fit: SideFit) -> bool:
     return bool(found) and all(e.value <= 0.0 for e in found)
 
 
-def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[str]:
+def unseen_reasons(before: Fit, after: Fit, side: Side) -> list[str]:
     """Say why there is no ratio at all, and which test would give one."""
     pair = {"before": before, "after": after}
     missing = {when: fit for when, fit in pair.items() if not fit.side(side).seen}

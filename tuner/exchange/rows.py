@@ -12,14 +12,12 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from tuner.comparing import ChangeAt, Comparison, MeasureChange, PairMatch
 from tuner.estimates import Estimate
-from tuner.exchange.measures import STOPS
-from tuner.fitting.results import DampingFit
+from tuner.exchange.measures import STOPS, measures_of
+from tuner.fitting.results import DampingFit, Fit
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Side
 
 Row = dict[str, object]
-
-MEASURED = ("travel", "flight")  # kinds that give measures instead of damping
 
 
 def zeta_at(judged: JudgedSide, speed: float | None) -> Estimate | None:
@@ -27,14 +25,14 @@ def zeta_at(judged: JudgedSide, speed: float | None) -> Estimate | None:
     return next((at.zeta for at in judged.zeta if at.speed == speed), None)
 
 
-def speeds_of(fits: Iterable[DampingFit], side: Side) -> list[float | None]:
+def speeds_of(fits: Iterable[Fit], side: Side) -> list[float | None]:
     """Give every reference speed, rising; None first where a record gives its ratio without one (a bounce)."""
     sides = [fit.side(side) for fit in fits]
     alone: list[float | None] = [None] if any(each.zeta is not None for each in sides) else []
     return [*alone, *sorted({at.speed for each in sides for at in each.secant})]
 
 
-def c_at(fit: DampingFit, side: Side, speed: float | None) -> Estimate | None:
+def c_at(fit: Fit, side: Side, speed: float | None) -> Estimate | None:
     """Give the damping at that reference speed, None where there is none."""
     return None if speed is None else fit.side(side).secant_at(speed)
 
@@ -53,7 +51,7 @@ def fit_rows(judgement: Judgement) -> list[Row]:
     A bounce gives the ratio itself, without a speed, as the value (unit "1"). A drive or a jump gives its measures.
     """
     fit = judgement.fit
-    if fit.kind in MEASURED:
+    if not isinstance(fit, DampingFit):
         return measure_rows(fit)
     rows: list[Row] = []
     for side in SIDES:
@@ -141,7 +139,7 @@ def match_rows(pair: PairMatch) -> list[Row]:
     return rows
 
 
-def measure_rows(fit: DampingFit) -> list[Row]:
+def measure_rows(fit: Fit) -> list[Row]:
     """Give the measures of a drive or a jump: one row per measure, side and class of speeds."""
     rows: list[Row] = []
 
@@ -152,7 +150,7 @@ def measure_rows(fit: DampingFit) -> list[Row]:
         elif isinstance(item, (int, float)) and not isinstance(item, bool):
             rows.append({**place, "value": item, "low": None, "high": None, "unit": ""})
 
-    for name, item in fit.measures.items():
+    for name, item in measures_of(fit).items():
         if name == "time_share" and isinstance(item, tuple):
             for one in item:
                 add(name, one.share, one.side, one.low, one.high)

@@ -14,7 +14,6 @@ from collections.abc import Iterable, Sequence
 from tuner.comparing import Comparison, MeasureChange
 from tuner.estimates import Estimate
 from tuner.exchange.rows import (
-    MEASURED,
     Row,
     c_at,
     measure_change_rows,
@@ -22,7 +21,7 @@ from tuner.exchange.rows import (
     speeds_of,
     zeta_at,
 )
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DampingFit, Fit
 from tuner.judging import Judgement
 from tuner.records import SIDES
 
@@ -41,7 +40,7 @@ def _three(estimate: Estimate | None) -> tuple[float | None, float | None, float
     return estimate.value, *(x if math.isfinite(x) else None for x in (estimate.low, estimate.high))  # type: ignore[return-value]
 
 
-def measures_csv(fit: DampingFit) -> str:
+def measures_csv(fit: Fit) -> str:
     """Give the measures of a drive or a jump as CSV: one row per measure, side and speed, SI, 95 % intervals."""
     return _of_rows(measure_rows(fit))
 
@@ -67,7 +66,7 @@ def fit_csv(judgement: Judgement) -> str:
 
     A drive or a jump gives its measures instead (`measures_csv`).
     """
-    if judgement.fit.kind in MEASURED:
+    if not isinstance(judgement.fit, DampingFit):
         return measures_csv(judgement.fit)
     header = ["side", "speed_m_per_s", "c_N_s_per_m", "c_low", "c_high", "zeta", "zeta_low", "zeta_high"]
     rows = [

@@ -20,7 +20,7 @@ from tuner.records import SIDES, Provenance
 if TYPE_CHECKING:
     from tuner.comparing import Comparison, PairMatch
     from tuner.comparing.agreement import Agreement
-    from tuner.fitting.results import DampingFit
+    from tuner.fitting.results import Fit
     from tuner.judging import Judgement
     from tuner.machine import Corner, Machine, Suspect, Target
     from tuner.reading import Reading, ReadOptions
@@ -64,7 +64,7 @@ class Tested:
     """One setting of one damper, read and fitted: one reading per source; one fit each, or one of all bounces."""
 
     readings: tuple[Reading, ...]
-    fits: tuple[DampingFit, ...]
+    fits: tuple[Fit, ...]
     options: tuple[ReadOptions, ...]
 
 
@@ -77,7 +77,7 @@ class FitJob:
     """
 
     readings: tuple[Reading, ...]
-    fits: tuple[DampingFit, ...]
+    fits: tuple[Fit, ...]
     judgement: Judgement
     options: tuple[ReadOptions, ...]
     machine_input: MachineInput | None = None
@@ -85,7 +85,7 @@ class FitJob:
     command: str = ""
 
     @property
-    def fit(self) -> DampingFit:
+    def fit(self) -> Fit:
         """The fit of all repeats together."""
         return self.judgement.fit
 
@@ -102,13 +102,14 @@ class FitJob:
     @property
     def suspects(self) -> tuple[Suspect, ...]:
         """Numbers that are probably wrong: those of the corner, or the corner itself; likeliest first."""
+        from tuner.fitting.results import measured_of_corner
         from tuner.machine import suspects_of
 
         corner, fit = self.judgement.corner, self.fit
         if corner is None:
             return ()
         texts = {p.file: (*p.title, c.note) for p, c in zip(fit.inputs, fit.conditions, strict=False)}
-        return suspects_of(corner, self.machine, fit.corner_measured.get("frequency"), texts)
+        return suspects_of(corner, self.machine, measured_of_corner(fit).get("frequency"), texts)
 
     @property
     def notes(self) -> tuple[Note, ...]:

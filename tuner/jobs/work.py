@@ -16,7 +16,7 @@ from tuner.jobs.results import CompareJob, DamperJob, FitJob, Location, MachineI
 from tuner.records import Provenance
 
 if TYPE_CHECKING:
-    from tuner.fitting.results import DampingFit
+    from tuner.fitting.results import Fit
     from tuner.judging import Judgement
     from tuner.machine import Corner, Machine
     from tuner.reading import Reading, ReadOptions
@@ -107,7 +107,7 @@ def _read_all(sources: Sequence[Source], options: ReadOptions, progress: Progres
 
 def fit_readings(
     readings: Sequence[Reading], corner: Corner | None = None, *, progress: Progress = _quiet
-) -> tuple[DampingFit, ...]:
+) -> tuple[Fit, ...]:
     """Fit the recordings of one setting: bounces into one fit of all, other kinds into one fit each.
 
     `corner` goes into the fit of the kinds named in `tuner.fitting.WITH_CORNER`. Raises FitError.

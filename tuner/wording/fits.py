@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
-from tuner.fitting.results import DampingFit, Secant, SideFit
+from tuner.fitting.results import DampingFit, Fit, Secant, SideFit, as_a
 from tuner.fitting.side import shows_no_bend
 from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
 from tuner.records import SIDES, Quality, Side
@@ -38,7 +38,7 @@ from tuner.wording.layout import (
 MEASURED = ("travel", "flight")  # kinds that give measures instead of damping
 
 
-def not_seen(side: Side, fit: DampingFit) -> str:
+def not_seen(side: Side, fit: Fit) -> str:
     """Say that a test does not show a side, and which test would."""
     own = next((n.text for n in fit.side(side).notes if n.code == "not-seen"), "").partition("; ")[2]
     return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {own or SHOWING[fit.kind][side]}."
@@ -298,7 +298,7 @@ def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
     first = (
         bounces.ratio_table(judgement, system) if kind == "bounce" else tables.secant_table(judgement, system)
     )
-    return first, tables.whole_table(judgement.fit, system)
+    return first, tables.whole_table(as_a(DampingFit, judgement.fit), system)
 
 
 # notes that say what was made of a recording, rather than what is uncertain

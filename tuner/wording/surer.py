@@ -12,7 +12,7 @@ from tuner.comparing import Comparison, PairMatch
 from tuner.comparing.confounders import cured, has_dead_stroke
 from tuner.comparing.reasons import SCALE_ADVICE, SHOWING
 from tuner.estimates import Note
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import Fit, JumpFit
 from tuner.judging import Judgement
 from tuner.records import SIDES
 
@@ -118,7 +118,6 @@ def _surer(
     return tuple(dict.fromkeys(points))
 
 
-def _single(fit: DampingFit) -> bool:
+def _single(fit: Fit) -> bool:
     """Say whether nothing in there is a repeat; several jumps in one recording repeat each other."""
-    jumps = fit.measures.get("jumps")
-    return fit.runs < 2 and not (isinstance(jumps, tuple) and len(jumps) > 1)
+    return fit.runs < 2 and not (isinstance(fit, JumpFit) and len(fit.jumps) > 1)
