@@ -175,7 +175,8 @@ def test_lifting_shows_what_pushing_does_not() -> None:
     lifted = fit_bounce(record(heavy, 3, 500.0), known_corner())
     assert lifted.compression.zeta is not None
     assert lifted.compression.zeta.contains(0.36)
-    assert lifted.compression.zeta.high - lifted.compression.zeta.low < 0.06
+    # 3 % of it is what one corner leaves out of a whole machine
+    assert lifted.compression.zeta.high - lifted.compression.zeta.low < 0.07
     assert pushed.rebound.zeta is not None
     assert pushed.rebound.zeta.contains(0.72)
     narrow = lifted.compression.zeta.high - lifted.compression.zeta.low
@@ -318,11 +319,17 @@ def test_a_wheel_that_hung_free_is_followed_to_the_ground() -> None:
     assert fit.rebound.zeta.contains(0.5)
 
 
-def test_a_recording_that_begins_within_its_only_bounce_is_used_with_a_doubt(pushed: BounceRecord) -> None:
-    part = (pushed.time > 2.2) & (pushed.time < 5.0)
-    fit = fit_bounce(BounceRecord(pushed.time[part], pushed.signal[part], "acceleration"), known_corner())
-    assert {"bounce-cut-off", "few-bounces"} <= codes(fit)
-    assert fit.rebound.zeta is None or fit.rebound.zeta.contains(0.36)
+def test_a_recording_that_begins_within_its_only_bounce_is_used_with_a_doubt() -> None:
+    clean = record(truth(0.22, 0.36), noise=0.0)
+    part = (clean.time > 2.2) & (clean.time < 5.0)
+    held = []
+    for seed in range(1, 7):
+        signal = clean.signal + 0.15 * np.random.default_rng(seed).normal(size=len(clean.time))
+        fit = fit_bounce(BounceRecord(clean.time[part], signal[part], "acceleration"), known_corner())
+        assert {"bounce-cut-off", "few-bounces"} <= codes(fit)
+        held.append(fit.rebound.zeta is None or fit.rebound.zeta.contains(0.36))
+    # of six 95 % intervals two or more miss once in 30 such tests
+    assert sum(held) >= 5
 
 
 @pytest.mark.parametrize(

@@ -7,12 +7,14 @@ Uses: estimates, laws, machine, posterior, problem, fitting.results.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.bounce.motion import Quantity
 from tuner.fitting.bounce.posterior import Posterior
 from tuner.fitting.bounce.problem import (
     FRICTION,
@@ -45,8 +47,9 @@ HARDLY = 0.0005  # a dead stroke that may be shorter than this may be none [m]
 # what one corner with one kind of friction leaves out of a whole machine, as relative sd of the ratio: pitch, hands,
 # where the phone lies, bends; and of the friction's own force at the speed of the side, how differently another kind
 # of friction acts. Set on random half cars of tests/benchmarks/whole_machines (seeds 5000 to 5049), no source
-LEFT_OUT = 0.025
-OTHER_FRICTION = 0.14
+LEFT_OUT = 0.03
+OTHER_FRICTION: Mapping[Quantity, float] = {"acceleration": 0.15, "travel": 0.22}
+HIDDEN = 1.5  # of what the damping takes in a swing, from which friction hides a side
 MUCH_FRICTION = 0.15  # of what the damping takes in a swing, from which it is named; a judgement, no source
 MODE_DRAWS = 120
 CURVE_POINTS = 40
@@ -83,6 +86,7 @@ class Answer:
     """
 
     posterior: Posterior
+    quantity: Quantity
     log_swing: Array
     common_sd: float
     log_mass: Array | None = None
@@ -96,7 +100,9 @@ class Answer:
     )
 
     @classmethod
-    def of(cls, posterior: Posterior, corner: Corner | None, log_soft: Array | None = None) -> Answer:
+    def of(
+        cls, posterior: Posterior, quantity: Quantity, corner: Corner | None, log_soft: Array | None = None
+    ) -> Answer:
         """Join the draws with what is known of mass, spring and motion ratio.
 
         A body whose pitch inertia does not suit its wheelbase swings at one end as if it were lighter or heavier there
@@ -108,7 +114,7 @@ class Answer:
         count = len(posterior.weight)
         log_swing = PITCH_DOUBT * rng.normal(size=count)
         if corner is None:
-            return cls(posterior, log_swing, 0.5 * PITCH_DOUBT, log_soft=log_soft)
+            return cls(posterior, quantity, log_swing, 0.5 * PITCH_DOUBT, log_soft=log_soft)
         from tuner.machine import motion_ratio_at, wheel_rate
 
         weighed, rate = corner.sprung_mass, wheel_rate(corner)
@@ -125,6 +131,7 @@ class Answer:
         left = 1.0 - trust * 0.25 * PITCH_DOUBT**2 / variance
         return cls(
             posterior,
+            quantity,
             log_swing - 0.5 * PITCH_DOUBT**2 / variance * off,
             0.5 * PITCH_DOUBT * math.sqrt(left),
             log_mass - 0.5 * weighed.log_sd**2 / variance * off,
@@ -157,7 +164,7 @@ class Answer:
         zeta = shared[:, ZETA_C if side == "compression" else ZETA_R]
         share = shared[:, FRICTION] ** 2 / (2.0 * np.exp(zeta + shared[:, OMEGA]) * speed)
         normal = np.random.default_rng(6 if side == "compression" else 7).normal(size=len(share))
-        return np.asarray(np.hypot(LEFT_OUT, OTHER_FRICTION * share) * normal)
+        return np.asarray(np.hypot(LEFT_OUT, OTHER_FRICTION[self.quantity] * share) * normal)
 
     def _log_zeta(self, side: Side, speed: float) -> Array:
         """Handbook ratio, of the weighed mass, as secant at a speed at the wheel, (n,) logarithms.
@@ -181,9 +188,9 @@ class Answer:
             return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         answer = replace(self, log_left=self._left_out(side, usual))
         zeta = _positive(self.posterior, answer._log_zeta(side, usual), "1")
-        if zeta.high > NOT_SEEN * zeta.low:
-            return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         share = self._friction_share(zeta, seen)
+        if zeta.high > NOT_SEEN * zeta.low or share > HIDDEN:
+            return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         notes: list[Note] = []
         if zeta.high > WIDE * zeta.low:
             notes.append(

@@ -16,6 +16,7 @@ import numpy as np
 
 from tuner.estimates import Array
 from tuner.fitting.bounce.families import GRAVITY
+from tuner.fitting.bounce.known import centre_of
 from tuner.fitting.bounce.posterior import Posterior
 from tuner.fitting.bounce.problem import (
     FRICTION,
@@ -43,6 +44,7 @@ FOAMIEST, MOST_ABRUPT = 0.7, 20.0
 BLOWN_UP = 1e100  # a try too far out, whose motion grows without end: it is given up
 LENGTHS = (0.003, 0.008, 0.016)  # tried first [m at the wheel]
 NO_LENGTH = 0.0005
+CALM = 0.3  # root of a small friction [m/s**2]
 FIRMER = (1.0, 1.6, 2.5)  # what a dead stroke hides of the damping behind it
 KEPT = 3
 FIRST_STEPS, LAST_STEPS, FINE_STEPS = 6, 15, 6
@@ -266,10 +268,15 @@ def softened(problem: Problem, shared: Array) -> Softened:
     the fit without.
     """
     rows = []
+    # what lines took for friction may be the dead stroke itself
+    calm = shared.copy()
+    calm[FRICTION] = CALM
+    calm[OMEGA] = centre_of(problem.knowledge)[OMEGA]
     rest = np.concatenate([np.zeros(problem.files), problem.start_centre.reshape(-1)])
-    for length, firmer, sides in product(LENGTHS, FIRMER, ((True, False), (False, True), (True, True))):
+    ways = ((True, False), (False, True), (True, True))
+    for first, length, firmer, sides in product((shared, calm), LENGTHS, FIRMER, ways):
         soft = np.where(sides, length, NO_LENGTH)
-        row = np.concatenate([shared, np.log([*soft, ANY_ABRUPT[0]]), rest])
+        row = np.concatenate([first, np.log([*soft, ANY_ABRUPT[0]]), rest])
         row[[ZETA_C, ZETA_R]] += np.log(np.where(sides, firmer, 1.0))
         rows.append(row)
     x, cost, _ = _descend(problem, np.stack(rows), FIRST_STEPS, COARSE)

@@ -14,7 +14,10 @@ from tuner.fitting.bounce.families import Flags
 from tuner.fitting.bounce.problem import FRICTION, OMEGA, ZETA_C, ZETA_R, Evaluation, Problem, evaluate
 
 LONGEST_STEP = 0.7  # of a logarithm, in one step
-SETTLED = 0.1  # a step that lowers the cost by less ends a descent
+SETTLED = (
+    0.1  # a step that lowers the cost by less, or is not even expected to lower it by more, ends a descent
+)
+WALLED = 100.0  # damping at which a descent ends: no step of any length goes down
 MOST_STOPS = 6  # rounds in which parts of a step reach their limit
 
 
@@ -73,6 +76,9 @@ def descend(
         if fixed is not None:
             least[fixed[alive]] = most[fixed[alive]] = 0.0
         moved = _step(gradient[alive], curvature[alive], damping[alive], least, most)
+        hoped = (moved * (2.0 * gradient[alive] - (curvature[alive] @ moved[:, :, None])[:, :, 0])).sum(
+            axis=1
+        )
         trial = np.clip(x[alive] + moved, low, high)
         there: Evaluation = evaluate(problem, trial)
         gain = cost[alive] - there.cost
@@ -80,9 +86,11 @@ def descend(
         taken = alive[better]
         x[taken], cost[taken] = trial[better], there.cost[better]
         gradient[taken], curvature[taken] = there.gradient[better], there.curvature[better]
+        # a hardly damped step that was to gain little, or gained little, has come to the bottom
+        little = np.where(better, gain, hoped) < SETTLED
+        settled = little & (damping[alive] < 0.5)
         damping[alive] = np.where(better, damping[alive] * 0.2, damping[alive] * 6.0)
-        settled = (better & (gain < SETTLED) & (damping[alive] < 0.1)) | (damping[alive] > 1e8)
-        alive = alive[~settled]
+        alive = alive[~settled & (damping[alive] < WALLED)]
     return Bottom(x, cost, curvature)
 
 

@@ -90,7 +90,14 @@ class Corners:
         high_r = gamma_r if gamma_r_high is None else gamma_r_high
         given = (kappa, gamma_c, gamma_r, phi, creep, wind, mu, tau, beta, knee_c, knee_r, high_c, high_r)
         shape = np.broadcast_shapes(*(np.shape(value) for value in given), (1,))
-        return cls(*(np.ascontiguousarray(np.broadcast_to(np.asarray(v, float), shape)) for v in given))
+        values = np.empty((len(given), *shape))
+        for row, value in zip(values, given, strict=True):
+            row[:] = value
+        return cls(*values)
+
+    def tiled(self, times: int) -> Corners:
+        """All of them, so many times in a row."""
+        return Corners(*np.tile(np.stack([getattr(self, f.name) for f in fields(Corners)]), times))
 
     def __len__(self) -> int:
         return len(self.kappa)
@@ -212,8 +219,7 @@ class _Laws:
             (0.5 * (c.gamma_c + c.gamma_r), zero, zero, -infinite, infinite, infinite),
         )
         columns = zip(*(levels[zone // 2] for zone in group.zones), strict=True)
-        tiled = Corners(*(np.tile(getattr(c, f.name), len(group.zones)) for f in fields(Corners)))
-        return cls(tiled, *(np.concatenate(column) for column in columns))
+        return cls(c.tiled(len(group.zones)), *(np.concatenate(column) for column in columns))
 
 
 def _polynomial(laws: _Laws, group: _Group) -> Array:
@@ -312,7 +318,7 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
     hold = fifth = np.zeros_like(rate)
     if group.held:
         # a padded rate must not meet the one of creep
-        relaxing = np.where(weight > 0, rate + (c.creep / c.wind)[:, None], 1.0)
+        relaxing: Complex = np.where(weight > 0, rate + (c.creep / c.wind)[:, None], 1.0)
         hold = one * (c.phi / c.wind)[:, None] * rate / relaxing
     pull = kappa + laws.gamma[:, None] * rate + hold
     centre = -(laws.offset + laws.slip) / c.kappa
@@ -336,7 +342,7 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
             fifth = -force / relaxing
         norm = first + second * rate + third * q + q * rate + fifth * hold
         gain = weight / np.where(weight > 0, norm, 1.0)
-        for place, part in enumerate((first, second, third, 1.0, fifth)):
+        for place, part in enumerate((first, second, third, one, fifth)):
             solve[:, place] = part * gain
     mean = one * _averaged(rate, blur)
     q = one * q
@@ -406,16 +412,18 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
     """
     count, width = len(families.corners), families.weight.shape[1]
     first = 0
-    columns: list[list[Array]] = [[] for _ in fields(Shapes)]
+    columns: list[list[Any]] = [[] for _ in fields(Shapes)]
     for group in families.groups:
         zones = len(group.zones)
         part = slice(first, first + zones * count)
         first += zones * count
         copies = (zones, 2 * parameters, count, width)
-        weight, rate = (
-            np.broadcast_to(value[part].reshape(zones, 1, count, width), copies).reshape(-1, width)
-            for value in (families.weight, families.shapes.rate)
-        )
+        weight: Array = np.broadcast_to(
+            families.weight[part].reshape(zones, 1, count, width), copies
+        ).reshape(-1, width)
+        rate: Complex = np.broadcast_to(
+            families.shapes.rate[part].reshape(zones, 1, count, width), copies
+        ).reshape(-1, width)
         laws = _Laws.of(changed, group)
         rate = np.where(weight > 0, _newton(_polynomial(laws, group), rate, 3), rate)
         for column, value in zip(columns, _block(laws, group, rate, weight, families.blur), strict=True):
@@ -423,7 +431,9 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
             with np.errstate(invalid="ignore"):
                 quotient = ((up - down) / (2.0 * step)).swapaxes(1, 2)
             column.append(quotient.reshape(zones * count, parameters, *value.shape[1:]))
-    quotients = [np.nan_to_num(np.concatenate(column), copy=False) for column in columns]
+    quotients: list[Any] = [np.concatenate(column) for column in columns]
+    for quotient in quotients[-5:]:  # what has no limit keeps having none
+        quotient[np.isnan(quotient)] = 0.0
     if families.grounds == 1:
         quotients[-1] = np.zeros_like(quotients[-1])
     return Shapes(*quotients)

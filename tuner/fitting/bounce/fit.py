@@ -97,7 +97,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         ratio = motion_ratio_at(corner).value
     solved = _solve(several, ratio, corner)
     found = _with_dead_stroke(several, solved, ratio) or _with_lines(solved, corner)
-    answer = Answer.of(found.posterior, corner, found.log_soft)
+    answer = Answer.of(found.posterior, several[0].quantity, corner, found.log_soft)
     answer = answer if true_length else replace(answer, moves="shaft")
     starts = frozenset(b.direction for b in found.cuts.bounces)
     compression, rebound = (

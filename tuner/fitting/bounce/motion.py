@@ -12,7 +12,6 @@ closed form. Nothing is integrated step by step.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Any, Literal
 
 import numpy as np
@@ -45,9 +44,7 @@ from tuner.fitting.bounce.stretches import (
 Quantity = Literal["acceleration", "travel"]
 
 SLIP_OUT, HELD_OUT, SLIP_IN, HELD_IN = 2, 3, 4, 5  # zones of rebound and compression, see `families`
-RUNS = tuple(
-    round(2 ** (k / 2)) if k >= 0 else 0 for k in range(-1, 50)
-)  # sizes of runs that are handled together
+RUNS = sorted({0, *(round(2 ** (k / 2)) for k in range(60))})  # longest runs of those handled together
 BLOCK = 4000  # samples in one go: what they need stays in the processor's cache
 MOST_EVENTS = 400  # a motion with more events than that is cut off (it is chattering)
 
@@ -96,11 +93,12 @@ class Motion:
         stretch = np.repeat(np.tile(np.arange(self.begin.shape[1]), lanes), count).reshape(lanes, n)
         start = (first[:, :-1] + n * np.arange(lanes)[:, None]).reshape(-1)
         runs = []
-        for shorter, longer in pairwise(RUNS):
-            members = np.flatnonzero((count > shorter) & (count <= longer))
-            own = np.arange(min(longer, n))
-            block = max(1, BLOCK // longer)
-            for some in (members[k : k + block] for k in range(0, len(members), block)):
+        size = np.searchsorted(RUNS, count)
+        for k in np.unique(size[size > 0]):
+            members = np.flatnonzero(size == k)
+            own = np.arange(min(RUNS[k], n))
+            block = max(1, BLOCK // len(own))
+            for some in (members[i : i + block] for i in range(0, len(members), block)):
                 runs.append((some, start[some, None] + np.minimum(own, count[some, None] - 1)))
         since = time[row] - np.take_along_axis(self.begin, stretch, axis=1)
         return Located(stretch, since, tuple(runs))
@@ -126,16 +124,15 @@ class Motion:
         level : (m, k) for all m = lanes * stretches; steady : (m, k, j); rising : (m, i, j) of the first i of k.
         """
         f, family, since = self.families, self.family.reshape(-1), located.since.reshape(-1)
-        steady = parts(steady, f.pairs).swapaxes(1, 2)
-        if rising is not None:
-            rising = parts(rising, f.pairs).swapaxes(1, 2)
+        still = parts(steady, f.pairs).swapaxes(1, 2)
+        growing = None if rising is None else parts(rising, f.pairs).swapaxes(1, 2)
         total = np.empty((len(since), level.shape[1]))
         for members, samples in located.runs:
             t = since[samples]
             grown = waves(f.shapes.rate[family[members], None], t, f.pairs)
-            value = grown @ steady[members] + level[members, None]
-            if rising is not None:
-                value[:, :, : rising.shape[2]] += (grown * t[:, :, None]) @ rising[members]
+            value = grown @ still[members] + level[members, None]
+            if growing is not None:
+                value[:, :, : growing.shape[2]] += (grown * t[:, :, None]) @ growing[members]
             total[samples] = value
         return total.reshape(*located.since.shape, -1)
 

@@ -241,7 +241,7 @@ def evaluate(problem: Problem, x: Array, *, only_starts: bool = False) -> Evalua
 
 
 def _samples(problem: Problem, x: Array, motion: Motion, shared: int, row: Index) -> Array:
-    """Differentiate samples by shared parameters and start, with the samples themselves last, (lanes, n, shared + 6)."""
+    """Differentiate samples by shared parameters and start; the samples themselves come last, (lanes, n, k)."""
     shifted = np.tile(x[:, : problem.shared], (2, max(shared, 1), 1, 1))
     for k in range(shared):
         shifted[0, k, :, k] += DIFFERENCE

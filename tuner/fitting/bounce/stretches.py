@@ -86,26 +86,27 @@ class Stretches:
         seen = parts(self.terms[:, [SPEED, HOLD]], f.pairs)
         both = f.table[fam] @ seen.swapaxes(1, 2)
         value, held = both[:, :, 0], both[:, :, 1]
-        limit = s.limit[fam, None]
-        slow, fast = value < s.low[fam, None], value > s.high[fam, None]
-        turned = slow | fast
-        crossed = turned | (np.abs(held) > limit)
+        fast, slides = value > s.high[fam, None], np.abs(held) > s.limit[fam, None]
+        turns = fast | (value < s.low[fam, None])
+        crossed = turns | slides
         first = np.where(crossed.any(axis=1), crossed.argmax(axis=1), SCAN_POINTS)
         when = f.step[fam] * SCAN_POINTS
         kind = np.zeros(len(fam), dtype=np.intp)
-        rows = np.flatnonzero(first < SCAN_POINTS)
+        # between the same two looks the speed may leave its zone and friction begin to slip: what comes sooner counts
+        seen_at = np.minimum(first, SCAN_POINTS - 1)
+        every = np.arange(len(fam))
+        turning, sliding = (np.flatnonzero(flags[every, seen_at]) for flags in (turns, slides))
+        rows = np.concatenate([turning, sliding])
         if rows.size:
-            at = first[rows]
-            own = fam[rows]
-            slips = ~turned[rows, at]
+            own, at, slips = fam[rows], first[rows], np.arange(len(rows)) >= len(turning)
             up = np.where(slips, held[rows, at] > 0.0, fast[rows, at])
-            border = np.where(
-                slips,
-                np.where(up, s.limit[own], -s.limit[own]),
-                np.where(up, s.high[own], s.low[own]),
-            )
-            when[rows] = self._root(rows, at, border, np.where(slips, HOLD, SPEED))
-            kind[rows] = np.where(slips, np.where(up, SLIPS_IN, SLIPS_OUT), np.where(up, ABOVE, BELOW))
+            speed, limit = np.where(up, s.high[own], s.low[own]), s.limit[own]
+            border = np.where(slips, np.where(up, limit, -limit), speed)
+            root = self._root(rows, at, border, np.where(slips, HOLD, SPEED))
+            kinds = np.where(slips, np.where(up, SLIPS_IN, SLIPS_OUT), np.where(up, ABOVE, BELOW))
+            for part in (~slips, slips):
+                sooner = part & (root <= when[rows])
+                when[rows[sooner]], kind[rows[sooner]] = root[sooner], kinds[sooner]
         if f.grounds == 2:
             self._meet_ground(first, when, kind)
         return np.maximum(when, 1e-9), kind, value
@@ -166,6 +167,7 @@ class Stretches:
             newton = t + change
             inside = (newton >= left - slack) & (newton <= right + slack)
             t = np.where(inside, newton, 0.5 * (left + right))
-            if bool(((inside & (np.abs(change) <= slack)) | (right - left <= slack)).all()):
+            # the step after one so small would be lost in rounding
+            if bool(((inside & (np.abs(change) <= 1e-8 * t)) | (right - left <= slack)).all()):
                 break
         return np.asarray(t)
