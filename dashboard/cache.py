@@ -21,10 +21,10 @@ from dashboard import pool, progress
 from dashboard.session import Held, Recording, Run, Session, Setup
 from tuner import comparing, jobs, reading
 from tuner.errors import FitError, ReadError, TunerError
-from tuner.fitting import WITH_CORNER, fitted_together
+from tuner.fitting import fitted_together
+from tuner.kinds import WITH_CORNER, kind_of
 from tuner.machine.form import FormRead, MachineForm, read_form
 from tuner.names import find_name
-from tuner.records import kind_of
 
 if TYPE_CHECKING:
     from tuner.fitting.results import Fit

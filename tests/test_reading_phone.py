@@ -12,8 +12,9 @@ from motion_texts import G, driving, felt, flight, phone_text, ringing, shaft_bo
 
 from tuner.errors import InputRefused, TunerError, UsageError
 from tuner.fitting.flight import fit_flight
+from tuner.kinds import kind_of
 from tuner.reading import Reading, ReadOptions, preview, read_bytes, read_file, read_values
-from tuner.records import BounceRecord, FlightRecord, Kind, TravelRecord, kind_of
+from tuner.records import BounceRecord, FlightRecord, Kind, TravelRecord
 from tuner.signals.bounces import find_bounces
 from tuner.signals.rests import find_rests
 

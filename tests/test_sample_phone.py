@@ -17,9 +17,10 @@ from sample_data.phone_scenario import WHEELBASE, buggy, driven, jumped, phone_f
 from tuner.fitting.bounce import fit_bounce
 from tuner.fitting.flight import fit_flight
 from tuner.fitting.travel import fit_travel
+from tuner.kinds import kind_of
 from tuner.machine import read_machine
 from tuner.reading import Reading, read_file
-from tuner.records import SIDES, BounceRecord, FlightRecord, TravelRecord, kind_of
+from tuner.records import SIDES, BounceRecord, FlightRecord, TravelRecord
 from tuner.signals.bounces import find_bounces
 
 FOLDER = Path(__file__).resolve().parents[1] / "sample_data"

@@ -1,7 +1,7 @@
 """Where a fit stands: damping ratios of the corner, and their place against the target band.
 
 Takes a fit, a `Corner` and a `Target` (both optional); gives a `Judgement`.
-Uses: errors, estimates, records, machine, fitting.results, fitting.speed_step.
+Uses: errors, estimates, records, kinds, machine, fitting.results, fitting.speed_step.
 
 The handbook ratio zeta = c r^2 / (2 sqrt(k_wheel m_sprung)) is the headline (S. S. Rao, *Mechanical
 Vibrations*, sec. 2.6, carried to the wheel with the motion ratio r). A bounce gives zeta by itself, at the speed it
@@ -18,10 +18,10 @@ from typing import Literal
 
 from tuner.errors import UsageError
 from tuner.estimates import NORMAL_95, Estimate, Note
-from tuner.fitting import WITH_CORNER
 from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import Fit, SideFit, measured_of_corner
 from tuner.fitting.speed_step import SpeedStep, speed_step
+from tuner.kinds import ON_A_BENCH, WITH_CORNER
 from tuner.machine import (
     Corner,
     Target,
@@ -39,10 +39,6 @@ Place = Literal["below", "inside", "above", "uncertain", "unknown"]
 # the speed that stands for a damper when no target names one [m/s]: the middle of the test speeds that
 # QC/T 491-2018 recommends, and near the 0.3 m/s at which JASO C602 rates damping force
 USUAL_SPEED = 0.26
-
-ON_A_BENCH = frozenset(
-    {"sweep", "cycle", "weights"}
-)  # kinds of record for which the damper is mounted on a rig
 
 # two ways to the frequency that are further apart than this are said to disagree (common practice, no source)
 DISAGREEMENT = 0.10

@@ -19,7 +19,6 @@ from tuner.estimates import Array, Note
 
 Kind = Literal["sweep", "cycle", "weights", "bounce", "travel", "flight"]
 Side = Literal["compression", "rebound"]
-KINDS: tuple[Kind, ...] = ("sweep", "cycle", "weights", "bounce", "travel", "flight")
 SIDES: tuple[Side, ...] = ("compression", "rebound")
 
 
@@ -289,20 +288,6 @@ class FlightRecord(_InOneLine):
 
 
 Record = SweepRecord | CycleRecord | WeightsRecord | BounceRecord | TravelRecord | FlightRecord
-
-KIND_OF: dict[type, Kind] = {
-    SweepRecord: "sweep",
-    CycleRecord: "cycle",
-    WeightsRecord: "weights",
-    BounceRecord: "bounce",
-    TravelRecord: "travel",
-    FlightRecord: "flight",
-}
-
-
-def kind_of(record: Record) -> Kind:
-    """Name the kind of a record."""
-    return KIND_OF[type(record)]
 
 
 def conditions_given(conditions: Conditions) -> dict[str, Any]:

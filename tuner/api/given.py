@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from tuner.api.results import FitResult
 from tuner.errors import UsageError
-from tuner.fitting import WITH_CORNER, fitted_together
+from tuner.fitting import fitted_together
 from tuner.jobs import (
     Location,
     MachineInput,
@@ -25,9 +25,10 @@ from tuner.jobs import (
     machine_from,
     read_source,
 )
+from tuner.kinds import KIND_OF, WITH_CORNER
 from tuner.machine import Corner, Machine, Target
 from tuner.reading import Reading, ReadOptions, read_values
-from tuner.records import KIND_OF, Kind, Record
+from tuner.records import Kind, Record
 
 if TYPE_CHECKING:
     import pandas as pd

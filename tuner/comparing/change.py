@@ -12,9 +12,9 @@ import numpy as np
 
 from tuner.comparing.results import ChangeAt
 from tuner.estimates import NORMAL_95, Estimate
-from tuner.fitting import TOGETHER
 from tuner.fitting.repeats import run_sd
 from tuner.fitting.results import Fit, Secant, SideFit
+from tuner.kinds import TOGETHER
 
 CLEARLY_APART = 2.0  # standard errors from which two offsets are not the same
 SAME_SPEED = 0.02  # share within which two tested speeds are the same

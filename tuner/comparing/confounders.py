@@ -18,8 +18,9 @@ import numpy as np
 from tuner.estimates import NORMAL_95, Estimate, Note
 from tuner.fitting.results import DampingFit, Fit, measured_of_corner
 from tuner.judging import USUAL_SPEED
+from tuner.kinds import NAMES
 from tuner.laws import LeakOrifice
-from tuner.records import SIDES, Conditions, Kind, Side
+from tuner.records import SIDES, Conditions, Side
 
 WARMER = 3.0  # K from which a difference of oil temperature is named
 UNLIKE = 0.05  # share by which strokes, pressures, frequencies may differ unnamed
@@ -32,16 +33,6 @@ ZERO_CELSIUS = 273.15
 # 32 mm^2/s at 40 degC and 5.4 at 100 degC; suspension oils with a higher viscosity index thin less
 WALTHER_SLOPE = 3.746578
 USUAL_VISCOSITY = 32e-6  # m**2/s at 40 degC, where nobody noted one: thicker oil thins more
-
-
-KIND_WORDS: dict[Kind, str] = {
-    "sweep": "bench sweep",
-    "cycle": "bench cycle",
-    "weights": "hung-weight table",
-    "bounce": "bounce",
-    "travel": "driving trace",
-    "flight": "flight",
-}
 
 
 class Labels(NamedTuple):
@@ -207,8 +198,8 @@ def _recording(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if before.kind != after.kind:
         yield Note(
             "different-kinds",
-            f"the record {labels.first} is a {KIND_WORDS[before.kind]}, {labels.second} a "
-            f"{KIND_WORDS[after.kind]}: part of a difference may come from the way of measuring",
+            f"the record {labels.first} is a {NAMES[before.kind]}, {labels.second} a "
+            f"{NAMES[after.kind]}: part of a difference may come from the way of measuring",
         )
     rates = [[p.rate_hz for p in fit.inputs if p.rate_hz is not None] for fit in (before, after)]
     if all(rates):

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 from tuner.comparing.results import ChangeAt, Remedy, RemedyKind
 from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
 from tuner.estimates import Estimate
-from tuner.fitting import TOGETHER
 from tuner.fitting.results import Fit, SideFit
 from tuner.fitting.speed_step import SpeedStep
 from tuner.judging import JudgedSide, ZetaAt
+from tuner.kinds import TOGETHER
 from tuner.machine import Corner, Target
 from tuner.records import Kind, Side
 
@@ -127,7 +127,7 @@ def elsewhere(side: Side, change: Sequence[ChangeAt], at: ChangeAt) -> str | Non
 
 def run_reason(before: Fit, after: Fit, allowance: float) -> str:
     """Say what stands for the scatter from run to run."""
-    if max(before.runs, after.runs) > 1 and {before.kind, after.kind} <= set(TOGETHER):
+    if max(before.runs, after.runs) > 1 and {before.kind, after.kind} <= TOGETHER:
         counts = f"{before.runs} before, {after.runs} after"
         return (
             f"the recordings of a setting were fitted together ({counts}); +-{100 * allowance:g} % was allowed "

@@ -1,6 +1,6 @@
 """Records into fits: one module per record kind, one choice of law, honest intervals.
 
-Takes records; gives `results` values. Uses: errors, estimates, records, laws, machine, signals, scipy.optimize.
+Takes records; gives `results` values. Uses: errors, estimates, records, kinds, laws, machine, signals, scipy.optimize.
 """
 
 from __future__ import annotations
@@ -10,13 +10,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tuner.errors import FitError, require
-from tuner.records import Kind, Record, kind_of
+from tuner.kinds import TOGETHER, WITH_CORNER, kind_of
+from tuner.records import Kind, Record
 
 if TYPE_CHECKING:
     from tuner.fitting.results import Fit
     from tuner.machine import Corner
 
-__all__ = ["FITTERS", "TOGETHER", "WITH_CORNER", "combine", "fit", "fit_setting", "fitted_together"]
+__all__ = ["FITTERS", "combine", "fit", "fit_setting", "fitted_together"]
 
 # record kind -> (module, function); loaded when first needed
 FITTERS: dict[Kind, tuple[str, str]] = {
@@ -27,8 +28,6 @@ FITTERS: dict[Kind, tuple[str, str]] = {
     "travel": ("tuner.fitting.travel", "fit_travel"),
     "flight": ("tuner.fitting.flight", "fit_flight"),
 }
-WITH_CORNER: tuple[Kind, ...] = ("bounce", "travel")  # what is known of the corner goes into the fit itself
-TOGETHER: tuple[Kind, ...] = ("bounce",)  # all recordings of a setting share one fit
 
 
 def _fitter(kind: Kind) -> Any:
@@ -57,7 +56,7 @@ def fit(record: Record, corner: Corner | None = None) -> Fit:
 def fitted_together(records: Sequence[Record]) -> bool:
     """Say whether these recordings of one setting share one fit."""
     kinds = {kind_of(record) for record in records}
-    return len(kinds) == 1 and kinds <= set(TOGETHER)
+    return len(kinds) == 1 and kinds <= TOGETHER
 
 
 def fit_setting(records: Sequence[Record], corner: Corner | None = None) -> tuple[Fit, ...]:

@@ -110,7 +110,7 @@ def fit_readings(
 ) -> tuple[Fit, ...]:
     """Fit the recordings of one setting: bounces into one fit of all, other kinds into one fit each.
 
-    `corner` goes into the fit of the kinds named in `tuner.fitting.WITH_CORNER`. Raises FitError.
+    `corner` goes into the fit of the kinds named in `tuner.kinds.WITH_CORNER`. Raises FitError.
     """
     from tuner.fitting import fit, fit_setting, fitted_together
 
@@ -269,11 +269,11 @@ def damper_job(
 
     A bounce goes on to the speed of the target with the curve of the bench test. Raises as `fit_job` does.
     """
-    from tuner.comparing.agreement import SHOWING_DAMPING, agreements, bench_of
+    from tuner.comparing.agreement import agreements, bench_of
     from tuner.fitting import combine
     from tuner.judging import judge
+    from tuner.kinds import SHOWING_DAMPING, kind_of
     from tuner.reading import ReadOptions
-    from tuner.records import kind_of
 
     location = location_of(machine, corner_name)
     corner, target = location.corner, location.target
