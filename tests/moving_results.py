@@ -110,8 +110,8 @@ def bounce_fit(
     sides = {}
     for side, zeta in (("compression", compression), ("rebound", rebound)):
         if zeta is None:
-            text = f"{side} is not seen in this test; lift and drop instead of push and let go"
-            sides[side] = SideFit(side, seen=False, notes=(Note("not-seen", text),))  # type: ignore[arg-type]
+            unseen = Note("not-seen", case="bounce", side=side, remedy="lift")
+            sides[side] = SideFit(side, seen=False, notes=(unseen,))  # type: ignore[arg-type]
         else:
             sides[side] = SideFit(side, seen=True, zeta=pm(zeta, 0.02, "1"), zeta_speed=0.16)  # type: ignore[arg-type]
     time = np.linspace(0.0, 2.0, 300)
@@ -137,7 +137,14 @@ def bounce_fit(
         bounces=6,
         traces=traces,
         inputs=(INPUT,),
-        notes=(Note("bounces-used", "bounce.csv: 6 bounces used (push and let go), at 3.0, 7.0 s"),),
+        notes=(
+            Note(
+                "bounces-used",
+                file="bounce.csv",
+                ways=("push",),
+                times=tuple(Estimate.exact(3.0 + 4 * i, "s") for i in range(6)),
+            ),
+        ),
         corner=corner(),
     )
 
@@ -156,13 +163,13 @@ GROUND = SharedGround(
     ((Piece(10.0, 18.0), Piece(26.0, 34.0), Piece(50.0, 58.0)),),
     0.72,
     1.0,
-    (Note("same-ground", "the same ground was found in the recordings: 72 % of the first drive before"),),
+    (Note("same-ground", share=0.72, stretches=3, stretch=Estimate.exact(8.0, "s")),),
 )
 
 
 def drive_change(*, changed: bool | None = True) -> Comparison:
     """It rides 4 mm deeper; runs in more often, perhaps."""
-    why = ("over the same ground, 3 drives before and 3 after",)
+    why = (Note("over-same-ground", before=3, after=3),)
     per_minute = (Estimate(1.2, 0.15, 4.3, "1/min"), Estimate(3.0, 1.0, 7.0, "1/min"))
     never = Estimate(0.0, 0.0, 2.2, "1/min")
     base = compare([drive_fit()], [drive_fit()], corner())
@@ -188,9 +195,13 @@ def drive_change(*, changed: bool | None = True) -> Comparison:
             why,
             "rebound",
         ),
-        MeasureChange("bottomed", *per_minute, Estimate(1.8, -1.6, 5.9, "1/min"), False, ("counted",)),
-        MeasureChange("topped_out", never, never, Estimate(0.0, -2.2, 2.2, "1/min"), False, ("counted",)),
-        MeasureChange("packing", None, None, None, None, ("rows of bumps: 1 before, 1 after",)),
+        MeasureChange(
+            "bottomed", *per_minute, Estimate(1.8, -1.6, 5.9, "1/min"), False, (Note("stops-as-events"),)
+        ),
+        MeasureChange(
+            "topped_out", never, never, Estimate(0.0, -2.2, 2.2, "1/min"), False, (Note("stops-as-events"),)
+        ),
+        MeasureChange("packing", None, None, None, None, (Note("bump-rows", before=1, after=1),)),
         *(
             MeasureChange(
                 "time_share",
@@ -211,12 +222,14 @@ def drive_change(*, changed: bool | None = True) -> Comparison:
 def jump_change(before: float = -1.3, after: float = -0.9, *, known: bool = True) -> Comparison:
     """Three jumps before and three after, which turn less."""
     base = compare([jump_fit(before, known=known)], [jump_fit(after, known=known)])
-    why = ("the interval is the scatter of the jumps (3 jumps before, 3 after)",)
+    why = (Note("scatter-of-jumps", before=3, after=3),)
     gap = pm(after - before, 0.1, "rad/s")
     measures = (
         MeasureChange("airtime", pm(0.55, 0.02, "s"), pm(0.56, 0.02, "s"), pm(0.01, 0.03, "s"), False, why),
         MeasureChange("pitch_rate", pm(before, 0.05, "rad/s"), pm(after, 0.05, "rad/s"), gap, True, why),
-        MeasureChange("rotation", pm(-0.7, 0.05, "rad"), None, None, None, ("not known after",)),
+        MeasureChange(
+            "rotation", pm(-0.7, 0.05, "rad"), None, None, None, (Note("not-known", when=("after",)),)
+        ),
         MeasureChange(
             "landing_peak",
             pm(52.0, 3.0, "m/s**2"),

@@ -234,8 +234,10 @@ def test_a_notebook_shows_a_small_table(change, drives, jumps, bounces, pair):
         html = result._repr_html_()
         assert html.count("<table>") == html.count("</table>") == 1
         assert html.count("<tr>") <= 8
-        assert len(html) < 4000
-    assert "<b>No</b>" in change._repr_html_()
+        assert len(html) < 5000
+    assert "<b>No.</b>" in change._repr_html_()
+    assert "Careful" in change._repr_html_()
+    assert len(change.cautions) >= 3
 
 
 def test_what_must_be_checked_stands_in_the_notebook(machine):
@@ -252,9 +254,11 @@ def test_what_must_be_checked_stands_in_the_notebook(machine):
 def test_html_is_escaped():
     table = Table("", ("<th>", "a & b"), (("<script>alert(1)</script>", "<i>"),))
 
-    html = html_of(Headline("<u>", "<img src=x>"), table, ["<b>check</b>"])
+    html = html_of(Headline("<u>", "<img src=x>"), table, ["<b>check</b>"], ["<s>now</s>"])
 
-    assert [word for word in ("<script", "<i>", "<u>", "<img", "<b>check", "a & b") if word in html] == []
+    assert [
+        word for word in ("<script", "<i>", "<u>", "<img", "<b>check", "<s>", "a & b") if word in html
+    ] == []
     assert "a &amp; b" in html
 
 

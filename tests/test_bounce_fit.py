@@ -20,6 +20,7 @@ from tuner.fitting.results import DampingFit
 from tuner.laws import Knee, Line
 from tuner.machine import Corner, MotionRatio, two_mass_modes
 from tuner.records import BounceRecord, Provenance
+from tuner.wording.doubts import note_text
 
 M, MU, K, KT, RATIO = 92.0, 28.0, 13.6e3, 70e3, 0.7
 CRITICAL = 2 * np.sqrt(K * M)
@@ -100,7 +101,7 @@ def test_both_sides_and_the_corner_come_out(pushed_fit: DampingFit) -> None:
 
 
 def test_it_says_which_bounces_were_used_and_keeps_them_for_the_picture(pushed_fit: DampingFit) -> None:
-    said = next(note.text for note in pushed_fit.notes if note.code == "bounces-used")
+    said = next(note_text(note) for note in pushed_fit.notes if note.code == "bounces-used")
     assert "3 bounces used (push and let go), at 2.1, 6.3, 10.4 s" in said
     traces = pushed_fit.traces
     assert len(traces) == 3  # type: ignore[arg-type]
@@ -129,7 +130,7 @@ def test_files_of_one_setting_share_one_fit_and_narrow_it(
         assert both is not None
         assert both.contains(wanted)
         assert both.log_sd < one.log_sd
-    said = [note.text for note in fit.notes if note.code == "bounces-used"]
+    said = [note_text(note) for note in fit.notes if note.code == "bounces-used"]
     assert any("lift and drop" in text for text in said)
     assert any("push and let go" in text for text in said)
 
@@ -142,7 +143,7 @@ def test_a_side_that_is_not_seen_is_not_given(pushed: BounceRecord) -> None:
     assert fit.compression.law is None
     note = fit.compression.notes[0]
     assert note.code == "not-seen"
-    assert "lift and drop instead of push and let go" in note.text
+    assert "lift and drop instead of push and let go" in note_text(note)
     assert fit.rebound.zeta is not None
     assert fit.rebound.zeta.contains(0.95)
 

@@ -26,6 +26,7 @@ from tuner.judging import judge
 from tuner.machine import TARGETS, read_machine_file
 from tuner.records import SIDES, SweepRecord, WeightsRecord
 from tuner.wording import change_headline, change_sections, fit_headline, fit_sections, page
+from tuner.wording.doubts import note_text
 from tuner.wording.onward import onward_change
 
 # quantities that may well be negative; every other one is a size, a rate, a share, a time or a speed
@@ -226,7 +227,7 @@ def test_three_rows_that_say_nothing_are_not_enough():
 def test_what_is_said_to_be_missing_is_enough():
     """The scale readings that the note asks for, then the weights it asks for, make the side tell."""
     poor = fit(three_rows(2300.0)).rebound
-    note = next(note.text for note in poor.notes if note.code == "not-enough")
+    note = next(note_text(note) for note in poor.notes if note.code == "not-enough")
     read = {"push_force": np.array([125.0]), "return_force": np.array([95.0])}
     told = fit(replace(three_rows(2300.0), **read)).rebound
 
@@ -239,7 +240,7 @@ def test_what_is_said_to_be_missing_is_enough():
 def test_more_weights_are_asked_for_with_their_masses():
     """Two fast rows timed by hand on the way in: readings alone do not help."""
     pair = weights(rows([20.0, 30.0], 1.0, 900.0, offset=125.0))
-    note = next(note.text for note in fit(pair).compression.notes if note.code == "not-enough")
+    note = next(note_text(note) for note in fit(pair).compression.notes if note.code == "not-enough")
 
     assert "2 more weights going in, such as" in note
     assert "kg" in note
@@ -303,10 +304,12 @@ def test_where_friction_is_the_doubt_the_slow_push_is_advised_and_helps_more_tha
     assert [remedy.kind for remedy in now.remedies] == ["scale", "repeats"]
     assert read.probability > now.probability + 0.02
     assert read.probability > repeated.probability
-    why = next(reason for reason in now.reasons if "its place against the band is not" in reason)
+    why = next(
+        reason for reason in map(note_text, now.reasons) if "its place against the band is not" in reason
+    )
     assert "push the shaft in slowly over a scale" in why
     assert "three tests of each setting only to" in why
-    assert "repeat each setting" not in " ".join(now.reasons)
+    assert "repeat each setting" not in " ".join(map(note_text, now.reasons))
 
 
 def test_what_a_remedy_is_foretold_to_leave_is_what_it_leaves():
@@ -329,7 +332,7 @@ def test_where_scatter_is_the_doubt_repeats_are_advised():
 
     assert side.verdict == "cannot tell"
     assert side.remedies[0].kind == "repeats"
-    assert "test each setting three times" in " ".join(side.reasons)
+    assert "test each setting three times" in " ".join(map(note_text, side.reasons))
 
 
 def test_what_now_names_the_slow_push_instead_of_repeats():

@@ -106,7 +106,7 @@ def test_the_example_of_every_help_runs(name, tuner, monkeypatch, tmp_path):
 
 
 def test_fit_prints_the_verdict_first(tuner):
-    ended = tuner("fit", THICK, *ON_CORNER)
+    ended = tuner("fit", THICK, *ON_CORNER, "--full")
 
     assert ended.status == 0
     assert ended.err == ""
@@ -441,7 +441,7 @@ def test_a_bench_test_and_a_bounce_of_one_damper_are_held_against_each_other(tun
     files = (SAMPLES / "rear_left_before_run1.csv", SAMPLES / "bounce_rear_before.csv")
     machine = ("--machine", SAMPLES / "dune_hopper.toml", "--corner", "rear left")
     asked = tuple(map(str, ("fit", *files, *machine)))
-    told = tuner(*asked, "--report", str(tmp_path / "both.html"))
+    told = tuner(*asked, "--full", "--report", str(tmp_path / "both.html"))
     value = json.loads(tuner(*asked, "--json").out)
 
     assert told.status == 0

@@ -23,7 +23,7 @@ ESTIMATE = {"value", "low", "high", "unit"}
 NOTE = {"code", "text"}
 INPUT = {"file", "sha256", "rows", "columns", "rate_hz", "history"}
 FIT_SIDE = {"law", "parameters", "secant", "zeta", "dead_stroke", "seen"}
-COMPARED_SIDE = {"change", "before", "after", "verdict", "probability", "leaning", "reasons"}
+COMPARED_SIDE = {"change", "before", "after", "verdict", "probability", "leaning", "needed", "reasons"}
 
 
 def refuse(word: str) -> None:
@@ -47,7 +47,7 @@ def compared() -> dict:
 
 def test_fit_has_every_key():
     result = comparison()
-    value = strict(exchange.fit_value(result.after, (Note("few-points", "only 4 points"),)))
+    value = strict(exchange.fit_value(result.after, (Note("few-points", side="rebound", count=3, wanted=4),)))
 
     assert next(iter(value)) == "schema"
     assert value["schema"] == 1
@@ -74,7 +74,12 @@ def test_fit_has_every_key():
         *("wheel_rate", "frequency", "critical_damping", "body_mode_zeta", "wheel_hop_zeta")
     }
     assert is_estimate(value["corner"]["wheel_rate"], "N/m")
-    assert value["notes"] == [{"code": "few-points", "text": "only 4 points"}]
+    assert value["notes"] == [
+        {
+            "code": "few-points",
+            "text": "only 3 different rebound speeds, 4 or more wanted: the interval is wide",
+        }
+    ]
 
 
 def test_values_are_those_of_the_fit():

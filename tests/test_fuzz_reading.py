@@ -27,6 +27,7 @@ from tuner.records import (
     TravelRecord,
     WeightsRecord,
 )
+from tuner.wording.doubts import note_text
 
 TWO = (bench(0.13, cycles=2, samples=40), bench(0.52, cycles=2, samples=40))
 WIDE = ["Speed (m/s),Compression (N),Rebound (N)"]
@@ -209,7 +210,7 @@ def test_damaged_cycles_hold_only_rows_of_their_text() -> None:
         assert isinstance(record, CycleRecord)
         plain = max((plain_rows(mutant, d) for d in ",;\t "), key=len)
         found = np.concatenate([np.column_stack((t.time, 1e3 * t.travel, t.force)) for t in record.tests])
-        spikes = [note.text for note in record.quality.notes if note.code == "spikes"]
+        spikes = [note_text(note) for note in record.quality.notes if note.code == "spikes"]
         if spikes:  # what was left out is said, and is all that is missing
             assert len(plain) - len(found) == int(spikes[0].split()[0])
             rows, kept = iter(plain), []

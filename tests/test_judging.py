@@ -18,6 +18,7 @@ from tuner.fitting import combine
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, Secant, SideFit
 from tuner.judging import corner_factor, energy_mean, judge, judge_side, place_of, places
 from tuner.machine import TARGETS, Corner, MotionRatio, Target, suspects_of
+from tuner.wording.doubts import note_text
 
 TARGET = TARGETS["rough ground and jumps"]
 
@@ -281,7 +282,7 @@ def test_modes_need_tyre_unsprung_mass_and_both_sides():
 def test_numbers_of_the_corner_without_an_error_are_named():
     exact_note = next(n for n in judge(bench(), corner_of()).notes if n.code == "inputs-exact")
 
-    assert "without an error of sprung_mass and spring_rate and motion_ratio" in exact_note.text
+    assert "without an error of sprung_mass and spring_rate and motion_ratio" in note_text(exact_note)
     assert "inputs-exact" not in codes(judge(bench(), corner_of(unsure=0.02)).notes)
 
 

@@ -17,15 +17,16 @@ from tuner.exchange.measures import MEASURES
 from tuner.fitting.results import DampingFit, DriveFit, Fit, JumpFit
 from tuner.kinds import KINDS, SHOWING_DAMPING, TABLE, kind_of
 from tuner.records import Kind, Record
-from tuner.wording import cautions_for, fit_headline, fit_sections, fit_sides
+from tuner.wording import cautions_for, fit_headline, fit_sections, fit_sides, short_fit
 
 ROOT = Path(__file__).resolve().parents[1]
 
 # every table that a room keeps by kind: module and name
 ROOMS = [
     ("tuner.fitting", "FITTERS"),
-    ("tuner.comparing.reasons", "SHOWING"),
+    ("tuner.wording.doubts.compared", "SHOWING"),
     ("tuner.wording.fits", "PAGES"),
+    ("tuner.wording.headlines", "ASKED"),
     ("tuner.instructions", "INSTRUCTIONS"),
     ("dashboard.widgets.runs", "KIND_WORDS"),
     ("dashboard.widgets.adding_menus", "KIND_NAMES"),
@@ -84,6 +85,7 @@ def test_every_kind_goes_through_every_room(row):
     assert isinstance(fit, GIVES[row.shows])
     assert fit.kind == row.kind
     assert fit_headline(judgement).sentence
+    assert short_fit(judgement, "metric")
     assert fit_sides(judgement).rows
     assert len(fit_sections(judgement, "metric")) >= 2
     assert fit_value(judgement, ())["kind"] == row.kind

@@ -15,6 +15,7 @@ from tuner.machine import (
     check_corner,
     read_machine,
 )
+from tuner.wording.doubts import note_text
 
 
 def exact(value, unit):
@@ -41,7 +42,7 @@ SOUND = {
 
 
 def notes_of(given: Corner) -> dict[str, str]:
-    return {note.code: note.text for note in check_corner(given)}
+    return {note.code: note_text(note) for note in check_corner(given)}
 
 
 def test_a_sound_corner_raises_no_doubt():
@@ -170,9 +171,9 @@ def test_body_against_corner_masses():
     assert check_body(body(front_share=exact(0.60, "1")), None, corners) == ()
     (note,) = check_body(body(front_share=exact(0.60, "1")), Axles("f", "r"), corners)
     assert note.code == "share-disagrees"
-    assert "front and rear swapped" in note.text
+    assert "front and rear swapped" in note_text(note)
     (note,) = check_body(body(cg_to_front=exact(0.80, "m")), Axles("f", "r"), corners)
-    assert "measured from the rear axle" in note.text
+    assert "measured from the rear axle" in note_text(note)
 
 
 def test_doubts_of_the_file_are_on_the_machine():

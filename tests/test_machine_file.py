@@ -23,6 +23,7 @@ from tuner.machine import (
     read_machine_file,
     write_machine,
 )
+from tuner.wording.doubts import note_text
 
 FULL = """\
 name = "Dune Hopper No. 4"
@@ -104,7 +105,7 @@ def test_the_least_a_file_must_hold():
     assert machine.target.speed == 0.26
     (note,) = machine.notes
     assert note.code == "default-target"
-    assert "common practice, no source; starting points, not limits" in note.text
+    assert "common practice, no source; starting points, not limits" in note_text(note)
 
 
 def test_built_in_bands_are_those_of_the_trade_and_say_so():

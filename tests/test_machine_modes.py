@@ -16,6 +16,7 @@ from tuner.machine import (
     modes_missing,
     two_mass_modes,
 )
+from tuner.wording.doubts import note_text
 
 # D. C. Barton & J. D. Fieldhouse, Automotive Chassis Engineering (Springer), 3.13, book p. 209, Eq. 3.81-3.84
 BOOK = {"sprung": 317.5, "unsprung": 45.4, "wheel_rate": 22e3, "tyre_rate": 192e3}
@@ -228,7 +229,7 @@ def test_unknown_parts_are_named(missing):
     assert modes_estimate(Estimate.exact(1500.0, "N*s/m"), corner) is None
     note = modes_missing(corner)
     assert note.code == "modes-unknown"
-    assert missing in note.text
+    assert missing in note_text(note)
     assert modes_missing(buggy()) is None
 
 

@@ -82,8 +82,8 @@ def test_a_bounce_gives_both_sides_and_what_it_measured(tuner, monkeypatch):
 
 
 def test_pages_begin_with_what_the_test_says(tuner):
-    assert tuner("fit", DRIVE[0], *MACHINE).out.startswith("- Ride position: compressed by ")
-    assert tuner("fit", JUMP[0]).out.startswith("- Turning in the air: nose down, ")
+    assert tuner("fit", DRIVE[0], *MACHINE, "--full").out.startswith("- Ride position: compressed by ")
+    assert tuner("fit", JUMP[0], "--full").out.startswith("- Turning in the air: nose down, ")
     assert "in/s" in tuner("fit", DRIVE[0], *MACHINE, "--units", "us").out
 
 
@@ -108,7 +108,7 @@ def test_jumps_are_compared_with_their_scatter(tuner):
 
     assert pitch["difference"]["low"] <= gap <= pitch["difference"]["high"]
     assert pitch["changed"] is True
-    assert value["summary"].startswith("Pitch rate in the air: the nose drops more.")
+    assert value["summary"].startswith("Pitch rate in the air: the tail comes up more (nose down).")
 
 
 def test_bounces_are_compared_side_by_side(tuner):

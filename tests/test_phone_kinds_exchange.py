@@ -135,7 +135,7 @@ def test_a_change_of_jumps_has_its_measures():
     value = compared(results.jump_change())
 
     assert value["measures"]["pitch_rate"]["before"].keys() == ESTIMATE
-    assert value["summary"].startswith("Pitch rate in the air: the nose drops less.")
+    assert value["summary"].startswith("Pitch rate in the air: the tail comes up less (nose down).")
     assert {side["verdict"] for side in value["sides"].values()} == {"cannot tell"}
 
 

@@ -62,7 +62,7 @@ def test_each_answer_has_a_tag(change):
 def test_tags_of_drives_and_jumps_say_what_became_of_it():
     verdicts = dict(tags(render_report(compare_job("flight"))))
 
-    assert verdicts["Pitch rate in the air"] == "the nose drops less"
+    assert verdicts["Pitch rate in the air"] == "the tail comes up less (nose down)"
     assert verdicts["Time in the air"] == "no clear change"
 
 

@@ -10,7 +10,7 @@ import pytest
 from tests import moving_results as results
 from tests.test_wording import MISREAD
 from tuner.comparing import MeasureChange, compare, match
-from tuner.estimates import Estimate
+from tuner.estimates import Estimate, Note
 from tuner.exchange.measures import change_measure_values
 from tuner.fitting.measures import flight_means, jump_notes
 from tuner.judging import judge
@@ -314,15 +314,15 @@ def test_us_landings_are_in_g():
 @pytest.mark.parametrize(
     ("before", "after", "words"),
     [
-        (-1.3, -0.9, "the nose drops less"),
-        (-0.9, -1.3, "the nose drops more"),
-        (1.3, 0.9, "the nose rises less"),
-        (0.9, 1.3, "the nose rises more"),
-        (-0.5, 0.5, "the nose now rises"),
-        (0.5, -0.5, "the nose now drops"),
+        (-1.3, -0.9, "the tail comes up less (nose down)"),
+        (-0.9, -1.3, "the tail comes up more (nose down)"),
+        (1.3, 0.9, "the nose comes up less"),
+        (0.9, 1.3, "the nose comes up more"),
+        (-0.5, 0.5, "the nose now comes up"),
+        (0.5, -0.5, "the tail now comes up (nose down)"),
     ],
 )
-def test_turning_is_compared_by_what_the_nose_does(before, after, words):
+def test_turning_is_compared_by_what_comes_up(before, after, words):
     points = opening(change_sections(results.jump_change(before, after), "metric"))
 
     assert only(points, "Pitch rate").startswith(f"Pitch rate in the air: {words}. Nose ")
@@ -344,22 +344,33 @@ def test_a_measure_that_is_missing_on_one_side_says_so():
 
 
 def test_the_summary_for_scripts_is_the_opening():
-    assert change_summary(results.jump_change()).startswith("Pitch rate in the air: the nose drops less.")
+    assert change_summary(results.jump_change()).startswith(
+        "Pitch rate in the air: the tail comes up less (nose down)."
+    )
 
 
 def test_headlines_of_drives_and_jumps():
     assert change_headline(results.jump_change()) == (
         "A clear change",
-        "The nose drops less; it lands softer. Whether that is better you must say: jumps show no damping.",
+        "The tail comes up less (nose down); it lands softer. Whether that is better you must say: jumps show no "
+        "damping.",
     )
     still = replace(
         results.jump_change(), measures=tuple(c for c in results.jump_change().measures if c.changed is False)
     )
     assert change_headline(still) == ("No clear change", "No clear change of time in the air.")
     open_ = MeasureChange(
-        "airtime", results.pm(0.5, 0.1, "s"), results.pm(0.6, 0.1, "s"), None, None, ("one jump each",)
+        "airtime",
+        results.pm(0.5, 0.1, "s"),
+        results.pm(0.6, 0.1, "s"),
+        None,
+        None,
+        (Note("one-jump", case="each", before=1, after=1),),
     )
-    assert change_headline(replace(still, measures=(open_,))) == ("Cannot tell", "One jump each.")
+    assert change_headline(replace(still, measures=(open_,))) == (
+        "Cannot tell",
+        "1 jump before, 1 after: how far two jumps of one setting differ is not known, make three of each.",
+    )
 
 
 def test_a_fit_of_a_drive_has_a_headline():
@@ -375,7 +386,9 @@ def test_every_measure_has_a_name():
 
 def test_an_open_peak_is_at_least_in_a_change_too():
     peak = Estimate(52.0, 50.0, math.inf, "m/s**2")
-    change = MeasureChange("landing_peak", peak, results.pm(44.0, 2.0, "m/s**2"), None, None, ("clipped",))
+    change = MeasureChange(
+        "landing_peak", peak, results.pm(44.0, 2.0, "m/s**2"), None, None, (Note("too-wide"),)
+    )
     text = outcomes.sentence_of(change, results.jump_change(), "metric")
 
     assert text == "Landing: cannot tell. At least 52.00 m/s² (5.3 g) before, 44 ± 2 m/s² (4.5 g) after."

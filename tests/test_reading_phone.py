@@ -17,6 +17,7 @@ from tuner.reading import Reading, ReadOptions, preview, read_bytes, read_file, 
 from tuner.records import BounceRecord, FlightRecord, Kind, TravelRecord
 from tuner.signals.bounces import find_bounces
 from tuner.signals.rests import find_rests
+from tuner.wording.doubts import note_text
 
 REAL = Path(__file__).parents[2] / "shared" / "real_phone_flights"
 TIME, SIGNAL = ringing(jitter=0.1)
@@ -285,7 +286,7 @@ def test_rows_written_twice_late_rows_gaps_and_blanks_are_counted() -> None:
     assert quality.duplicates == 1
     assert quality.dropouts == 30
     assert {"gaps", "equal-times", "missing-rows", "out-of-order"} <= codes(reading)
-    gap = next(n.text for n in quality.notes if n.code == "gaps")
+    gap = next(note_text(n) for n in quality.notes if n.code == "gaps")
     assert "1.45 s in all" in gap
     assert "1.30 s, at 10.0 s" in gap
 
@@ -331,7 +332,7 @@ def test_engine_vibration_is_noted_and_up_is_still_found() -> None:
         shaken = SIGNAL + 1.5 * np.sin(2 * math.pi * frequency * TIME)
         reading = read(phone_text(TIME, felt(shaken, TILTED)))
         alike(reading, signal=shaken)
-        note = next(n.text for n in reading.record.quality.notes if n.code == "engine-vibration")
+        note = next(note_text(n) for n in reading.record.quality.notes if n.code == "engine-vibration")
         assert f"at {frequency:.0f} Hz" in note
     assert "engine-vibration" not in codes(read(phone_text(TIME, FORCE)))
 
@@ -353,7 +354,7 @@ def test_a_phone_that_slipped_is_used_up_to_there_or_from_there_on() -> None:
         force = FORCE.copy()
         force[at < TIME] = felt(SIGNAL, turn(0, 14, 0) @ TILTED)[at < TIME]
         reading = read(phone_text(TIME, force))
-        note = next(n.text for n in reading.record.quality.notes if n.code == "phone-slipped")
+        note = next(note_text(n) for n in reading.record.quality.notes if n.code == "phone-slipped")
         degrees = math.degrees(math.acos(float((turn(0, 14, 0) @ TILTED @ [0, 0, 1]) @ (TILTED @ [0, 0, 1]))))
         assert f"by {degrees:.0f} degrees" in note
         record = reading.record

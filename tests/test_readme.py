@@ -23,6 +23,26 @@ def test_the_python_example_runs_as_printed(monkeypatch, capsys):
     assert len(names["figure"].data) > 0
 
 
+def test_the_answer_that_is_shown_is_what_is_printed(tuner, monkeypatch, tmp_path):
+    """The files of the user are the samples under other names."""
+    import shlex
+    import shutil
+
+    shown = re.search(r"```\n\$ (tuner compare .*?--report report.html)\n\n(.*?)```", README, re.DOTALL)
+    assert shown is not None
+    for name, sample in {
+        "before1.csv": "rear_left_before_run1.csv",
+        "before2.csv": "rear_left_before_run2.csv",
+        "after1.csv": "rear_left_after_draining_run1.csv",
+        "after2.csv": "rear_left_after_draining_run2.csv",
+        "buggy.toml": "dune_hopper.toml",
+    }.items():
+        shutil.copy(ROOT / "sample_data" / sample, tmp_path / name)
+    monkeypatch.chdir(tmp_path)
+
+    assert tuner(*shlex.split(shown[1].replace("\\\n", " "))[1:]).out == shown[2]
+
+
 def test_every_command_in_the_table_exists():
     from tuner.cli.entry import COMMANDS
 

@@ -138,8 +138,10 @@ def test_everything_needed_to_repeat_it(seen):
 
 def test_texts_from_files_are_never_markup():
     """Names, notes, steps and the command hold markup; it is shown as written and changes nothing else."""
-    notes = (Note("strange", HOSTILE),)
-    plain = builders.compare_job([builders.bench_fit(notes=(Note("x", "plain"),))], [builders.after_fit()])
+    notes = (Note("no-strokes", test=HOSTILE),)
+    plain = builders.compare_job(
+        [builders.bench_fit(notes=(Note("velocity-differs"),))], [builders.after_fit()]
+    )
     job = builders.compare_job(
         [builders.bench_fit(file=HOSTILE, notes=notes)],
         [builders.after_fit(file=f"{HOSTILE}.")],

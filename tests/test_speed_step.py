@@ -23,6 +23,7 @@ from tuner.records import SIDES
 from tuner.wording import change_headline, fits
 from tuner.wording.changes import side_sentences
 from tuner.wording.damper import agreement_sentence, to_check
+from tuner.wording.doubts import note_text
 from tuner.wording.onward import onward_change, onward_fit
 
 TARGET = TARGETS["rough ground and jumps"]
@@ -124,7 +125,7 @@ def test_a_speed_nobody_knows_is_assumed_and_said():
 
     assert judgement.rebound.step.assumed
     assert judgement.rebound.judged_at is None
-    assert any("taken as usual" in note.text for note in judgement.rebound.notes)
+    assert any("taken as usual" in note_text(note) for note in judgement.rebound.notes)
     assert "where the bounce works" not in fits.side_sentence(judgement, "rebound", "metric")
 
 

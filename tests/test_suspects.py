@@ -18,6 +18,7 @@ from tuner.jobs import Source, compare_job, fit_job, machine_from
 from tuner.machine import TARGETS, Axles, Body, Corner, Machine, MotionRatio, read_machine, suspects_of
 from tuner.machine.positions import Position, position_of
 from tuner.wording import check_points, notes_of
+from tuner.wording.doubts import note_text
 from tuner.wording.suspects import suspect_notes
 
 ASKED = "rear left"
@@ -194,13 +195,14 @@ def test_the_mass_of_the_whole_machine_is_named_with_the_one_that_would_be_right
     assert by_bounce.right.contains(28e3 * 0.49 / (2 * math.pi * 2.01) ** 2)  # 86 kg
     assert by_bounce.right.low > 65
     assert by_bench.right.contains(82.5)
-    ((code, text),) = suspect_notes([by_bounce], system)
+    (note,) = suspect_notes([by_bounce])
+    code, text = note.code, note_text(note, system)
     assert code == "mass-of-machine"
     given = "330 kg" if system == "metric" else "727.5 lb"
     assert f"The sprung mass of corner 'rear', {given}, is probably that of the whole machine" in text
     assert "The bounce swings at 2.01 Hz, spring and mass give 1.03 Hz" in text
-    (doubt,) = suspect_notes([by_bench], system)
-    assert "is perhaps that of the whole machine" in doubt.text
+    (doubt,) = suspect_notes([by_bench])
+    assert "is perhaps that of the whole machine" in note_text(doubt)
     assert suspects_of(read_machine(MINIMAL.format(mass=92)).corner("rear")) == ()
 
 
@@ -210,7 +212,7 @@ def test_preload_alone_is_no_wrong_input():
 
     assert found.code == "preload"
     assert found.right.value == pytest.approx(0.016, abs=5e-4)  # 92 g / (0.7 * 28e3) is 46 mm
-    assert "16 ± " in suspect_notes([found])[0].text
+    assert "16 ± " in note_text(suspect_notes([found])[0])
     assert check_points(suspect_notes([found])) == ()
 
 
@@ -292,8 +294,8 @@ def test_a_bounce_of_another_corner_shows_by_its_frequency_only_where_they_diffe
     seen = Estimate.from_sd(math.sqrt(14e3 * 0.49 / 92) / (2 * math.pi), 0.01, "Hz")
 
     assert "other-corner" in [s.code for s in suspects_of(corner, unlike, seen)]
-    assert (
-        "perhaps a test of the corner 'rear left'" in suspect_notes(suspects_of(corner, unlike, seen))[0].text
+    assert "perhaps a test of the corner 'rear left'" in note_text(
+        suspect_notes(suspects_of(corner, unlike, seen))[0]
     )
 
 

@@ -70,7 +70,10 @@ def compared(
         after,
         verdict,
         None if at is None else 0.98,
-        ("a reason about zeta at 0.26 m/s", "+-5 % allowed on the ratio of two single runs"),
+        (
+            Note("nearest-speed", target=Estimate.exact(0.26, "m/s"), speed=Estimate.exact(0.13, "m/s")),
+            Note("scatter-allowed", allowance=0.05),
+        ),
         changed,
     )
 
@@ -82,7 +85,17 @@ def comparison(compression: SideComparison, rebound: SideComparison) -> Comparis
         judge(after_fit(), corner, target),
         compression,
         rebound,
-        (Note("oil-temperature", "the oil was at 20 degC before and 30 degC after"),),
+        (
+            Note(
+                "oil-temperature",
+                one=Estimate.exact(293.15, "K"),
+                other=Estimate.exact(303.15, "K"),
+                first="before",
+                second="after",
+                compression=-0.2,
+                rebound=-0.3,
+            ),
+        ),
     )
 
 
@@ -102,7 +115,7 @@ def test_the_page_of_a_change(drained, golden):
         ("before.csv", ("kind cycle: time, travel and force",)),
         ("after.csv", ("kind cycle: time, travel and force",)),
     )
-    notes = (Note("few-cycles", "before: only 4 cycles at 0.52 m/s"),)
+    notes = (Note("few-cycles", of="before", count=2),)
     sections = change_sections(
         drained, "metric", notes=notes, decided=decided, cautions=cautions_for(["cycle"], after_change=True)
     )
@@ -124,9 +137,24 @@ def test_the_page_of_one_setting(golden):
 def test_the_page_of_a_pair(golden):
     alike = ChangeAt(0.26, ratio(0.99, 0.95, 1.04))
     apart = ChangeAt(0.26, ratio(1.24, 1.17, 1.31))
+    against = [Note("against", ratio=at.ratio, speed=Estimate.exact(0.26, "m/s")) for at in (alike, apart)]
     sides = (
-        SideMatch("compression", (alike,), True, 0.99, ("within 10 %",), alike),
-        SideMatch("rebound", (apart,), False, 0.999, ("beyond 10 %",), apart),
+        SideMatch(
+            "compression",
+            (alike,),
+            True,
+            0.99,
+            (Note("pair-within", of="compression", other=against[0], tolerance=0.1),),
+            alike,
+        ),
+        SideMatch(
+            "rebound",
+            (apart,),
+            False,
+            0.999,
+            (Note("pair-off", of="rebound", other=against[1], tolerance=0.1),),
+            apart,
+        ),
     )
     pair = PairMatch(judge(bench_fit()), judge(after_fit()), sides, False, 0.10)
 
@@ -286,9 +314,11 @@ def test_every_law_has_a_sentence(law, words):
 
 
 def test_notes_on_both_sides_are_said_once():
-    notes = [Note("a", f"the ratio of {side} needs a corner") for side in SIDES]
+    notes = [Note("no-corner", side=side) for side in SIDES]
 
-    assert fits.note_points(notes) == ("The ratio of compression and rebound needs a corner.",)
+    assert fits.note_points(notes) == (
+        "The damping ratio of compression and rebound needs a corner: mass, spring, motion ratio.",
+    )
 
 
 def test_files_read_alike_share_a_point():

@@ -18,7 +18,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,13 +32,6 @@ TELLS = (
     6.0  # a positive quantity that is open by more than this factor is not known; common practice, no source
 )
 NORMAL_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
-
-
-class Note(NamedTuple):
-    """A doubt or a remark: a stable code for tests and screens, one sentence for the builder."""
-
-    code: str
-    text: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +169,35 @@ class Estimate:
         """Multiply value and interval by an exactly known `factor` (a negative one swaps the bounds)."""
         bounds = sorted((self.low * factor, self.high * factor))
         return Estimate(self.value * factor, bounds[0], bounds[1], self.unit if unit is None else unit)
+
+
+@dataclass(frozen=True, slots=True, init=False)
+class Note:
+    """A doubt, a remark or a reason as data: a stable code and the facts it speaks of; `wording` makes the sentence.
+
+    Facts with a unit are estimates in SI (`Estimate.exact` where no interval belongs to them), shares are floats. Facts
+    by these names say where: ``of`` (which of two runs, or of two sides), ``file``, ``side``. `case` tells apart what
+    is said in several ways under one code.
+    """
+
+    code: str
+    case: str
+    items: tuple[tuple[str, Any], ...]
+
+    def __init__(self, code: str, *, case: str = "", **facts: Any) -> None:
+        """Keep the facts by name, those that are None left out."""
+        known = tuple((name, fact) for name, fact in facts.items() if fact is not None)
+        for name, value in (("code", code), ("case", case), ("items", known)):
+            object.__setattr__(self, name, value)
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """The facts by name."""
+        return dict(self.items)
+
+    def but(self, **facts: Any) -> Note:
+        """Give the same note with other or further facts."""
+        return Note(self.code, case=self.case, **{**self.facts, **facts})
 
 
 def student_95(df: float) -> float:

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 from tuner.errors import UsageError
 from tuner.estimates import NORMAL_95, Estimate, Note
@@ -206,39 +206,27 @@ def _at(zetas: Sequence[ZetaAt], wanted: float) -> ZetaAt | None:
 
 def _side_notes(fit: SideFit, corner: Corner | None, target: Target | None, at: ZetaAt | None) -> list[Note]:
     if not fit.seen:
-        return [Note("not-seen", f"the record does not show {fit.side}")]
+        return [Note("not-seen", side=fit.side)]
     notes = []
     if at is None and corner is None and fit.secant:
-        notes.append(
-            Note("no-corner", f"the damping ratio of {fit.side} needs a corner: mass, spring, motion ratio")
-        )
+        notes.append(Note("no-corner", side=fit.side))
     if at is None and not fit.secant and fit.zeta is None:
-        notes.append(Note("no-speed", f"{fit.side} was not tested at any reference speed"))
+        notes.append(Note("no-speed", side=fit.side))
     if at is not None and target is None:
-        notes.append(Note("no-target", f"the place of {fit.side} needs a target band"))
+        notes.append(Note("no-target", side=fit.side))
     speed = None if at is None or target is None else at.speed
     if speed is not None and target is not None and abs(math.log(speed / target.speed)) > 0.01:
-        text = f"the target is meant at {target.speed:g} m/s; {fit.side} is judged at {speed:g} m/s, "
-        notes.append(Note("other-speed", text + "the nearest reference speed that was tested"))
+        meant, judged = Estimate.exact(target.speed, "m/s"), Estimate.exact(speed, "m/s")
+        notes.append(Note("other-speed", side=fit.side, target=meant, speed=judged))
     return notes
 
 
 def _step_note(side: Side, step: SpeedStep) -> Note:
     """Say how a ratio was carried over to the speed of its band."""
-    least, most = (100.0 * math.expm1(step.shift + sign * NORMAL_95 * step.sd) for sign in (-1.0, 1.0))
-    much = f"{least:+.0f} % to {most:+.0f} %"
-    if step.told_by == "the bench":
-        how = f"the bench test of this damper says by how much it differs there ({much})"
-    elif step.told_by == "its own curve":
-        how = f"the bend that these bounces show says by how much it differs there ({much})"
-    else:
-        how = (
-            f"there it may differ by {much}, as ordinary dampers bend (common practice, no source); a bench test of "
-            "this damper, given together with the bounce, tells it"
-        )
-    here = f"about {step.here:g} m/s, taken as usual" if step.assumed else f"{step.here:.2g} m/s"
-    text = f"{side} is shown at {here} at the shaft and the target is meant at {step.there:g} m/s: {how}"
-    return Note("other-speed", text)
+    least, most = (math.expm1(step.shift + sign * NORMAL_95 * step.sd) for sign in (-1.0, 1.0))
+    here, there = Estimate.exact(step.here, "m/s"), Estimate.exact(step.there, "m/s")
+    facts: dict[str, Any] = {"side": side, "here": here, "there": there, "least": least, "most": most}
+    return Note("other-speed", case="step", told_by=step.told_by, assumed=step.assumed, **facts)
 
 
 def judge_side(
@@ -306,12 +294,12 @@ def _modes(
         return None, None, (missing,)
     at = _at(means, wanted)
     if at is None:
-        return None, None, (Note("modes-one-side", "body mode and wheel hop need both sides at one speed"),)
+        return None, None, (Note("modes-one-side"),)
     # the corner enters the modes by itself, so its part is taken out of zeta's interval again
     factor = corner_factor(corner)
     c = at.zeta.value / factor.value
     if not (c > 0 and math.isfinite(at.zeta.log_sd)):
-        return None, None, (Note("modes-unsure", "the damping is too unsure for body mode and wheel hop"),)
+        return None, None, (Note("modes-unsure"),)
     own = at.zeta.log_sd**2 - (0.0 if at.speed is None else factor.log_sd**2)
     modes = modes_estimate(Estimate.from_log_sd(c, math.sqrt(max(own, 0.0)), "N*s/m"), corner)
     return (None, None, ()) if modes is None else (modes.body_zeta, modes.hop_zeta, modes.notes)
@@ -322,22 +310,14 @@ def _frequency_notes(measured: Estimate, expected: Estimate) -> tuple[Note, ...]
     gap = math.log(measured.value / expected.value)
     if abs(gap) <= max(math.log1p(DISAGREEMENT), NORMAL_95 * math.hypot(measured.log_sd, expected.log_sd)):
         return ()
-    text = (
-        f"the bounce swings at {measured.value:.2f} Hz, spring and mass give {expected.value:.2f} Hz: "
-        "check mass (of one corner), motion ratio and spring rate"
-    )
-    return (Note("frequency-disagrees", text),)
+    return (Note("frequency-disagrees", measured=measured, expected=expected),)
 
 
 def _run_notes(fit: Fit) -> tuple[Note, ...]:
     """Say what the intervals of one bench test do not hold."""
     if fit.runs > 1 or fit.kind not in ON_A_BENCH:
         return ()
-    text = (
-        "this is one test: what taking the damper off and mounting it again changes is not in the intervals "
-        f"({100 * RUN_TO_RUN:.0f} % between two tests are usual; common practice, no source)"
-    )
-    return (Note("one-run", text),)
+    return (Note("one-run", usual=RUN_TO_RUN),)
 
 
 def _exact_notes(corner: Corner) -> tuple[Note, ...]:
@@ -347,14 +327,8 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
         "spring_rate": corner.spring_rate,
         "motion_ratio": corner.motion_ratio.constant,
     }
-    exact = [name for name, value in given.items() if value is not None and value.low == value.high]
-    if not exact:
-        return ()
-    text = (
-        f"corner {corner.name!r} is given without an error of {' and '.join(exact)}, which is therefore taken as "
-        "exact; written as '95 kg +- 3 %', the error is in the intervals"
-    )
-    return (Note("inputs-exact", text),)
+    exact = tuple(name for name, value in given.items() if value is not None and value.low == value.high)
+    return (Note("inputs-exact", corner=corner.name, exact=exact),) if exact else ()
 
 
 def _refuse_other_corner(fit: Fit, corner: Corner | None) -> None:

@@ -35,7 +35,7 @@ def show() -> None:
         job = cache.compare_job(before, after, setup.machine, corner)
     system = state.current().system
     sections = wording.change_sections(
-        job.comparison, system, notes=wording.notes_of(job, system), decided=job.decided
+        job.comparison, system, notes=wording.notes_of(job), decided=job.decided
     )
     _verdict(job)
     pages.show_sections(sections, (layout.ONWARD,))
@@ -113,7 +113,7 @@ def _choose() -> None:
 def _verdict(job: CompareJob) -> None:
     comparison, system = job.comparison, state.current().system
     headline = wording.change_headline(comparison)
-    checks = wording.check_points(wording.notes_of(job, system), system)
+    checks = wording.check_points(wording.notes_of(job), system)
     verdict.show(headline, checks, change_tags(comparison, system), _signs(comparison))
     for text in dead_stroke_points(comparison, system):
         st.html(f'<p class="lead">{pages.escaped(text)}</p>')
@@ -151,7 +151,7 @@ def _path(setup: Setup, corner: str | None) -> None:
 def _words(job: CompareJob, sections: Sequence[wording.Section]) -> None:
     comparison, system = job.comparison, state.current().system
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
-    pages.show_sections(sections, (layout.CONFOUNDERS,))
+    pages.show_sections(sections, (layout.CONFOUNDERS, layout.GOES_WITH))
     pages.folded(
         sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.USED, layout.RECORDINGS)
     )

@@ -29,9 +29,7 @@ def show() -> None:
     with messages.explained():
         job = cache.fit_job(run, setup.machine, corner)
     system = state.current().system
-    sections = wording.fit_sections(
-        job.judgement, system, notes=wording.notes_of(job, system), decided=job.decided
-    )
+    sections = wording.fit_sections(job.judgement, system, notes=wording.notes_of(job), decided=job.decided)
     with closer:
         _verdict(job)
         pages.show_sections(sections, (layout.ONWARD,))
@@ -46,7 +44,7 @@ def _verdict(job: FitJob) -> None:
     judgement, system = job.judgement, state.current().system
     seen = any(judgement.fit.side(side).seen for side in SIDES)
     signs = [judgement.side(side).place for side in SIDES] if seen else []
-    checks = wording.check_points(wording.notes_of(job, system), system)
+    checks = wording.check_points(wording.notes_of(job), system)
     verdict.show(
         wording.fit_headline(judgement, system, over_cards=True), checks, fit_tags(judgement, system), signs
     )

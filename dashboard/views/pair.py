@@ -39,7 +39,7 @@ def show() -> None:
     names = (_called(one), _called(other))
     system = state.current().system
     sections = wording.pair_sections(
-        job.match, names, system, notes=wording.notes_of(job, system), decided=job.decided
+        job.match, names, system, notes=wording.notes_of(job), decided=job.decided
     )
     _verdict(job, names)
     pages.show_sections(sections, (layout.ONWARD,))
@@ -71,7 +71,7 @@ def _call(position: int, key: str) -> None:
 def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
     match, system = job.match, state.current().system
     signs = [SIGNS[match.side(side).matched] for side in SIDES]
-    checks = wording.check_points(wording.notes_of(job, system), system)
+    checks = wording.check_points(wording.notes_of(job), system)
     verdict.show(wording.pair_headline(match), checks, match_tags(match, names, system), signs)
 
 

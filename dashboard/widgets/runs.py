@@ -80,7 +80,7 @@ def _show_recording(
 def _read_as(reading: Reading) -> tuple[str, ...]:
     system, quality = state.current().system, reading.record.quality
     return (
-        *quality_points([quality], system),
+        *quality_points([quality]),
         *note_points(quality.notes, system),
         *(sentence(text, system) for text in reading.decided),
     )

@@ -56,6 +56,11 @@ class _Result(ABC):
         return wording.notes_of(self.job)
 
     @property
+    @abstractmethod
+    def cautions(self) -> tuple[str, ...]:
+        """What to be careful of, by what was tested."""
+
+    @property
     def summary(self) -> str:
         """The answer in a sentence."""
         headline = self._headline()
@@ -93,7 +98,7 @@ class _Result(ABC):
 
     def _repr_html_(self) -> str:
         checks = wording.check_points(self.notes)
-        return html_of(wording.provided(self._headline(), checks), self._table(), checks)
+        return html_of(wording.provided(self._headline(), checks), self._table(), checks, self.cautions)
 
 
 @dataclass(frozen=True, slots=True, eq=False, repr=False)
@@ -139,6 +144,11 @@ class FitResult(_Result):
     def location(self) -> Location:
         """The corner, its target and the machine it is of."""
         return Location(self.judgement.corner, self.judgement.target, self.job.machine_input)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to be careful of, by what was tested."""
+        return wording.cautions_for([self.kind])
 
     def _named(self) -> str:
         files = dict.fromkeys(reading.record.provenance.file for reading in self.job.readings)
@@ -203,6 +213,11 @@ class CompareResult(_Result):
         """What else could explain the change."""
         return self.comparison.confounders
 
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to be careful of, by what was tested and now that something was changed."""
+        return wording.cautions_for([self.before.kind, self.after.kind], after_change=True)
+
     def _named(self) -> str:
         return " against ".join(dict.fromkeys((self.before.kind, self.after.kind)))
 
@@ -263,6 +278,11 @@ class MatchResult(_Result):
     def rebound(self) -> SideMatch:
         """The way out."""
         return self.match.rebound
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to be careful of, by what was tested."""
+        return wording.cautions_for([self.one.kind, self.other.kind])
 
     def _named(self) -> str:
         return " against ".join(dict.fromkeys((self.one.kind, self.other.kind)))

@@ -20,18 +20,19 @@ if TYPE_CHECKING:
 _WORDS = frozenset({"side", "unit", "verdict", "measure", "judged", "matched", "changed"})
 
 
-def html_of(headline: Headline, table: Table, checks: Sequence[str]) -> str:
-    """Write the answer, what to check first, and one row per side."""
-    answer = f"<b>{escape(headline.answer)}</b> " if headline.answer else ""
+def html_of(headline: Headline, table: Table, checks: Sequence[str], cautions: Sequence[str] = ()) -> str:
+    """Write the answer, what to check first, one row per side, and the cautions under a fold."""
+    answer = f"<b>{escape(headline.answer)}.</b> " if headline.answer else ""
     first = "".join(f"<p>Check this first: {escape(point)}</p>" for point in checks)
     head = "".join(f"<th>{escape(cell)}</th>" for cell in table.header)
     rows = "".join(
         f"<tr><th>{escape(row[0])}</th>{''.join(f'<td>{escape(cell)}</td>' for cell in row[1:])}</tr>"
         for row in table.rows
     )
+    careful = f"<details><summary>Careful</summary>{escape(' '.join(cautions))}</details>" if cautions else ""
     return (
         f"<div><p>{answer}{escape(headline.sentence)}</p>{first}"
-        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table></div>"
+        f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>{careful}</div>"
     )
 
 

@@ -20,6 +20,7 @@ from tuner.units import System
 if TYPE_CHECKING:
     from tuner.comparing import ChangeAt
 
+MOST_NAMED = 28  # letters of both names that fit below a picture on a phone
 PER_ROW = 30
 VALUES = 58  # pixels at the right for the changes in numbers
 _TICKS = (0.1, 0.2, 0.3, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0, 1.05, 1.1, 1.2, 1.3, 1.5, 2.0, 3.0, 5.0, 10.0)
@@ -41,6 +42,8 @@ def change_figure(
     """
     speed = scale("speed", system)
     first, second = (shown_label(label) for label in labels)
+    named = len(first) + len(second) <= MOST_NAMED
+    against = f"damping {second}, against {first}" if named else "damping, the second against the first"
     figure = blank_drawing(
         look,
         height=100,
@@ -55,7 +58,7 @@ def change_figure(
         speed,
         look,
         per_row=PER_ROW,
-        title=f"damping {second}, against {first}<br>← weaker    stronger →",
+        title=f"{against}<br>← weaker    stronger →",
         xaxis={
             "type": "log",
             "range": [math.log10(low), math.log10(high)],

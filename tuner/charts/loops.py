@@ -31,6 +31,7 @@ from tuner.fitting.results import DampingFit, Loop
 from tuner.units import System
 
 SAME_SPEED = 0.15  # loops whose peak speeds differ by less than this share are drawn together
+MOST_BESIDE = 24  # letters of all names that fit beside the speed in a narrow picture
 MOST_SAMPLES = 240
 
 
@@ -52,6 +53,13 @@ def loop_speeds(runs: Sequence[Run]) -> tuple[float, ...]:
 def _loop_at(run: Run, peak: float) -> Loop | None:
     near = [loop for loop in _loops(run) if abs(loop.peak_speed - peak) <= SAME_SPEED * peak]
     return min(near, key=lambda loop: abs(loop.peak_speed - peak), default=None)
+
+
+def _legend(runs: Sequence[Run]) -> dict[str, object]:
+    """Put long names, such as those of files, into the loop, which is empty; short ones beside the speed."""
+    if sum(len(shown_label(run.label)) for run in runs) <= MOST_BESIDE:
+        return dict(LEGEND_RIGHT)
+    return {"x": 0.5, "xanchor": "center", "y": 0.5, "yanchor": "middle", "bgcolor": "rgba(0,0,0,0)"}
 
 
 def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", look: Look = LIGHT) -> go.Figure:
@@ -93,7 +101,7 @@ def loop_figure(runs: Sequence[Run], peak: float, system: System = "metric", loo
     figure.update_layout(
         xaxis=axis_style(look, f"travel from the middle ({travel.label}), in →", nticks=6),
         yaxis=axis_style(look, f"total force ({force.label})", nticks=7),
-        legend=LEGEND_RIGHT,
+        legend=_legend(runs),
     )
     settle(figure, room_for_numbers(*(trace["y"] for trace in figure.traces)), top=HEAD)
     note(

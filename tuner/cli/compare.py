@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -27,7 +28,7 @@ SIDES = ("before", "after")
 )
 @click.option("--before", multiple=True, required=True, metavar="FILE...", help="Test before the change.")
 @click.option("--after", multiple=True, required=True, metavar="FILE...", help="Test after the change.")
-@options.reading_options(SIDES)
+@options.reading_options
 @options.machine_options
 @options.report_option
 @options.output_options
@@ -41,14 +42,14 @@ def compare(
     machine_file: str | None,
     corner: str | None,
     report_file: str | None,
+    full: bool,
     system: System,
     as_json: bool,
 ) -> None:
     """Say what a change did: before against after.
 
-    Several FILEs of one side are repeats of the same setting; '-' reads standard input. What the files do not
-    say may be set for both sides (--set stroke='80 mm') or for one (--set after.temperature='31 degC'); the
-    same goes for --kind, --column and --unit.
+    Several FILEs of one side are repeats of one setting; '-' reads standard input.
+    For one side alone write --set after.stroke='80 mm'; so with --kind, --column, --unit.
     """
     taken: set[str] = set()
     report = None if report_file is None else screen.check_report_place(report_file)
@@ -78,23 +79,31 @@ def compare(
 
         screen.show_json(compare_value(job.comparison, change_summary(job.comparison), notes_of(job)))
         return
-    show_change(job, system)
-    if report is not None:
-        click.echo(f"\nReport: {report}")
+    where = () if report is None else (f"Report: {report}",)
+    show_change(job, system, full=full, closing=where)
 
 
-def show_change(job: CompareJob, system: System) -> None:
+def show_change(
+    job: CompareJob, system: System, *, full: bool, intro: str = "", closing: Sequence[str] = ()
+) -> None:
     """Print the page of a change."""
-    from tuner.wording import cautions_for, change_headline, change_sections, notes_of
+    from tuner.wording import cautions_for, change_headline, change_sections, notes_of, short_change
 
     kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
+    if not full:
+        notes = notes_of(job, likeliest=True)
+        parts = short_change(job.comparison, system, notes=notes, kinds=kinds)
+        screen.show_brief(parts, intro=intro, closing=closing)
+        return
     screen.show(
         change_sections(
             job.comparison,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
             cautions=cautions_for(kinds, after_change=True),
         ),
         change_headline(job.comparison),
+        intro=intro,
+        closing=closing,
     )

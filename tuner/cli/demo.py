@@ -28,11 +28,12 @@ REPORT = "tuner-demo-report"
     metavar="FILE.html",
     help=f"Where the report goes.  [default: {REPORT}.html in this folder]",
 )
+@options.full_option
 @options.units_option
-def demo(report_file: str | None, system: System) -> None:
+def demo(report_file: str | None, full: bool, system: System) -> None:
     """See the main job done on the sample files.
 
-    The rear left damper of the invented buggy "Dune Hopper No. 4" before and after some of its oil was let out:
+    The rear left damper (shock) of the invented buggy "Dune Hopper No. 4" before and after some of its oil was let out:
     two bench files each, and the machine file. Nothing that is yours is read; one report is written.
     """
     folder = sample_folder()
@@ -55,8 +56,10 @@ def demo(report_file: str | None, system: System) -> None:
         )
         progress("writing the report")
         screen.write_job_report(job, system, report)
-    click.echo(
-        'The rear left damper of the invented buggy "Dune Hopper No. 4", before and after some oil was let out:\n'
+    show_change(
+        job,
+        system,
+        full=full,
+        intro='Rear left damper (shock) of the invented "Dune Hopper No. 4", before and after oil was let out.',
+        closing=(f"Report with pictures: {report}", f"The sample files: {folder}"),
     )
-    show_change(job, system)
-    click.echo(f"\nReport with pictures: {report}\nThe sample files: {folder}")

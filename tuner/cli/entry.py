@@ -80,7 +80,7 @@ class LazyGroup(click.Group):
 @click.version_option(__version__, message="%(prog)s %(version)s")
 @click.pass_context
 def cli(ctx: click.Context) -> None:
-    """Say what a change did to a damper.
+    """Say what a change did to a damper (shock).
 
     Reads test files of a damper, gives its compression and rebound damping with their uncertainty,
     judges them against the corner they sit on, and says what a change of oil, clicks or shims did.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import click
@@ -17,15 +18,12 @@ if TYPE_CHECKING:
 @click.command(
     cls=options.Example,
     example=(
-        "tuner fit sample_data/front_left_hung_weights.csv",
-        "tuner fit sample_data/front_left_thick_oil.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner 'front left' --json",
-        "tuner fit sample_data/rear_left_before_run1.csv sample_data/bounce_rear_before.csv \\",
-        "    --machine sample_data/dune_hopper.toml --corner 'rear left'",
+        "tuner fit sample_data/front_left_hung_weights.csv \\",
+        "    --machine sample_data/dune_hopper.toml --corner 'front left'",
     ),
 )
 @click.argument("files", nargs=-1, required=True, metavar="FILE...")
-@options.reading_options()
+@options.reading_options
 @options.machine_options
 @options.report_option
 @options.output_options
@@ -38,14 +36,14 @@ def fit(
     machine_file: str | None,
     corner: str | None,
     report_file: str | None,
+    full: bool,
     system: System,
     as_json: bool,
 ) -> None:
-    """Say how strong the damper is on the way in and on the way out.
+    """Say how strong the damper (shock) is on the way in and on the way out.
 
-    Several FILEs of one kind are repeats of the same setting; of unlike kinds, as a bench test and a bounce of one
-    damper in the same state, they are held against each other. '-' reads standard input. With --machine and
-    --corner the damping ratio and its place against the target band come with it.
+    Several FILEs of one kind are repeats; a bench test and a bounce of one damper are held against each other.
+    '-' reads standard input.
     """
     taken: set[str] = set()
     report = None if report_file is None else screen.check_report_place(report_file)
@@ -69,40 +67,52 @@ def fit(
         values = [fit_value(one.judgement, notes_of(one)) for one in tests.jobs]
         screen.show_json(values[0] if len(values) == 1 else damper_value(values, tests.agreement))
         return
+    closing = () if report is None else (f"Report: {report}",)
     if len(tests.jobs) == 1:
-        _show_one(tests.jobs[0], system)
+        _show_one(tests.jobs[0], system, full, closing)
     else:
-        _show_several(tests, system)
-    if report is not None:
-        click.echo(f"\nReport: {report}")
+        _show_several(tests, system, full, closing)
 
 
-def _show_one(job: FitJob, system: System) -> None:
-    from tuner.wording import cautions_for, fit_headline, fit_sections, notes_of
+def _show_one(job: FitJob, system: System, full: bool, closing: Sequence[str]) -> None:
+    from tuner.wording import cautions_for, fit_headline, fit_sections, notes_of, short_fit
 
+    kinds = [one.kind for one in job.fits]
+    if not full:
+        notes = notes_of(job, likeliest=True)
+        screen.show_brief(short_fit(job.judgement, system, notes=notes, kinds=kinds), closing=closing)
+        return
     screen.show(
         fit_sections(
             job.judgement,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
-            cautions=cautions_for([one.kind for one in job.fits]),
+            cautions=cautions_for(kinds),
         ),
         fit_headline(job.judgement, system),
+        closing=closing,
     )
 
 
-def _show_several(tests: DamperJob, system: System) -> None:
-    from tuner.wording import cautions_for, damper_headline, damper_sections, notes_of
+def _show_several(tests: DamperJob, system: System, full: bool, closing: Sequence[str]) -> None:
+    from tuner.wording import cautions_for, damper_headline, damper_sections, notes_of, short_damper
 
+    kinds = [job.fit.kind for job in tests.jobs]
+    if not full:
+        notes = [notes_of(job, likeliest=True) for job in tests.jobs]
+        parts = short_damper(tests.judgements, tests.agreement, system, notes=notes, kinds=kinds)
+        screen.show_brief(parts, closing=closing)
+        return
     screen.show(
         damper_sections(
             tests.judgements,
             tests.agreement,
             system,
-            notes=[notes_of(job, system) for job in tests.jobs],
+            notes=[notes_of(job) for job in tests.jobs],
             decided=[job.decided for job in tests.jobs],
-            cautions=cautions_for([job.fit.kind for job in tests.jobs]),
+            cautions=cautions_for(kinds),
         ),
         damper_headline(tests.judgements, tests.agreement),
+        closing=closing,
     )

@@ -20,14 +20,15 @@ SIDES = ("one", "other")
 @click.command(
     cls=options.Example,
     greedy=("--one", "--other"),
-    example=("tuner match --one sample_data/pair_rear_left.csv --other sample_data/pair_rear_right.csv.gz",),
+    example=(
+        "tuner match --one sample_data/pair_rear_left.csv \\",
+        "    --other sample_data/pair_rear_right.csv.gz",
+    ),
 )
 @click.option("--one", multiple=True, required=True, metavar="FILE...", help="Test of one damper.")
 @click.option("--other", multiple=True, required=True, metavar="FILE...", help="Test of the other damper.")
-@click.option(
-    "--tolerance", metavar="SHARE", help="Alike means within this share, e.g. 8% or 0.08.  [default: 10%]"
-)
-@options.reading_options(SIDES)
+@click.option("--tolerance", metavar="SHARE", help="Alike within this share.  [default: 10%]")
+@options.reading_options
 @options.machine_options
 @options.report_option
 @options.output_options
@@ -42,14 +43,14 @@ def match(
     machine_file: str | None,
     corner: str | None,
     report_file: str | None,
+    full: bool,
     system: System,
     as_json: bool,
 ) -> None:
-    """Say whether two dampers are alike, such as left and right.
+    """Say whether two dampers (shocks) are alike, such as left and right.
 
-    Several FILEs of one damper are repeats; '-' reads standard input. What the files do not say may be set for
-    both dampers (--set stroke='80 mm') or for one (--set other.temperature='31 degC'); the same goes for --kind,
-    --column and --unit.
+    Several FILEs of one damper are repeats of one setting; '-' reads standard input.
+    For one side alone write --set other.stroke='80 mm'; so with --kind, --column, --unit.
     """
     taken: set[str] = set()
     report = None if report_file is None else screen.check_report_place(report_file)
@@ -82,21 +83,26 @@ def match(
 
         screen.show_json(match_value(job.match, pair_summary(job.match, names), notes_of(job)))
         return
-    from tuner.wording import cautions_for, notes_of, pair_headline, pair_sections
+    from tuner.wording import cautions_for, notes_of, pair_headline, pair_sections, short_pair
 
+    tested = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
+    closing = () if report is None else (f"Report: {report}",)
+    if not full:
+        notes = notes_of(job, likeliest=True)
+        screen.show_brief(short_pair(job.match, names, system, notes=notes, kinds=tested), closing=closing)
+        return
     screen.show(
         pair_sections(
             job.match,
             names,
             system,
-            notes=notes_of(job, system),
+            notes=notes_of(job),
             decided=job.decided,
-            cautions=cautions_for([fit.kind for fit in (*job.one.fits, *job.other.fits)]),
+            cautions=cautions_for(tested),
         ),
         pair_headline(job.match),
+        closing=closing,
     )
-    if report is not None:
-        click.echo(f"\nReport: {report}")
 
 
 def share_of(text: str) -> float:

@@ -41,20 +41,24 @@ class Example(click.Command):
         return super().parse_args(ctx, spread(args, self.greedy))
 
     def format_epilog(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """Write the roles, the names of --set, and the example, one command a line."""
-        if any(parameter.name == "settings" for parameter in self.params):
+        """Write the example, one command a line; with --full the roles and the names of --set before it."""
+        listed = any(parameter.name == "settings" for parameter in self.params)
+        if listed and "--full" in (ctx.find_root().obj or ()):
             from tuner.reading import SETTINGS
             from tuner.reading.table.words import ROLES
 
-            with formatter.section("Roles for --column and --unit"):
+            with formatter.section("Every ROLE of --column and --unit"):
                 formatter.write_text(", ".join(ROLES))
-            with formatter.section("Names for --set"):
+            with formatter.section("Every NAME of --set"):
                 formatter.write_dl(
                     [
                         (name, f"{setting.meaning}{_choices(setting.choices)}")
                         for name, setting in SETTINGS.items()
                     ]
                 )
+        elif listed:
+            formatter.write_paragraph()
+            formatter.write_text(f"Every ROLE and NAME: {ctx.command_path} --help --full")
         with formatter.section("Example (in a folder that has sample_data)"):
             for line in self.example:
                 formatter.write(f"{' ' * formatter.current_indent}{line}\n")
@@ -84,47 +88,54 @@ def spread(words: Sequence[str], greedy: Sequence[str]) -> list[str]:
     return given
 
 
-def reading_options(sides: tuple[str, str] | None = None) -> Callable[[Command], Command]:
-    """Add --kind, --column, --unit and --set; with `sides` each may be given for one side only."""
-    each = "" if sides is None else f" Or {sides[0]}.ROLE, {sides[1]}.ROLE."
-    kind_help = "Kind of test: " + ", ".join(KINDS) + ". Without it the file decides."
+def reading_options(command: Command) -> Command:
+    """Add --kind, --column, --unit and --set; with two sides each may be given for one side only."""
     options = (
         click.option(
-            "--kind", "kinds", multiple=True, metavar="KIND", help=kind_help + each.replace("ROLE", "KIND")
+            "--kind",
+            "kinds",
+            multiple=True,
+            metavar="KIND",
+            help=f"{', '.join(KINDS[:-1])} or {KINDS[-1]}.",
         ),
         click.option(
             "--column",
             "columns",
             multiple=True,
             metavar="ROLE=NAME",
-            help="Which column of the file plays a role, e.g. force='Load cell'." + each,
+            help="Which column is what: force='Load cell'.",
         ),
         click.option(
             "--unit",
             "units_of",
             multiple=True,
             metavar="ROLE=UNIT",
-            help="In which unit a column stands, or all of a quantity, e.g. force=lbf." + each,
+            help="In which unit a column, or all of a quantity, stands: force=lbf.",
         ),
         click.option(
             "--set",
             "settings",
             multiple=True,
             metavar="NAME=VALUE",
-            help="What the file does not say, e.g. temperature='20 degC'." + each.replace("ROLE", "NAME"),
+            help="What the file does not say: stroke='80 mm'.",
         ),
     )
-    return _stack(options)
+    return _stack(options)(command)
 
 
 def machine_options(command: Command) -> Command:
     """Add --machine and --corner."""
     options = (
-        click.option("--machine", "machine_file", metavar="FILE", help="Machine file (TOML)."),
+        click.option(
+            "--machine",
+            "machine_file",
+            metavar="FILE",
+            help="Machine file: mass, spring, motion ratio, target.",
+        ),
         click.option(
             "--corner",
             metavar="NAME",
-            help="Which corner of the machine; may be left out when it has only one.",
+            help="Which of its corners, when it has several.",
         ),
     )
     return _stack(options)(command)
@@ -144,14 +155,19 @@ def units_option(command: Command) -> Command:
 
 def report_option(command: Command) -> Command:
     """Add --report."""
-    text = "Write the report there as well."
+    text = "Write a page with pictures as well."
     return click.option("--report", "report_file", metavar="FILE.html", help=text)(command)
 
 
+def full_option(command: Command) -> Command:
+    """Add --full."""
+    return click.option("--full", is_flag=True, help="Print everything, not the short answer alone.")(command)
+
+
 def output_options(command: Command) -> Command:
-    """Add --units and --json."""
+    """Add --full, --units and --json."""
     json = click.option("--json", "as_json", is_flag=True, help="Print JSON (always SI) instead of text.")
-    return _stack((units_option, json))(command)
+    return _stack((full_option, units_option, json))(command)
 
 
 def _stack(options: Sequence[Callable[[Any], Any]]) -> Callable[[Command], Command]:

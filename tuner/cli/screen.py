@@ -9,6 +9,7 @@ import contextlib
 import os
 import shutil
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,19 +20,42 @@ from tuner.errors import InputRefused, UsageError
 if TYPE_CHECKING:
     from tuner.jobs import CompareJob, DamperJob, FitJob, MatchJob
     from tuner.units import System
-    from tuner.wording import Headline, Section
+    from tuner.wording import Headline, Part, Section
 
 # the line by which a report of ours is known; whatever lacks it is never overwritten
 REPORT_MARK = '<meta name="generator" content="tuner'
 
 
-def show(sections: Sequence[Section], headline: Headline | None = None) -> None:
+def show_brief(parts: Sequence[Part], *, intro: str = "", closing: Sequence[str] = ()) -> None:
+    """Print the short page, as wide as the terminal up to 100 columns, of 25 lines with `intro` and `closing`."""
+    from tuner.wording import brief_page
+    from tuner.wording.brief import part
+
+    above = (part(intro), replace(parts[0], apart=True)) if intro else parts[:1]
+    click.echo(brief_page((*above, *parts[1:]), _width(), closing=closing), nl=False)
+
+
+def _width() -> int:
+    return min(max(shutil.get_terminal_size((96, 24)).columns, 40), 100)
+
+
+def show(
+    sections: Sequence[Section],
+    headline: Headline | None = None,
+    *,
+    intro: str = "",
+    closing: Sequence[str] = (),
+) -> None:
     """Print a page, as wide as the terminal up to 100 columns; its answer again at the end, where the eye lands."""
     from tuner.wording import page
 
-    width = min(max(shutil.get_terminal_size((96, 24)).columns, 40), 100)
-    closing = () if headline is None else (_in_short(sections, headline),)
-    click.echo(page((*sections, *closing), width), nl=False)
+    if intro:
+        click.echo(f"{intro}\n")
+
+    again = () if headline is None else (_in_short(sections, headline),)
+    click.echo(page((*sections, *again), _width()), nl=False)
+    if closing:
+        click.echo("\n" + "\n".join(closing))
 
 
 def _in_short(sections: Sequence[Section], headline: Headline) -> Section:

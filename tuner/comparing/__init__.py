@@ -5,7 +5,8 @@ Uses: errors, estimates, laws, records, machine, fitting, judging.
 
 Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why), `remedies`
 (what would make it surer), `confounders`, `measures` with `drives`, `ground`, `scatter` (what drives and jumps give
-instead of damping), `runs` (before and after), `pairs` (two dampers), `path` (several runs).
+instead of damping), `needed` (what brings a side into its band), `runs` (before and after), `pairs` (two dampers),
+`path` (several runs).
 """
 
 from tuner.comparing.pairs import TOLERANCE, match

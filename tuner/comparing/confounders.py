@@ -11,14 +11,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 
-from tuner.estimates import NORMAL_95, Estimate, Note
+from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit, Fit, measured_of_corner
 from tuner.judging import USUAL_SPEED
-from tuner.kinds import NAMES
 from tuner.laws import LeakOrifice
 from tuner.records import SIDES, Conditions, Side
 
@@ -73,34 +72,20 @@ def _temperature(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if one is None and other is None:
         return
     if one is None or other is None:
-        when = labels.first if other is None else labels.second
-        yield Note(
-            "oil-temperature-unknown",
-            f"the oil temperature is known only {when}: a warm damper against a cold one looks like a change",
-        )
+        yield Note("oil-temperature-unknown", when=labels.first if other is None else labels.second)
         return
     if abs(other - one) < WARMER:
         return
     viscosity = _given(before, "viscosity")
     factor = thinning(one, other, _given(after, "viscosity") if viscosity is None else viscosity)
-    parts = []
-    for side in SIDES:
-        share = _leak_share(before, side, USUAL_SPEED)
-        parts.append(f"{abs(100 * share * (factor - 1.0)):.0f} % in {side}")
-    yield Note(
-        "oil-temperature",
-        f"the oil was at {one - ZERO_CELSIUS:.0f} degC {labels.first} and {other - ZERO_CELSIUS:.0f} degC "
-        f"{labels.second}; that alone can {'weaken' if factor < 1.0 else 'strengthen'} the damping by anything up to "
-        f"{' and '.join(parts)} (a leak follows the oil's viscosity, an orifice does not)",
-    )
+    by_side: dict[str, Any] = {
+        side: _leak_share(before, side, USUAL_SPEED) * (factor - 1.0) for side in SIDES
+    }
+    yield Note("oil-temperature", **_pair(one, other, "K", labels), **by_side)
 
 
 def _numbers(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
-    shown: tuple[tuple[str, str, str, float, str], ...] = (
-        ("stroke", "stroke", "stroke", 1e3, "mm"),
-        ("gas_pressure", "gas-pressure", "gas pressure", 1e-5, "bar"),
-    )
-    for name, code, words, scale, unit in shown:
+    for name, unit in (("stroke", "m"), ("gas_pressure", "Pa")):
         one, other = _given(before, name), _given(after, name)
         if (
             one is None
@@ -109,10 +94,14 @@ def _numbers(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
             or abs(one - other) <= UNLIKE * max(one, other)
         ):
             continue
-        yield Note(
-            code,
-            f"the {words} was {one * scale:.3g} {unit} {labels.first} and {other * scale:.3g} {unit} {labels.second}",
-        )
+        given = _pair(one, other, unit, labels)
+        yield Note("stroke", **given) if name == "stroke" else Note("gas-pressure", **given)
+
+
+def _pair(one: float, other: float, unit: str, labels: Labels) -> dict[str, Any]:
+    """Give two exact quantities as facts, with what the two are called."""
+    pair = {"one": Estimate.exact(one, unit), "other": Estimate.exact(other, unit)}
+    return {**pair, **labels._asdict()}
 
 
 def _apart(one: Estimate | None, other: Estimate | None, share: float) -> bool:
@@ -124,27 +113,14 @@ def _apart(one: Estimate | None, other: Estimate | None, share: float) -> bool:
     return abs(one.value - other.value) > share * max(abs(one.value), abs(other.value))
 
 
-def _interval(estimate: Estimate, unit: str) -> str:
-    """Write an estimate in `unit` with its interval: "182 N (181 to 183)"."""
-    places = 0 if unit == "N" else 1
-    value, low, high = (f"{x:.{places}f}" for x in (estimate.value, estimate.low, estimate.high))
-    return f"{value} {unit} ({low} to {high} {unit})"
-
-
 def _forces(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if not (isinstance(before, DampingFit) and isinstance(after, DampingFit)):
         return
-    gas, friction = (before.gas_force, after.gas_force), (before.friction, after.friction)
-    for code, words, (one, other), cause in (
-        ("gas-force", "gas force", gas, "another pressure, oil quantity or position"),
-        ("friction", "friction", friction, "seals, side load or alignment"),
-    ):
-        if one is not None and other is not None and _apart(one, other, GAS_UNLIKE):
-            yield Note(
-                code,
-                f"the {words} was {_interval(one, 'N')} {labels.first} and {_interval(other, 'N')} "
-                f"{labels.second}: {cause}",
-            )
+    names: dict[str, Any] = labels._asdict()
+    if _apart(before.gas_force, after.gas_force, GAS_UNLIKE):
+        yield Note("gas-force", one=before.gas_force, other=after.gas_force, **names)
+    if _apart(before.friction, after.friction, GAS_UNLIKE):
+        yield Note("friction", one=before.friction, other=after.friction, **names)
 
 
 def _speeds(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
@@ -158,16 +134,14 @@ def _speeds(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
         if not first or not second or first == second:
             continue
         if not first & second:
-            yield Note(
-                "no-overlap",
-                f"no reference speed was tested in {side} both {labels.first} and {labels.second}",
-            )
+            yield Note("no-overlap", side=side, first=labels.first, second=labels.second)
             continue
-        alone = [(labels.first, first - second), (labels.second, second - first)]
-        said = [f"{', '.join(f'{v:g}' for v in sorted(vs))} m/s only {when}" for when, vs in alone if vs]
-        yield Note(
-            "speed-range", f"tested in {side} at {' and '.join(said)}; only the shared speeds are compared"
+        alone = tuple(
+            Note("speeds-alone", speeds=tuple(Estimate.exact(v, "m/s") for v in sorted(speeds)), when=when)
+            for when, speeds in ((labels.first, first - second), (labels.second, second - first))
+            if speeds
         )
+        yield Note("speed-range", side=side, alone=alone)
 
 
 def has_dead_stroke(length: Estimate | None) -> bool:
@@ -186,40 +160,28 @@ def _dead_stroke(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
         here = [has_dead_stroke(d) for d in pair]
         differs = here[0] != here[1] or (all(here) and _apart(pair[0], pair[1], GAS_UNLIKE))
         if differs:
-            lengths = ["unknown" if d is None else _interval(d.scaled(1e3, "mm"), "mm") for d in pair]
-            yield Note(
-                "dead-stroke",
-                f"dead stroke in {side}: {lengths[0]} {labels.first}, {lengths[1]} {labels.second}; where it is, the "
-                "damping at low speed mixes it with the oil's resistance",
-            )
+            names: dict[str, Any] = labels._asdict()
+            yield Note("dead-stroke", side=side, one=pair[0], other=pair[1], **names)
 
 
 def _recording(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if before.kind != after.kind:
-        yield Note(
-            "different-kinds",
-            f"the record {labels.first} is a {NAMES[before.kind]}, {labels.second} a "
-            f"{NAMES[after.kind]}: part of a difference may come from the way of measuring",
-        )
+        names: dict[str, Any] = labels._asdict()
+        yield Note("different-kinds", one=before.kind, other=after.kind, **names)
     rates = [[p.rate_hz for p in fit.inputs if p.rate_hz is not None] for fit in (before, after)]
     if all(rates):
         one, other = float(np.median(rates[0])), float(np.median(rates[1]))
         if max(one, other) > 2.0 * min(one, other):
-            yield Note(
-                "sampling-rate",
-                f"sampled at {one:.0f} Hz {labels.first} and {other:.0f} Hz {labels.second}",
-            )
-    doubts = [{note.code: note.text for q in fit.quality for note in q.notes} for fit in (before, after)]
+            yield Note("sampling-rate", **_pair(one, other, "Hz", labels))
+    doubts = [{note.code: note for q in fit.quality for note in q.notes} for fit in (before, after)]
     for when, own, others in ((labels.first, doubts[0], doubts[1]), (labels.second, doubts[1], doubts[0])):
-        alone = [text for code, text in own.items() if code not in others]
+        alone = tuple(note for code, note in own.items() if code not in others)
         if alone:
-            yield Note("quality", f"only the recording {when} has a doubt: {'; '.join(alone)}")
+            yield Note("quality", when=when, doubts=alone)
     for when, fit in ((labels.first, before), (labels.second, after)):
         fade = fit.fade if isinstance(fit, DampingFit) else None
         if fade is not None and abs(fade.value) > FADED and not fade.contains(0.0):
-            yield Note(
-                "fade", f"the damping drifted by {100 * fade.value:+.0f} % within the test {when}: heat"
-            )
+            yield Note("fade", when=when, drift=fade)
 
 
 def _settings(before: Fit, after: Fit) -> list[str]:
@@ -249,12 +211,7 @@ def _settings(before: Fit, after: Fit) -> list[str]:
 def _corner(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     one, other = (measured_of_corner(fit).get("frequency") for fit in (before, after))
     if one is not None and other is not None and _apart(one, other, UNLIKE):
-        yield Note(
-            "frequency-shift",
-            f"the corner swung at {one.value:.2f} ± {NORMAL_95 * one.sd:.2f} Hz {labels.first} and "
-            f"{other.value:.2f} ± {NORMAL_95 * other.sd:.2f} Hz {labels.second}: spring, "
-            "load or tyre pressure changed as well",
-        )
+        yield Note("frequency-shift", one=one, other=other, first=labels.first, second=labels.second)
 
 
 def confounders(before: Fit, after: Fit, *, labels: Labels | None = None) -> tuple[Note, ...]:
@@ -269,29 +226,46 @@ def confounders(before: Fit, after: Fit, *, labels: Labels | None = None) -> tup
         found += look(before, after, names)
     settings = _settings(before, after)
     if labels is not None and settings:
-        found.append(Note("settings-differ", f"the two dampers were not set alike: {', '.join(settings)}"))
+        found.append(Note("settings-differ", settings=tuple(settings)))
     if labels is None and len(settings) > 1:
-        found.append(
-            Note(
-                "several-changes",
-                f"{', '.join(settings)} were changed at once: the comparison cannot say which of them did it",
-            )
-        )
+        found.append(Note("several-changes", settings=tuple(settings)))
     if labels is None and "spring" in settings:
-        found.append(
-            Note(
-                "spring-changed",
-                "the spring was changed as well; both damping ratios are for the corner as given",
-            )
-        )
+        found.append(Note("spring-changed"))
     return tuple(found)
+
+
+def goes_with(before: Fit, after: Fit) -> frozenset[str]:
+    """Give the codes of what follows from letting oil out, or filling some in, and so is no other cause of the change.
+
+    Less oil is known by its noted quantity, or by a new dead stroke together with less gas pressure or gas force (more
+    of it the other way round): then pressure, gas force and dead stroke belong to the change.
+    """
+    volume = _order(_given(before, "oil_volume"), _given(after, "oil_volume"), UNLIKE)
+    pressure = _order(_given(before, "gas_pressure"), _given(after, "gas_pressure"), UNLIKE)
+    one, other = (fit.gas_force if isinstance(fit, DampingFit) else None for fit in (before, after))
+    force = 0
+    if one is not None and other is not None and _apart(one, other, GAS_UNLIKE):
+        force = 1 if other.value > one.value else -1
+    pairs = [(before.side(side).dead_stroke, after.side(side).dead_stroke) for side in SIDES]
+    came = any(has_dead_stroke(late) and not has_dead_stroke(early) for early, late in pairs)
+    went = any(cured(early, late) for early, late in pairs)
+    ways = {way for way in (pressure, force) if way}
+    by_stroke = -1 if came and not went else 1 if went and not came else 0
+    way = volume or (by_stroke if by_stroke in ways else 0)
+    if not way or -way in ways or by_stroke == -way:
+        return frozenset()
+    return frozenset({"gas-pressure", "gas-force", "dead-stroke"})
+
+
+def _order(one: float | None, other: float | None, share: float) -> int:
+    """Say whether the second is more (1) or less (-1) than the first by over `share`; 0 where that is not known."""
+    if one is None or other is None or abs(one - other) <= share * max(abs(one), abs(other)):
+        return 0
+    return 1 if other > one else -1
 
 
 def unknown_conditions(before: Fit, after: Fit) -> tuple[Note, ...]:
     """Say which important condition nobody noted on either side."""
     if all(_given(fit, "temperature") is None for fit in (before, after)):
-        text = (
-            "nobody noted the oil temperature; test at the same one, or note it, because warm oil damps less"
-        )
-        return (Note("oil-temperature-not-noted", text),)
+        return (Note("oil-temperature-not-noted"),)
     return ()

@@ -15,7 +15,7 @@ import numpy as np
 from tuner.comparing.ground import Piece, SharedGround
 from tuner.comparing.results import MeasureChange
 from tuner.comparing.scatter import apart, clear, difference_of, mean_difference, unseen, wider
-from tuner.estimates import Array, Estimate
+from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.counts import rate_difference, rate_per_minute
 from tuner.fitting.measures import Bounded, mean_over
 from tuner.fitting.results import DriveFit
@@ -24,7 +24,7 @@ from tuner.records import SIDES, Side
 
 QUARTERS = 4  # a stretch of 8 s has its peaks taken every 2 s, as a whole drive has
 
-GROUND_OPEN = "the drives share no ground that could be recognised, so the difference may be the ground's"
+GROUND_OPEN = Note("ground-open")
 
 Figure = Callable[[Array, Array], float]  # travel and velocity of a stretch -> its figure
 
@@ -87,8 +87,9 @@ def _by_stretch(
     if not pair.found:
         before, after = kept(pair.before), kept(pair.after)
         if before is None or after is None:
-            missing = " and ".join(w for w, e in (("before", before), ("after", after)) if e is None)
-            return MeasureChange(name, before, after, None, None, (f"not known {missing}",), side, speeds)
+            missing = tuple(w for w, e in (("before", before), ("after", after)) if e is None)
+            unknown = Note("not-known", when=missing)
+            return MeasureChange(name, before, after, None, None, (unknown,), side, speeds)
         return MeasureChange(name, before, after, apart(before, after), None, (GROUND_OPEN,), side, speeds)
     tables = [_table(drives, figure) for drives in pair.drives]
     difference = mean_difference(tables[1].mean(axis=0) - tables[0].mean(axis=0), unit)
@@ -128,16 +129,9 @@ def _over_stretches(table: Array, unit: str, bounded: Bounded) -> Estimate:
     return mean_over([Estimate.exact(float(x), unit) for x in table.mean(axis=0)], bounded)
 
 
-def _run_reason(pair: _Pair) -> str:
+def _run_reason(pair: _Pair) -> Note:
     one, other = map(len, pair.drives)
-    if max(one, other) > 1:
-        drives = f"{one} drive{'s' if one > 1 else ''} before and {other} after"
-        alone = "; the scatter of the repeated setting stands for both" if min(one, other) == 1 else ""
-        return f"over the same ground, {drives}{alone}"
-    return (
-        "over the same ground, stretch by stretch; one drive of a setting does not show how far two of its drives "
-        "differ: drive each three times"
-    )
+    return Note("over-same-ground", before=one, after=other)
 
 
 def _hits(name: str, pair: _Pair) -> MeasureChange:
@@ -145,12 +139,9 @@ def _hits(name: str, pair: _Pair) -> MeasureChange:
     rates = [_rate(name, drives, pair.found) for drives in pair.drives]
     one, other = rates
     if one is None or other is None:
-        why = "stops are counted only where the full travel is known (damper_travel)"
-        return MeasureChange(name, one, other, None, None, (why,))
+        return MeasureChange(name, one, other, None, None, (Note("stops-uncounted"),))
     difference = rate_difference(one, other)
-    why = (
-        "counted as events that come by themselves; over rough ground they come in groups, which is less sure"
-    )
+    why = Note("stops-as-events")
     if not pair.found:
         return MeasureChange(name, one, other, difference, None, (why, GROUND_OPEN))
     never = one.value == other.value == 0.0
@@ -175,10 +166,10 @@ def _packing(pair: _Pair) -> MeasureChange:
     sinks = [[Estimate.exact(row.sink, "m") for row in fit.bump_rows] for fit in (pair.before, pair.after)]
     one, other = pair.before.packing, pair.after.packing
     if one is None or other is None:
-        counts = f"rows of bumps: {len(sinks[0])} before, {len(sinks[1])} after; three of each are needed"
-        return MeasureChange("packing", one, other, None, None, (counts,))
+        few = Note("bump-rows", case="few", before=len(sinks[0]), after=len(sinks[1]))
+        return MeasureChange("packing", one, other, None, None, (few,))
     difference = difference_of(sinks[0], sinks[1], "m")
-    why = f"rows of bumps: {len(sinks[0])} before, {len(sinks[1])} after"
+    why = Note("bump-rows", before=len(sinks[0]), after=len(sinks[1]))
     if not pair.found:
         return MeasureChange("packing", one, other, difference, None, (why, GROUND_OPEN))
     changed = clear(difference, one)

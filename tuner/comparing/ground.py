@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tuner.estimates import Note
+from tuner.estimates import Estimate, Note
 from tuner.fitting.traces import DriveTrace
 from tuner.signals.ground import STRETCH, SameGround, line_up
 
@@ -51,17 +51,18 @@ def shared_ground(before: Sequence[DriveTrace], after: Sequence[DriveTrace]) -> 
     """Line every drive up with the first one before; at least one drive on either side."""
     first = before[0]
     if first.duration < ENOUGH_STRETCHES * STRETCH:
-        return SharedGround(notes=(_not_known(f"{first.duration:.0f} s are too short to know ground again"),))
+        short = Note("other-ground", case="short", time=Estimate.exact(first.duration, "s"))
+        return SharedGround(notes=(short,))
     others = [_passed(first, other) for other in (*before[1:], *after)]
     whole = {key: Piece(key, key + STRETCH) for pieces in others for key in pieces}
     passed = [whole, *others]
     alike = [True, *(len(pieces) >= ENOUGH_STRETCHES for pieces in others)]
     if not any(alike[len(before) :]):
-        return SharedGround(notes=(_not_known("no drive after passed the ground of the first drive before"),))
+        return SharedGround(notes=(Note("other-ground", case="nowhere"),))
     known = [pieces for pieces, good in zip(passed, alike, strict=True) if good]
     common = sorted(set.intersection(*(set(pieces) for pieces in known)))
     if len(common) < ENOUGH_STRETCHES:
-        return SharedGround(notes=(_not_known("too little of it was passed by every drive"),))
+        return SharedGround(notes=(Note("other-ground", case="little"),))
     rows = [
         tuple(pieces[key] for key in common) if good else ()
         for pieces, good in zip(passed, alike, strict=True)
@@ -69,14 +70,10 @@ def shared_ground(before: Sequence[DriveTrace], after: Sequence[DriveTrace]) -> 
     count, strangers = len(before), alike.count(False)
     length = sum(piece.end - piece.start for piece in rows[0])
     share = min(length / first.duration, 1.0)
-    text = f"the same ground was found in the recordings: {100 * share:.0f} % of the first drive before "
-    text += f"({len(common)} stretches of {STRETCH:.0f} s); only that is compared"
-    notes = [Note("same-ground", text)]
+    stretch = Estimate.exact(STRETCH, "s")
+    notes = [Note("same-ground", share=share, stretches=len(common), stretch=stretch)]
     if strangers:
-        text = (
-            f"{strangers} of {len(passed)} drives went over other ground and were left out of the comparison"
-        )
-        notes.append(Note("other-ground", text))
+        notes.append(Note("other-ground", drives=strangers, of_drives=len(passed)))
     return SharedGround(tuple(rows[:count]), tuple(rows[count:]), share, _pace(rows, count), tuple(notes))
 
 
@@ -84,16 +81,7 @@ def pace_notes(ground: SharedGround) -> tuple[Note, ...]:
     """Name another pace as something that changes every measure of a drive."""
     if abs(ground.pace - 1.0) <= OTHER_PACE:
         return ()
-    faster = "faster" if ground.pace > 1.0 else "slower"
-    text = f"the drives after went {100 * abs(ground.pace - 1.0):.0f} % {faster} over the same ground"
-    return (Note("other-pace", f"{text}; pace alone moves every figure of a drive"),)
-
-
-def _not_known(why: str) -> Note:
-    return Note(
-        "other-ground",
-        f"the same ground was not found in the drives ({why}): what differs may be the ground, not the change",
-    )
+    return (Note("other-pace", pace=ground.pace - 1.0),)
 
 
 def _passed(first: DriveTrace, other: DriveTrace) -> dict[float, Piece]:

@@ -11,7 +11,7 @@ difference may be the ground's, or where one jump stands against one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from tuner.comparing.drives import drive_changes
 from tuner.comparing.ground import SharedGround, pace_notes, shared_ground
@@ -21,10 +21,6 @@ from tuner.estimates import Estimate, Note
 from tuner.fitting.measures import directed, mean_of_known, mean_over, unlike
 from tuner.fitting.results import DriveFit, Fit, Jump, JumpFit
 
-LIKE_WITH_LIKE = (
-    "make every jump over the same ramp at the same speed, or record each kind of jump by itself and compare like "
-    "with like"
-)
 JUMP_MEASURES = (("airtime", "s"), ("pitch_rate", "rad/s"), ("rotation", "rad"), ("landing_peak", "m/s**2"))
 
 
@@ -54,21 +50,19 @@ def _other_jump(before: Sequence[Jump], after: Sequence[Jump]) -> tuple[Note, ..
     apart = unlike((*before, *after))
     if apart is None:
         return ()
-    text = (
-        f"the jumps before and after are unlike each other ({apart}): another speed or another ramp does that, a "
-        "damper hardly"
-    )
-    return (Note("other-jump", text),)
+    return (Note("other-jump", why=apart),)
 
 
 def _jump_changes(before: Sequence[Jump], after: Sequence[Jump]) -> tuple[MeasureChange, ...]:
     reasons = [
-        f"the jumps {when} are unlike each other ({why}), so that they have no mean"
+        Note("unlike-jumps", case="setting", when=when, why=why)
         for when, jumps in (("before", before), ("after", after))
         if (why := unlike(jumps)) is not None
     ]
     if reasons:
-        return tuple(_listed(name, before, after, (*reasons, LIKE_WITH_LIKE)) for name, _ in JUMP_MEASURES)
+        return tuple(
+            _listed(name, before, after, (*reasons, Note("like-with-like"))) for name, _ in JUMP_MEASURES
+        )
     turning = directed(before), directed(after)
     signed = [any(jump.sign_known for jump in jumps) for jumps in turning]
     changes = []
@@ -79,9 +73,8 @@ def _jump_changes(before: Sequence[Jump], after: Sequence[Jump]) -> tuple[Measur
             for jumps in (turning if turns else (before, after))
         )
         if turns and one and other and signed[0] != signed[1]:
-            why = "the direction of the rotation is known on one side only: lift the nose once at the start of each"
             means = mean_over(one), mean_over(other)
-            changes.append(MeasureChange(name, *means, None, None, (why,)))
+            changes.append(MeasureChange(name, *means, None, None, (Note("direction-unknown"),)))
         else:
             changes.append(_jump_change(name, unit, one, other))
     return tuple(changes)
@@ -91,7 +84,7 @@ def _mean(name: str, values: Sequence[Estimate]) -> Estimate | None:
     return mean_of_known(values, "plain" if name in ("pitch_rate", "rotation") else "above zero")
 
 
-def _listed(name: str, before: Sequence[Jump], after: Sequence[Jump], why: tuple[str, ...]) -> MeasureChange:
+def _listed(name: str, before: Sequence[Jump], after: Sequence[Jump], why: tuple[Note, ...]) -> MeasureChange:
     """Give a measure of jumps of which one setting's are unlike each other: each by itself, nothing to compare."""
     each = [
         tuple(value for jump in jumps if (value := getattr(jump, name)) is not None)
@@ -110,13 +103,13 @@ def _jump_change(
 ) -> MeasureChange:
     one, other = (_mean(name, values) for values in (before, after))
     if one is None or other is None:
-        missing = " and ".join(when for when, value in (("before", one), ("after", other)) if value is None)
-        return MeasureChange(name, one, other, None, None, (f"not known {missing}",))
-    counts = f"{len(before)} jump{'s' if len(before) > 1 else ''} before, {len(after)} after"
+        missing = tuple(when for when, value in (("before", one), ("after", other)) if value is None)
+        return MeasureChange(name, one, other, None, None, (Note("not-known", when=missing),))
+    counts: dict[str, Any] = {"before": len(before), "after": len(after)}
     difference = difference_of(before, after, unit)
     if difference is None:
-        why = f"{counts}: how far two jumps of one setting differ is not known, make three of each"
+        why = Note("one-jump", case="each", **counts)
         return MeasureChange(name, one, other, apart(one, other), None, (why,))
-    why = f"the interval is the scatter of the jumps ({counts})"
+    why = Note("scatter-of-jumps", **counts)
     changed = clear(difference, one)
     return MeasureChange(name, one, other, difference, changed, (*unseen(changed), why))

@@ -4,8 +4,8 @@ Takes the fits of each damper (several = repeats); gives a `PairMatch`. Uses: er
 fitting, judging.
 
 A side is matched when, at every reference speed both hold, the true ratio lies within the tolerance with 95 %
-probability; it is off when at one of them it lies outside with 95 % probability. The tolerance counts either
-way as a proportion: 10 % allows ratios from 1/1.1 to 1.1.
+probability; it is off when at one of them it lies outside with 95 % probability. The tolerance is a share of the
+stronger of the two: 10 % allows ratios from 0.9 to 1/0.9.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from collections.abc import Sequence
 
 from tuner.comparing.change import changes, refit_sds
 from tuner.comparing.confounders import Labels, confounders
-from tuner.comparing.reasons import at_speed, cancels_reason, per_cent
+from tuner.comparing.reasons import cancels_reason, speed_of
 from tuner.comparing.results import ChangeAt, PairMatch, SideMatch
 from tuner.comparing.verdict import within
 from tuner.errors import FitError, require
@@ -32,29 +32,30 @@ NORMAL_95_ONE_SIDED = 1.6448536269514722
 MOST_RUNS = 9  # runs of each damper beyond which more of them are no advice
 
 
-def _against(at: ChangeAt) -> str:
+def _edge(tolerance: float) -> float:
+    """Logarithm of the ratio at which the weaker has `tolerance` less than the stronger."""
+    return -math.log1p(-tolerance)
+
+
+def _against(at: ChangeAt) -> Note:
     """Say how the other damper differs from the one."""
-    strength = "stronger" if at.ratio.value >= 1.0 else "weaker"
-    return (
-        f"the other is {per_cent(at.ratio.value).lstrip('+-')} {strength}{at_speed(at.speed)} "
-        f"(95 % interval {per_cent(at.ratio.low)} to {per_cent(at.ratio.high)})"
-    )
+    return Note("against", ratio=at.ratio, speed=speed_of(at))
 
 
 def _chances(at: ChangeAt, tolerance: float) -> tuple[float, float]:
     """Probability that the true ratio is within the tolerance, and that it is beyond it on the likelier side."""
-    edge, sd = math.log1p(tolerance), at.ratio.log_sd
+    edge, sd = _edge(tolerance), at.ratio.log_sd
     beyond = abs(math.log(at.ratio.value)) - edge
     if math.isinf(sd):  # only one bound is known; it alone can rule a match out
-        clear = at.ratio.high < 1.0 / (1.0 + tolerance) or at.ratio.low > 1.0 + tolerance
+        clear = at.ratio.high < 1.0 - tolerance or at.ratio.low > 1.0 / (1.0 - tolerance)
         return 0.0, 0.975 if clear else 0.5
     outside = normal_below(beyond / sd) if sd > 0 else float(beyond > 0)
-    return within(at.ratio, tolerance), outside
+    return within(at.ratio, math.expm1(edge)), outside
 
 
 def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
     """Count the runs of each damper that would settle this speed if ratio and scatter stay; None: too many."""
-    edge, middle = math.log1p(tolerance), abs(math.log(at.ratio.value))
+    edge, middle = _edge(tolerance), abs(math.log(at.ratio.value))
     needed = min(abs(edge - middle) / NORMAL_95_ONE_SIDED, edge / NORMAL_95)
     for count in range(runs + 1, MOST_RUNS + 1):
         spread = math.sqrt(runs / count) * interval_factor(count) / interval_factor(runs)
@@ -63,43 +64,29 @@ def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
     return None
 
 
-def _open_reason(side: Side, at: ChangeAt, tolerance: float, runs: int) -> str:
-    share = f"{100 * tolerance:g} %"
-    count = _runs_needed(at, tolerance, runs)
-    if count is None:
-        step = f"it lies too near {share}, or is too unsure, for repeats alone: test at higher speeds"
-    else:
-        step = f"about {count} runs of each, remounted in between, would tell"
-    return f"{side}: {_against(at)}; whether that is within {share} is open; {step}"
-
-
 def _side(side: Side, one: Fit, other: Fit, tolerance: float, allowance: float) -> SideMatch:
     extra = math.hypot(*refit_sds(one, other, allowance))
     ratio = changes(one.side(side), other.side(side), extra)
     if not ratio:
-        blind = [name for name, fit in (("one", one), ("other", other)) if not fit.side(side).seen]
-        why = (
-            f"{side}: not shown by the record of the {' and the '.join(blind)}"
-            if blind
-            else f"{side}: the two records share no reference speed"
-        )
+        blind = tuple(name for name, fit in (("one", one), ("other", other)) if not fit.side(side).seen)
+        why = Note("pair-unseen", of=side, which=blind) if blind else Note("pair-no-speed", of=side)
         return SideMatch(side, (), None, None, (why,))
     chances = [_chances(at, tolerance) for at in ratio]
-    share = f"{100 * tolerance:g} %"
     cancels = cancels_reason(ratio, (one.side(side), other.side(side)))
-    more = () if cancels is None else (f"{side}: {cancels}",)
+    more = () if cancels is None else (cancels.but(of=side),)
     off = [(at, out) for at, (_, out) in zip(ratio, chances, strict=True) if out >= SURE]
     if off:
-        reasons = tuple(f"{side}: {_against(at)}, beyond {share}" for at, _ in off)
+        reasons = tuple(Note("pair-off", of=side, other=_against(at), tolerance=tolerance) for at, _ in off)
         surest = max(off, key=lambda pair: pair[1])
         return SideMatch(side, ratio, False, surest[1], (*reasons, *more), surest[0])
     worst = min(range(len(ratio)), key=lambda i: chances[i][0])
     probability = chances[worst][0]
     if probability >= SURE:
         widest = max(ratio, key=lambda at: abs(math.log(at.ratio.value)))
-        reason = f"{side}: within {share}; at most {_against(widest)}"
+        reason = Note("pair-within", of=side, other=_against(widest), tolerance=tolerance)
         return SideMatch(side, ratio, True, probability, (reason, *more), widest)
-    reason = _open_reason(side, ratio[worst], tolerance, min(one.runs, other.runs))
+    runs = _runs_needed(ratio[worst], tolerance, min(one.runs, other.runs))
+    reason = Note("pair-open", of=side, other=_against(ratio[worst]), tolerance=tolerance, runs=runs)
     return SideMatch(side, ratio, None, probability, (reason, *more), ratio[worst])
 
 
@@ -113,12 +100,11 @@ def match(
 ) -> PairMatch:
     """Say whether two dampers are alike within `tolerance` on every side both records show.
 
-    `tolerance` > 0 as a share (0.10 = 10 %); `allowance` as in `compare`. `matched` is None when a side cannot
-    be told, or when no side can be compared at all. Raises FitError for a damper without a fit.
+    `tolerance` between 0 and 1 as a share of the stronger (0.10 = 10 %); `allowance` as in `compare`. `matched` is
+    None when a side cannot be told, or when no side can be compared at all. Raises FitError for a damper without a
+    fit.
     """
-    require(
-        math.isfinite(tolerance) and tolerance > 0, "the tolerance", "above zero", tolerance, error=FitError
-    )
+    require(0.0 < tolerance < 1.0, "the tolerance", "a share between 0 and 1", tolerance, error=FitError)
     fits = [combine(runs, allowance=allowance) for runs in (one, other)]
     pair: list[Judgement] = [judge(fit, corner) for fit in fits]
     compression, rebound = (_side(side, fits[0], fits[1], tolerance, allowance) for side in SIDES)
@@ -127,8 +113,7 @@ def match(
     matched = False if False in answers else True if answers and None not in answers else None
     notes: tuple[Note, ...] = ()
     if len(compared) == 1:
-        text = f"only {compared[0].side} could be compared; the other side may still differ"
-        notes = (Note("one-side", text),)
+        notes = (Note("one-side", side=compared[0].side),)
     return PairMatch(
         pair[0],
         pair[1],

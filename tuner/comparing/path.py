@@ -73,8 +73,8 @@ def _common_speed(runs: Sequence[Judgement], target: Target | None) -> tuple[flo
     counts = {v: sum(v in speeds for speeds in held) for v in set.union(*held)}
     most = [v for v, count in counts.items() if count == max(counts.values())]
     speed = nearest_speed(sorted(most), wanted_speed(target))
-    text = f"no reference speed was tested in every run; shown is {speed:g} m/s, which {max(counts.values())} hold"
-    return speed, (Note("no-overlap", text),)
+    shown = Estimate.exact(speed, "m/s")
+    return speed, (Note("no-overlap", case="path", speed=shown, runs=max(counts.values())),)
 
 
 def _measured(run: Judgement, side: Side, speed: float | None) -> Estimate | None:
@@ -128,9 +128,6 @@ def path(runs: Sequence[Judgement], labels: Sequence[str], *, allowance: float =
     speed, notes = _common_speed(runs, target)
     zeta = all(run.corner is not None or _is_bounce(run) for run in runs)
     if len({_is_bounce(run) for run in runs}) > 1:
-        text = (
-            "bounces and bench runs stand in one path: their ratios are shown, their changes are not compared"
-        )
-        notes = (*notes, Note("different-kinds", text))
+        notes = (*notes, Note("different-kinds", case="path"))
     compression, rebound = (_steps(side, runs, labels, speed, zeta, allowance) for side in SIDES)
     return Path("zeta" if zeta else "c", speed, compression, rebound, target, notes)

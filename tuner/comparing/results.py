@@ -59,7 +59,7 @@ class SideComparison:
     after: JudgedSide
     verdict: Verdict
     probability: float | None
-    reasons: tuple[str, ...]
+    reasons: tuple[Note, ...]
     changed: bool | None
     likeliest: Way | None = None  # of an open verdict: which outcome `probability` is about
     remedies: tuple[Remedy, ...] = ()  # of an open verdict: what can be done, the most useful first
@@ -102,7 +102,7 @@ class MeasureChange:
     after: Estimate | None
     difference: Estimate | None
     changed: bool | None
-    reasons: tuple[str, ...]
+    reasons: tuple[Note, ...]
     side: Side | None = None
     speeds: tuple[float, float] | None = None
     each: tuple[tuple[Estimate, ...], tuple[Estimate, ...]] = ((), ())
@@ -151,7 +151,7 @@ class SideMatch:
     ratio: tuple[ChangeAt, ...]
     matched: bool | None
     probability: float | None
-    reasons: tuple[str, ...]
+    reasons: tuple[Note, ...]
     at: ChangeAt | None = None
 
     @property
@@ -165,7 +165,7 @@ class SideMatch:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairMatch:
-    """Two dampers side by side, within `tolerance` (0.10 = 10 % either way, as a proportion)."""
+    """Two dampers side by side, within `tolerance` (0.10 = 10 % of the stronger one)."""
 
     one: Judgement
     other: Judgement

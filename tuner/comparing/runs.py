@@ -99,12 +99,12 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
     if target is None and odd is not None and verdict == "no clear change":
         verdict, probability = "cannot tell", None
     remedies: tuple[Remedy, ...] = ()
-    said: list[str | None] = [change_reason(side, at), zeta_reason(one, other)]
+    said: list[Note | None] = [change_reason(side, at), zeta_reason(one, other)]
     if verdict == "cannot tell":
         remedies = best_remedy(*fits, at.speed, corner, sds)
         said += open_reasons(at, fits, chance, damping, corner, target, remedies, steps)
     elif verdict == "no clear change":
-        seen = "a change of 25 % would have been seen"
+        seen = Note("no-change-seen")
         said.append(seen if shows_no_change(at.ratio) else both_inside_reason(at.ratio))
     said += [
         odd,

@@ -14,9 +14,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from tuner.comparing.verdict import SEEN_CHANGE
-from tuner.estimates import NORMAL_95, Estimate, student_95
-
-TOO_WIDE = "a change of 25 % would not have been seen: repeat each setting more often"
+from tuner.estimates import NORMAL_95, Estimate, Note, student_95
 
 
 def difference_of(before: Sequence[Estimate], after: Sequence[Estimate], unit: str) -> Estimate | None:
@@ -84,9 +82,9 @@ def clear(difference: Estimate | None, before: Estimate) -> bool | None:
     return False if most < (SEEN_CHANGE - 1.0) * abs(before.value) else None
 
 
-def unseen(changed: bool | None) -> tuple[str, ...]:
+def unseen(changed: bool | None) -> tuple[Note, ...]:
     """Give the reason why a difference that is known cannot be called clear or small; none for any other."""
-    return (TOO_WIDE,) if changed is None else ()
+    return (Note("too-wide"),) if changed is None else ()
 
 
 def _own_variance(group: Sequence[Estimate]) -> float:

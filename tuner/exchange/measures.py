@@ -18,6 +18,7 @@ from tuner.exchange.values import Value, estimate_value
 from tuner.fitting.counts import rate_per_minute
 from tuner.fitting.results import DampingFit, DriveFit, Fit, JumpFit, SpeedShare, StopContact
 from tuner.records import SIDES
+from tuner.wording.doubts import note_text
 
 STOPS = ("bottomed", "topped_out")
 
@@ -109,7 +110,7 @@ def change_measure_values(changes: Sequence[MeasureChange]) -> Value:
             "after": estimate_value(change.after),
             "difference": estimate_value(change.difference),
             "changed": change.changed,
-            "reasons": list(change.reasons),
+            "reasons": [note_text(reason) for reason in change.reasons],
         }
         if change.side is None:
             value[change.name] = item

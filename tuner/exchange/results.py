@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison, SideMatch
 from tuner.comparing.agreement import Agreement
+from tuner.comparing.needed import Needed, needed_of
 from tuner.estimates import Note
 from tuner.exchange.measures import change_measure_values, measure_values
 from tuner.exchange.values import (
@@ -26,6 +27,7 @@ from tuner.exchange.values import (
 from tuner.fitting.results import DampingFit, measured_of_corner
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
+from tuner.wording.doubts import note_text
 
 
 def fit_side_value(judgement: Judgement, side: Side) -> Value:
@@ -97,6 +99,13 @@ def _agreement(agreement: Agreement) -> Value:
     }
 
 
+def _needed(needed: Needed | None) -> Value | None:
+    """Give the factors on the damping to both edges of the band; null without one."""
+    if needed is None:
+        return None
+    return {"to_low": estimate_value(needed.to_low), "to_high": estimate_value(needed.to_high)}
+
+
 def _compared_side(side: SideComparison) -> Value:
     leaning = side.leaning
     return {
@@ -107,7 +116,8 @@ def _compared_side(side: SideComparison) -> Value:
         "probability": side.probability,
         "leaning": None if leaning is None else {"toward": leaning[0], "probability": leaning[1]},
         **({} if side.judged_at is None else {"judged_at": side.judged_at}),
-        "reasons": list(side.reasons),
+        "needed": _needed(needed_of(side.after)),
+        "reasons": [note_text(reason) for reason in side.reasons],
     }
 
 
@@ -140,7 +150,7 @@ def _matched_side(side: SideMatch) -> Value:
         "ratio": change_values(side.ratio),
         "matched": side.matched,
         "probability": side.probability,
-        "reasons": list(side.reasons),
+        "reasons": [note_text(reason) for reason in side.reasons],
     }
 
 

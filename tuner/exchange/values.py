@@ -1,6 +1,7 @@
 """Single values as JSON: estimates, notes, inputs, ratios; and the strict text.
 
-Takes results' parts; gives plain values. Uses: estimates, records, comparing, judging.
+Takes results' parts; gives plain values. Uses: estimates, records, comparing, judging,
+wording.doubts.
 """
 
 from __future__ import annotations
@@ -15,15 +16,13 @@ from tuner.comparing.verdict import excludes_one
 from tuner.estimates import Estimate, Note
 from tuner.judging import JudgedSide
 from tuner.records import Provenance
+from tuner.wording.doubts import told
 
 SCHEMA = 1
 
 Value = dict[str, Any]
 
-OPEN = Note(
-    "open-interval",
-    "the record sets no limit to an interval on one end; that end is null here",
-)
+OPEN = Note("open-interval")
 
 
 def estimate_value(estimate: Estimate | None) -> Value | None:
@@ -41,7 +40,7 @@ def told_value(estimate: Estimate | None) -> Value | None:
 
 def note_values(notes: Iterable[Note]) -> list[Value]:
     """Give every note once."""
-    return [{"code": note.code, "text": note.text} for note in dict.fromkeys(notes)]
+    return [{"code": note.code, "text": text} for note, text in told(notes, sides=False)]
 
 
 def input_value(provenance: Provenance) -> Value:

@@ -164,38 +164,15 @@ def _jump(record: FlightRecord, air: Airtime, attitude: _Attitude) -> Jump:
 def _notes(jumps: Sequence[Jump], attitude: Sequence[_Attitude], rotation: bool) -> tuple[Note, ...]:
     notes = []
     if not rotation:
-        notes.append(
-            Note(
-                "no-gyroscope",
-                "no rotation rates in the recording: record with the gyroscope on to see the pitch",
-            )
-        )
+        notes.append(Note("no-gyroscope"))
     elif not all(j.sign_known for j in jumps):
-        notes.append(
-            Note(
-                "nose-direction-unknown",
-                "the size of the rotation is known but not whether the nose went up or down: lift the nose once by "
-                "hand at the start of the recording, or say which phone axis lifts it (nose_up_axis)",
-            )
-        )
+        notes.append(Note("nose-direction-unknown"))
     if any(a.vertical is None for a in attitude):
-        notes.append(
-            Note(
-                "no-rest",
-                "nothing in the recording is at rest: stand still for two seconds at the start and the end",
-            )
-        )
+        notes.append(Note("no-rest", case="jump"))
     if any(math.isinf(j.landing_peak.high) for j in jumps):
-        notes.append(
-            Note(
-                "landing-clipped",
-                "the landing went past the sensor's limit: the true peak is higher than given",
-            )
-        )
+        notes.append(Note("landing-clipped"))
     if len(jumps) == 1:
-        notes.append(
-            Note("one-jump", "one jump only: how much jumps differ from each other is not known, make three")
-        )
+        notes.append(Note("one-jump"))
     return (*notes, *jump_notes(jumps))
 
 
@@ -218,9 +195,7 @@ def fit_flight(record: FlightRecord) -> JumpFit:
     traces: tuple[FlightTrace, ...] = tuple(
         flight_trace(record.time, size, along, air.start, air.end) for air in airs
     )
-    unseen = Note(
-        "not-seen", "a flight shows what the machine did, not the damping: bounce the corner for that"
-    )
+    unseen = Note("not-seen", case="jump")
     return JumpFit(
         compression=SideFit("compression", seen=False, notes=(unseen,)),
         rebound=SideFit("rebound", seen=False, notes=(unseen,)),

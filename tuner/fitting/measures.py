@@ -182,32 +182,24 @@ def flight_means(jumps: Sequence[Jump]) -> JumpMeans:
     }
 
 
-def unlike(jumps: Sequence[Jump]) -> str | None:
-    """Say in a clause how far jumps differ that are not jumps of one kind; None where they may be.
+def unlike(jumps: Sequence[Jump]) -> Note | None:
+    """Say how far jumps differ that are not jumps of one kind; None where they may be.
 
     Two of them must be apart by more than `AIRTIMES_APART` or `LANDINGS_APART`, even at the near ends of their
     intervals.
     """
-    for name, limit, words in (
-        ("airtime", AIRTIMES_APART, "the longest time in the air is {:.1f} times the shortest"),
-        ("landing_peak", LANDINGS_APART, "the hardest landing is {:.1f} times the softest"),
-    ):
+    for name, limit in (("airtime", AIRTIMES_APART), ("landing_peak", LANDINGS_APART)):
         each = [getattr(jump, name) for jump in jumps]
         if max(e.low for e in each) > limit * min(e.high for e in each):
-            return words.format(max(e.value for e in each) / min(e.value for e in each))
+            times = max(e.value for e in each) / min(e.value for e in each)
+            return Note("airtimes-apart" if name == "airtime" else "landings-apart", times=times)
     return None
 
 
 def jump_notes(jumps: Sequence[Jump]) -> tuple[Note, ...]:
     """Say when jumps are unlike each other, and what to do."""
     why = unlike(jumps) if jumps else None
-    if why is None:
-        return ()
-    text = (
-        f"the jumps are unlike each other ({why}), so they are listed one by one and not averaged: make them over the "
-        "same ramp at the same speed, or record each kind of jump by itself and compare like with like"
-    )
-    return (Note("unlike-jumps", text),)
+    return () if why is None else (Note("unlike-jumps", why=why),)
 
 
 def directed(jumps: Sequence[Jump]) -> list[Jump]:

@@ -24,16 +24,15 @@ FEW_FACTOR = (
 )
 SCALE_SD = 2.0  # error of a force read on a scale [N]; common practice, no source
 
-SCALE = "both scale readings of a slow push in and a slow return"
-
 
 class Remedy(NamedTuple):
-    """Something that can be done: its words, and what it adds as foretold.
+    """Something that can be done: what it takes, and what it adds as foretold.
 
-    speeds, forces : further points of the side [m/s, N]; readings : forces read at rest.
+    needs : one note for each thing; speeds, forces : further points of the side [m/s, N]; readings : forces read at
+    rest.
     """
 
-    words: str
+    needs: tuple[Note, ...] = ()
     speeds: tuple[float, ...] = ()
     forces: tuple[float, ...] = ()
     readings: tuple[Reading, ...] = ()
@@ -41,7 +40,7 @@ class Remedy(NamedTuple):
     def __and__(self, other: Remedy) -> Remedy:
         """Give both together."""
         return Remedy(
-            f"{self.words}, and {other.words}",
+            self.needs + other.needs,
             self.speeds + other.speeds,
             self.forces + other.forces,
             self.readings + other.readings,
@@ -70,17 +69,11 @@ def missing_note(
     if not untold:
         return None
     direction = 1.0 if side == "compression" else -1.0
-    at = " and ".join(f"{s.speed:g} m/s" for s in untold)
     enough = next(
         (r for r in remedies if all(_tells(solved(r), direction, s.speed, speeds, r) for s in untold)), None
     )
-    what = f"what is missing is {enough.words}" if enough is not None else "test it at higher speeds"
-    rows = f"{points} rows leave" if points > 1 else "one row leaves"
-    text = (
-        f"not enough to tell {side} at {at}: {rows} it open by more than a factor of six, or down to nothing; "
-        f"{what}"
-    )
-    return Note("not-enough", text)
+    at = tuple(Estimate.exact(s.speed, "m/s") for s in untold)
+    return Note("not-enough", side=side, speeds=at, rows=points, needs=() if enough is None else enough.needs)
 
 
 def _tells(balance: PointBalance, direction: float, speed: float, tested: Array, remedy: Remedy) -> bool:

@@ -45,17 +45,14 @@ def point_side(
     notes: list[Note] = []
     factor = error_factor(speed)
     if different == 1:
-        text = f"one single {side} speed: its error cannot be seen, {100 * ALONE:.0f} % is assumed"
-        notes.append(Note("one-point", text))
+        notes.append(Note("one-point", side=side, assumed=ALONE))
     elif different < FEW:
-        text = f"only {different} different {side} speeds, {FEW} or more wanted: the interval is wide"
-        notes.append(Note("few-points", text))
+        notes.append(Note("few-points", side=side, count=different, wanted=FEW))
     secants: list[Secant] = []
     for v in speeds_inside(low, high):
         at, width = balance.force(d, np.array([v]))
         if at[0] <= 0:
-            text = f"at {v:g} m/s the {side} shows no braking force once gas force and friction are taken off"
-            notes.append(Note("negative-damping", text))
+            notes.append(Note("negative-damping", side=side, speed=Estimate.exact(v, "m/s")))
             continue
         half = max(factor * float(width[0]), ALONE * float(at[0]) if different == 1 else 0.0)
         c, c_half = float(at[0]) / v, half / v
@@ -67,11 +64,11 @@ def point_side(
     if missing is not None:
         notes.append(missing)
     if not secants and not any(n.code == "negative-damping" for n in notes):
-        text = f"the {side} was tested from {low:.3g} to {high:.3g} m/s; no reference speed lies in there"
-        notes.append(Note("no-reference-speed", text))
+        tested = Estimate.exact(low, "m/s"), Estimate.exact(high, "m/s")
+        notes.append(Note("no-reference-speed", side=side, slowest=tested[0], fastest=tested[1]))
     laws = _laws(balance, d, speed, force, error)
     if laws is None:
-        notes.append(Note("no-law", f"no law could be fitted to the {side}; its forces hardly brake"))
+        notes.append(Note("no-law", side=side))
     grid = np.linspace(0.0, high, 121)
     mean, widths = balance.force(d, grid)
     keep = thin_indices(speed.size)

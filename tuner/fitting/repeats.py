@@ -112,30 +112,18 @@ def _scatter_notes(sides: Sequence[SideFit], prior_sd: float) -> tuple[Note, ...
     found = scatter(sides)
     side = sides[0].side
     if found is None:
-        if sum(fit.seen for fit in sides) < 2:
-            return (
-                Note("not-repeated", f"{side} shows in {sum(f.seen for f in sides)} of {len(sides)} runs"),
-            )
-        return (Note("not-repeated", f"no reference speed of {side} was held by all runs"),)
+        shown = sum(fit.seen for fit in sides)
+        if shown < 2:
+            return (Note("not-repeated", side=side, shown=shown, runs=len(sides)),)
+        return (Note("not-repeated", case="speeds", side=side),)
     between, own, runs = found
-    notes = [
-        Note(
-            "run-to-run",
-            f"from run to run {side} damping scattered by {100 * between:.1f} % (sd of {runs} runs)",
-        )
-    ]
+    notes = [Note("run-to-run", side=side, scatter=between, runs=runs)]
     from scipy.special import chdtri
 
     # 95 % point of the sample variance; for two runs: they differ by more than the allowance on their ratio
     limit = math.sqrt(float(chdtri(runs - 1, 0.05)) / (runs - 1) * (prior_sd**2 + own**2))
     if between > limit:
-        notes.append(
-            Note(
-                "repeats-disagree",
-                f"the runs disagree in {side}: they scatter by {100 * between:.1f} % where up to "
-                f"{100 * limit:.1f} % would be usual; look for heat, air or a loose mount first",
-            )
-        )
+        notes.append(Note("repeats-disagree", side=side, scatter=between, usual=limit))
     return tuple(notes)
 
 
@@ -237,15 +225,9 @@ def _side(sides: Sequence[SideFit], prior_sd: float) -> SideFit:
     typical = min(seen, key=oddness)
     law, parameters = _law(seen, typical, prior_sd)
     notes = [n for s in sides for n in s.notes]
-    names = sorted({s.law.name for s in seen if s.law is not None})
+    names = tuple(sorted({s.law.name for s in seen if s.law is not None}))
     if len(names) > 1 and typical.law is not None:
-        notes.append(
-            Note(
-                "laws-differ",
-                f"the runs chose different laws for {typical.side} ({', '.join(names)}); "
-                f"drawn and listed is the one of the run nearest to the mean, {typical.law.name}",
-            )
-        )
+        notes.append(Note("laws-differ", side=typical.side, laws=names, shown=typical.law.name))
     ranges = [s.speed_range for s in seen if s.speed_range is not None]
     strokes = [s.dead_stroke for s in seen if s.dead_stroke is not None]
     return replace(

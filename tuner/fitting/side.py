@@ -20,27 +20,17 @@ BEYOND_KNEES = 0.9  # m/s that a bounce must reach: twice the highest knee of or
 CLEARLY_WORSE = 4.0  # AICc by which a law must lose to be out of the question
 NEARLY_A_LINE = 0.10  # by which the secants of a law may differ over the tested range
 
-UNSEEN_TEST = {
-    "compression": "a test in which the damper is pushed together",
-    "rebound": "a test in which the damper is pulled apart",
-}
-
 
 def gas_notes(gas: Estimate | None) -> tuple[Note, ...]:
     """Say when the force at rest [N] pulls the ends together, which no gas does."""
     if gas is None or gas.high >= 0.0:
         return ()
-    text = (
-        f"the force at rest pulls the ends together with {-gas.value:.0f} N, which no gas does: the load cell was off "
-        "its zero, or compression and rebound are the wrong way round (then say which column or sign is which)"
-    )
-    return (Note("gas-pulls", text),)
+    return (Note("gas-pulls", force=gas.scaled(-1.0)),)
 
 
-def unseen(side: Side, why: str = "") -> SideFit:
+def unseen(side: Side) -> SideFit:
     """Give the fit of a side that the record does not show."""
-    text = why or f"the record holds no {side}; it takes {UNSEEN_TEST[side]} to see it"
-    return SideFit(side=side, seen=False, notes=(Note("side-not-seen", text),))
+    return SideFit(side=side, seen=False, notes=(Note("side-not-seen", side=side),))
 
 
 def speeds_inside(low: float, high: float) -> tuple[float, ...]:

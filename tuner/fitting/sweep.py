@@ -15,7 +15,7 @@ import numpy as np
 
 from tuner.errors import FitError, require
 from tuner.estimates import Array, Estimate, Note
-from tuner.fitting.missing import FEW, SCALE, SCALE_SD, Remedy, different_speeds, scale_readings
+from tuner.fitting.missing import FEW, SCALE_SD, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
 from tuner.fitting.points import PointBalance, Reading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
@@ -72,7 +72,7 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
             zeroed=True,
         )
 
-    balance = solved(Remedy(""), 1.0)
+    balance = solved(Remedy(), 1.0)
     sides: dict[Side, SideFit] = {}
     for side in SIDES:
         d = 1.0 if side == "compression" else -1.0
@@ -128,9 +128,8 @@ def _remedies(speed: Array, balance: PointBalance, direction: float, *, read: bo
     new = tuple(sorted(untested[: max(FEW - different_speeds(speed), 1)]))
     fastest = float(np.max(speed))
     secant = float(balance.force(direction, np.array([fastest]))[0][0]) / fastest
-    said = " and ".join(f"{v:g} m/s" for v in new)
     more = Remedy(
-        f"{len(new)} more test speed{'s' if len(new) > 1 else ''}, such as {said}",
+        (Note("more-speeds", speeds=tuple(Estimate.exact(v, "m/s") for v in new)),),
         new,
         tuple(secant * v + balance.offset(direction) for v in new),
     )
@@ -138,7 +137,7 @@ def _remedies(speed: Array, balance: PointBalance, direction: float, *, read: bo
         return (more,)
     friction = scale_readings(balance)[0]
     scale = Remedy(
-        f"{SCALE} (the settings push and return)",
+        (Note("scale-readings", case="sweep"),),
         readings=(Reading(0.0, 1.0, friction.value - balance.offsets()[0].value, SCALE_SD),),
     )
     return (scale, more, scale & more)
@@ -151,30 +150,10 @@ def offsets_of(balance: PointBalance) -> tuple[Estimate | None, Estimate | None]
 
 
 def _notes(balance: PointBalance, *, read: bool) -> tuple[Note, ...]:
-    gas, friction = float(balance.coefficients[0]), float(balance.coefficients[1])
-    notes = []
-    if balance.gas_told:
-        text = (
-            f"the points leave {gas:.0f} N at zero speed on the pushing side: read as gas force and taken off"
-        )
-        notes.append(Note("gas-from-intercept", text))
-    else:
-        text = (
-            "no gas force shows in the peak forces, so the load cell was taken as zeroed with the gas force on it; "
-            "a slow cycle (below 0.02 m/s) or a slow push and return on a scale would tell"
-        )
-        notes.append(Note("gas-taken-as-zeroed", text))
+    gas, friction = (Estimate.exact(float(force), "N") for force in balance.coefficients[:2])
+    gas_note = Note("gas-from-intercept", gas=gas) if balance.gas_told else Note("gas-taken-as-zeroed")
     if balance.friction_told and not read:
-        text = f"friction of {friction:.0f} N was read from what the peak forces leave at zero speed and taken off"
-        notes.append(Note("friction-from-intercept", text))
-    elif read:
-        text = f"friction of {friction:.0f} N was read on a scale and taken off"
-        notes.append(Note("friction-from-scale", text))
-    else:
-        text = (
-            f"friction is inside the peak forces and the points cannot tell it: {friction:.0f} N was taken off "
-            "(common practice, no source), and the interval holds what that leaves open, most at low speed; a slow "
-            "cycle or a slow push and return on a scale would tell"
-        )
-        notes.append(Note("friction-inside", text))
-    return tuple(notes)
+        return gas_note, Note("friction-from-intercept", friction=friction)
+    if read:
+        return gas_note, Note("friction-from-scale", friction=friction)
+    return gas_note, Note("friction-inside", friction=friction)

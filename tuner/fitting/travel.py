@@ -102,9 +102,8 @@ def _driving(even: _Even) -> tuple[_Even, tuple[Note, ...]]:
     if left_out < 1.0:
         return even, ()
     kept = slice(first, last)
-    text = f"{left_out:.0f} s of standing still before and after the drive were left out"
     trimmed = _Even(even.time[kept], even.travel[kept], even.velocity[kept], even.step)
-    return trimmed, (Note("standing-left-out", text),)
+    return trimmed, (Note("standing-left-out", time=Estimate.exact(left_out, "s")),)
 
 
 def _peak_speed(even: _Even, side: Side) -> Estimate | None:
@@ -203,57 +202,30 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DriveFit:
     # below zero only where the sensor's zero is wrong, which is said
     mean = _over_blocks(means, "m", "above zero" if means.min() > 0.0 else "plain")
     if mean is None:
-        notes.append(
-            Note(
-                "short-drive",
-                f"only {even.time[-1] - even.time[0]:.1f} s of driving: too short for intervals",
-            )
-        )
+        notes.append(Note("short-drive", time=Estimate.exact(float(even.time[-1] - even.time[0]), "s")))
     static = None if corner is None else corner.static_travel
     below = None
     if mean is not None and static is not None:
         below = Estimate.from_sd(mean.value - static.value, math.hypot(mean.sd, static.sd), "m")
     elif static is None:
-        notes.append(
-            Note(
-                "static-unknown",
-                "the travel at rest is not given: ride height is not judged (static_travel in the machine file)",
-            )
-        )
+        notes.append(Note("static-unknown"))
     full = None if corner is None or corner.damper_travel is None else corner.damper_travel.value
     bottomed: tuple[StopContact, ...] | None = None
     topped: tuple[StopContact, ...] | None = None
     if full is None:
-        notes.append(
-            Note(
-                "full-travel-unknown",
-                "the full travel is not given: stops are not counted (damper_travel in the machine file)",
-            )
-        )
+        notes.append(Note("full-travel-unknown"))
     else:
         if float(even.travel.max()) > 1.05 * full or float(even.travel.min()) < -0.05 * full:
-            notes.append(
-                Note(
-                    "beyond-travel",
-                    f"the record runs from {even.travel.min() * 1e3:.0f} to {even.travel.max() * 1e3:.0f} mm, "
-                    f"outside the damper's 0 to {full * 1e3:.0f} mm: check the sensor's zero and calibration",
-                )
-            )
+            low, high = (Estimate.exact(float(x), "m") for x in (even.travel.min(), even.travel.max()))
+            notes.append(Note("beyond-travel", low=low, high=high, full=Estimate.exact(full, "m")))
         bottomed = _contacts(even, even.travel >= full * (1.0 - STOP_ZONE), 1.0)
         topped = _contacts(even, even.travel <= full * STOP_ZONE, -1.0)
     rows = _bump_rows(even)
     packing = packing_of([row.sink for row in rows])
     if packing is None:
-        notes.append(
-            Note(
-                "packing-unknown",
-                f"rows of bumps in the record: {len(rows)}; at least three are needed to see packing down",
-            )
-        )
+        notes.append(Note("packing-unknown", rows=len(rows)))
     trace = drive_trace(even.time, even.travel, even.velocity, even.step)
-    unseen = Note(
-        "not-seen", "a drive shows what the shaft did, not the damping alone: bounce the corner for that"
-    )
+    unseen = Note("not-seen", case="drive")
     return DriveFit(
         compression=SideFit("compression", seen=False, notes=(unseen,)),
         rebound=SideFit("rebound", seen=False, notes=(unseen,)),

@@ -14,8 +14,8 @@ from functools import partial
 import numpy as np
 
 from tuner.errors import FitError, require
-from tuner.estimates import Array, Note
-from tuner.fitting.missing import FEW, SCALE, Remedy, different_speeds, scale_readings
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.missing import FEW, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
 from tuner.fitting.points import PointBalance, Reading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
@@ -62,7 +62,7 @@ def fit_weights(record: WeightsRecord) -> DampingFit:
             readings=(*readings, *remedy.readings),
         )
 
-    balance = solved(Remedy(""), 1.0)
+    balance = solved(Remedy(), 1.0)
     damping = load - np.array([balance.offset(d) for d in record.direction])
     require(
         bool((damping > 0).any()),
@@ -112,22 +112,17 @@ def _remedies(record: WeightsRecord, balance: PointBalance, direction: float) ->
     wanted = max(FEW - different_speeds(speed), 1)
     offered = [m for m in mass.max() * MORE_MASS if np.min(np.abs(mass - m)) > 0.1 * m and m <= HEAVIEST]
     new = sorted(offered[:wanted])
-    way = "going in" if direction > 0 else "coming out"
     forces = [GRAVITY * (m + record.moving_mass) for m in new]
     fastest = float(np.max(speed))
     secant = max(float(balance.force(direction, np.array([fastest]))[0][0]), 1.0) / fastest
     speeds = [max(force - balance.offset(direction), 0.1 * force) / secant for force in forces]
-    masses = " and ".join(f"{m:.0f} kg" for m in new)
-    weights = f"{len(new)} more weight{'s' if len(new) > 1 else ''} {way}, such as {masses}"
-    more = Remedy(
-        f"{weights} (at least {FEW} different speeds)",
-        tuple(speeds),
-        tuple(forces),
-    )
+    masses, side = tuple(Estimate.exact(float(m), "kg") for m in new), SIDES[0 if direction > 0 else 1]
+    need = Note("more-weights", side=side, masses=masses, wanted=FEW)
+    more = Remedy((need,), tuple(speeds), tuple(forces))
     rows = (more,) if new else ()
     if record.push_force.size and record.return_force.size:
         return rows
-    scale = Remedy(SCALE, readings=scale_readings(balance))
+    scale = Remedy((Note("scale-readings"),), readings=scale_readings(balance))
     return (scale, *rows, *(scale & row for row in rows))
 
 
@@ -155,46 +150,27 @@ def _readings(record: WeightsRecord) -> tuple[Reading, ...]:
 def _notes(record: WeightsRecord, error: Array, damping: Array, speed: Array) -> tuple[Note, ...]:
     notes = []
     if record.push_force.size == 0 or record.return_force.size == 0:
-        text = (
-            "without scale readings of a slow push and a slow return, gas force and friction are known only as far "
-            "as the weights themselves tell them, and the interval holds the rest; push the shaft in slowly on a "
-            "scale, let it return slowly, and give both readings"
-        )
-        notes.append(Note("gas-friction-unknown", text))
+        notes.append(Note("gas-friction-unknown", case="weights"))
     elif float(np.mean(record.return_force)) > float(np.mean(record.push_force)):
-        text = (
-            f"the slow return reads more than the slow push ({np.mean(record.return_force):.0f} N against "
-            f"{np.mean(record.push_force):.0f} N), so friction would be negative; the two may be swapped"
+        back, push = (
+            Estimate.exact(float(np.mean(f)), "N") for f in (record.return_force, record.push_force)
         )
-        notes.append(Note("friction-negative", text))
+        notes.append(Note("friction-negative", back=back, push=push))
     weak = damping <= 0
     if weak.any():
-        text = f"{int(weak.sum())} of {weak.size} weights do not even overcome gas force and friction"
-        notes.append(Note("weight-too-small", text))
+        notes.append(Note("weight-too-small", count=int(weak.sum()), rows=weak.size))
     mass = record.mass + record.moving_mass
     settle = SETTLED * mass * speed / np.maximum(damping, 1e-9)
     slow = ~weak & (settle > STEADY_SHARE * record.duration)
     if slow.any():
-        text = (
-            f"{int(slow.sum())} of {speed.size} rows were timed for less than ten times what the weight takes to "
-            "reach a steady speed (3 m/c): start timing after the first centimetres, or use a lighter weight or a "
-            "longer distance; else the speed reads too low"
-        )
-        notes.append(Note("not-steady", text))
+        notes.append(Note("not-steady", count=int(slow.sum()), rows=speed.size))
     if float(np.max(error)) > COARSE:
-        how, better = "a hand-stopped time", "; a film with a known frame rate tells it better"
-        if record.frame_rate:
-            how, better = f"one frame of {record.frame_rate:g} Hz", ""
-        text = f"the speed of the fastest row is known to {100 * float(np.max(error)):.0f} % only ({how}){better}"
-        notes.append(Note("coarse-time", text))
+        frames = Estimate.exact(record.frame_rate, "Hz") if record.frame_rate else None
+        notes.append(Note("coarse-time", error=float(np.max(error)), frames=frames))
     apart = None if record.frame_rate else _repeated(record)
     if apart is not None and apart < FILMED * HAND_STOPPED:
-        text = (
-            f"times were taken as stopped by hand, to {HAND_STOPPED:g} s, but repeated rows agree within "
-            f"{apart:.2g} s: if they come from a film, give its frame rate (the setting frame_rate, such as 240 Hz), "
-            "and the intervals shrink"
-        )
-        notes.append(Note("times-filmed", text))
+        by_hand, seen = Estimate.exact(HAND_STOPPED, "s"), Estimate.exact(apart, "s")
+        notes.append(Note("times-filmed", by_hand=by_hand, apart=seen))
     return tuple(notes)
 
 

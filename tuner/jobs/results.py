@@ -220,11 +220,7 @@ def _same_forces(one: FitJob, other: FitJob) -> tuple[Note, ...]:
             speeds, later = np.sort(abs(first.velocity[at])), np.sort(abs(second.velocity[then]))
             same = np.unique(forces).size >= SAME_POINTS and np.array_equal(forces, others)
             if same and float(np.mean(speeds != later)) > 0.5:
-                text = (
-                    f"both tests have the very same forces in {side} at different speeds, as if the columns of speed "
-                    "and force were swapped: check them"
-                )
-                return (Note("same-forces", text),)
+                return (Note("same-forces", side=side),)
     return ()
 
 
@@ -232,14 +228,7 @@ def _same_file(one: FitJob, other: FitJob) -> tuple[Note, ...]:
     """Say when a recording stands on both sides."""
     shared = {p.sha256 for p in one.fit.inputs if p.sha256} & {p.sha256 for p in other.fit.inputs}
     names = dict.fromkeys(p.file for p in (*one.fit.inputs, *other.fit.inputs) if p.sha256 in shared)
-    if not names:
-        return ()
-    return (
-        Note(
-            "same-file",
-            f"the same recording stands on both sides ({', '.join(names)}), so no change can be seen",
-        ),
-    )
+    return (Note("same-file", files=tuple(names)),) if names else ()
 
 
 def _either(one: Sequence[Suspect], other: Sequence[Suspect]) -> tuple[Suspect, ...]:
@@ -260,7 +249,7 @@ def _of_each(one: tuple[str, Sequence[Note]], other: tuple[str, Sequence[Note]])
     """Say of which side a doubt is, where only one of the two has it."""
     shared = set(one[1]) & set(other[1])
     return tuple(
-        note if note in shared else Note(note.code, f"{name}: {note.text}")
+        note if note in shared else note.but(of=name)
         for name, notes in (one, other)
         for note in notes
         if note.code not in _OF_ONE_TEST

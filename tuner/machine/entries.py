@@ -91,6 +91,17 @@ def read_corner(name: str, table: Table) -> Corner:
     return corner
 
 
+def _short(mistake: Note) -> str:
+    """Say a likely mistake in a hint."""
+    facts = mistake.facts
+    if mistake.case == "unit":
+        number = f"{facts['number']:.6g} {facts['meant']}"
+        return f"{facts['key']} is in {facts['meant']} but was read as {facts['read']} ({number})"
+    if mistake.case == "inverted":
+        return "motion_ratio is the wrong way round"
+    return f"sprung_mass is that of the whole {mistake.case}"
+
+
 def _fit_together(table: Table, corner: Corner, at_wheel: float, rate_key: str) -> None:
     """Refuse a spring (alone, seen `at_wheel`) or a tyre that could not carry the corner; other doubts are notes."""
     mass = corner.sprung_mass.value
@@ -101,7 +112,9 @@ def _fit_together(table: Table, corner: Corner, at_wheel: float, rate_key: str) 
         raise MachineError(
             f"{table.at(rate_key)} must be a spring that fits {mass:g} kg at this motion ratio; got {at_wheel:.3g} "
             f"N/m at the wheel, on which the corner would sag {_length(mass * GRAVITY / at_wheel)}",
-            hint=f"Likely: {'; or '.join(mistakes)}." if mistakes else bare_hint(table.raw(rate_key), "N/m"),
+            hint=f"Likely: {'; or '.join(map(_short, mistakes))}."
+            if mistakes
+            else bare_hint(table.raw(rate_key), "N/m"),
         )
     if corner.tyre_rate is None:
         return
@@ -216,13 +229,7 @@ def read_body(table: Table) -> tuple[Body, list[Note]]:
     notes = []
     if "pitch_inertia" not in given and "pitch_factor" not in given:
         given["pitch_factor"] = PITCH_FACTOR
-        notes.append(
-            Note(
-                "default-pitch-factor",
-                "[body] gives neither pitch_inertia nor pitch_factor; a factor of "
-                f"{PITCH_FACTOR.low:g} to {PITCH_FACTOR.high:g} was taken (common practice, no source)",
-            )
-        )
+        notes.append(Note("default-pitch-factor", factor=PITCH_FACTOR))
     with table.blame("front_share" if "front_share" in given else "cg_to_front"):
         return Body(**given), notes
 
@@ -237,20 +244,14 @@ def read_target(table: Table | None) -> tuple[Target, list[Note]]:
     """Read [target], or take the default band with a note."""
     if table is None:
         band = TARGETS[DEFAULT_TARGET]
-        note = Note(
-            "default-target",
-            f"the machine file has no [target]; the band for {DEFAULT_TARGET!r} at "
-            f"{DEFAULT_TARGET_SPEED:g} m/s was taken ({band.source})",
-        )
-        return band, [note]
+        usual = Estimate.exact(DEFAULT_TARGET_SPEED, "m/s")
+        return band, [Note("default-target", target=DEFAULT_TARGET, speed=usual, source=band.source)]
     table.only(("use", "compression", "rebound", "speed"), "[target]")
     notes = []
     given = table.estimate("speed", "speed")
     speed = DEFAULT_TARGET_SPEED if given is None else given.value
     if given is None and not table.has("use"):
-        notes.append(
-            Note("default-target-speed", f"[target] gives no speed; {DEFAULT_TARGET_SPEED:g} m/s was taken")
-        )
+        notes.append(Note("default-target-speed", speed=Estimate.exact(DEFAULT_TARGET_SPEED, "m/s")))
     for side in ("compression", "rebound"):
         table.only_one(("use", side), "Keep either use or the two bands of your own.")
     if table.has("use"):

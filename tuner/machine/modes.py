@@ -105,14 +105,8 @@ def _modes(
 
 def modes_missing(corner: Corner) -> Note | None:
     """Say why the two-mass modes cannot be given for this corner, None when they can."""
-    missing = [name for name in ("unsprung_mass", "tyre_rate") if getattr(corner, name) is None]
-    if not missing:
-        return None
-    return Note(
-        "modes-unknown",
-        f"body mode and wheel hop of corner {corner.name!r} need {' and '.join(missing)}, which the machine "
-        "file does not give",
-    )
+    missing = tuple(name for name in ("unsprung_mass", "tyre_rate") if getattr(corner, name) is None)
+    return Note("modes-unknown", corner=corner.name, missing=missing) if missing else None
 
 
 def modes_estimate(c: Estimate, corner: Corner) -> ModesEstimate | None:
@@ -142,21 +136,11 @@ def modes_estimate(c: Estimate, corner: Corner) -> ModesEstimate | None:
         one("hop_zeta", "1"),
     ]
     notes = [
-        Note(
-            "overdamped",
-            f"{label} of corner {corner.name!r} does not swing any more (damping ratio {zeta.value:.2f}): it only "
-            "creeps back",
-        )
-        for label, zeta in (("the body mode", found[1]), ("the wheel hop", found[3]))
+        Note("overdamped", mode=mode, corner=corner.name, zeta=zeta)
+        for mode, zeta in (("body", found[1]), ("hop", found[3]))
         if zeta.value >= 1.0
     ]
     centre = [i.value for i in inputs]
     if modes(1.02 * centre[0], *centre[1:]).body_zeta < found[1].value:
-        notes.append(
-            Note(
-                "locked",
-                f"more damping would damp corner {corner.name!r} less: body and wheel already move as one and "
-                "bounce together on the tyre",
-            )
-        )
+        notes.append(Note("locked", corner=corner.name))
     return ModesEstimate(found[0], found[1], found[2], found[3], tuple(notes))

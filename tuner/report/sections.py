@@ -14,8 +14,10 @@ from tuner.units import System
 from tuner.wording import figures, fits
 from tuner.wording.layout import (
     CAREFUL,
+    CONFOUNDERS,
     CORNER,
     FIRST,
+    GOES_WITH,
     LAWS,
     ONWARD,
     OPENING,
@@ -23,11 +25,19 @@ from tuner.wording.layout import (
     Section,
     Table,
     filled,
+    upper,
 )
 
 Judged = Sequence[tuple[str, Judgement]]
 
-_ELSEWHERE = (OPENING, FIRST, ONWARD, RECORDINGS, CAREFUL)  # these have a place of their own on the sheet
+BESIDE = (CONFOUNDERS, GOES_WITH)
+# these have a place of their own on the sheet
+_ELSEWHERE = (OPENING, FIRST, ONWARD, RECORDINGS, CAREFUL, *BESIDE)
+
+
+def sections_beside(page: Sequence[Section]) -> tuple[Section, ...]:
+    """Give what stands beside the answer: other causes, and what goes with the change."""
+    return tuple(section for section in page if section.title in BESIDE)
 
 
 def sections_below(page: Sequence[Section], judged: Judged, system: System) -> tuple[Section, ...]:
@@ -50,7 +60,7 @@ def _laws(judged: Judged, system: System) -> Section:
         for label, judgement in judged:
             text = fits.law_sentence(judgement.fit.side(side), system)
             if text:
-                texts.append(f"{label[:1].upper()}{label[1:]}. {text}")
+                texts.append(f"{label if '.' in label else upper(label)}. {text}")  # a file keeps its name
     return Section(LAWS, points=tuple(texts))
 
 

@@ -85,3 +85,6 @@ class Sheet:
     how: tuple[HowTo, ...] = ()
     checks: tuple[str, ...] = ()
     onward: tuple[str, ...] = ()
+    question: str = ""
+    beside: tuple[Section, ...] = ()  # what else could explain the answer, and what goes with it
+    caution: str = ""

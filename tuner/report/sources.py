@@ -44,7 +44,7 @@ def run_sources(label: str, job: FitJob, system: System, mark: str = "") -> tupl
         facts += _named("noted", _conditions(record.conditions, system))
         facts += _named(
             "recording",
-            fits.quality_points((record.quality,), system) + fits.note_points(record.quality.notes, system),
+            fits.quality_points((record.quality,)) + fits.note_points(record.quality.notes, system),
         )
         name = f"{label}, repeat {number}" if several else label
         sheets.append(SourceSheet(name, record.provenance.file, tuple(facts), mark))

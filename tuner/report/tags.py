@@ -32,12 +32,13 @@ def outcome_tags(comparison: Comparison, system: System) -> tuple[Tag, ...]:
         if not outcomes.shown(change):
             continue
         sentence = outcomes.sentence_of(change, comparison, system)
-        lead = f"{outcomes.name_of(change)}: {outcomes.verdict(change)}. "
+        verdict = outcomes.verdict(change, known=outcomes.direction_known(comparison))
+        lead = f"{outcomes.name_of(change)}: {verdict}. "
         tags.append(
             Tag(
                 outcomes.name_of(change),
                 "",
-                outcomes.verdict(change),
+                verdict,
                 lines=(sentence.removeprefix(lead),) if sentence.startswith(lead) else (sentence,),
             )
         )

@@ -6,9 +6,10 @@ Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
 `paths` (several runs), `damper` (unlike tests of one), `headlines` (the answer in a sentence), `onward` and `surer`
 (what to do next), `tables`, `sides` (a result in a few cells), `cautions`, `checks` and `suspects` (what to look at
-first), `layout` (sections, plain text).
+first), `layout` (sections, plain text), `brief` and `short` (the same in a few lines).
 """
 
+from tuner.wording.brief import Part, brief_page
 from tuner.wording.cautions import CAUTIONS, cautions_for
 from tuner.wording.changes import change_sections
 from tuner.wording.changes import summary as change_summary
@@ -19,14 +20,17 @@ from tuner.wording.layout import Section, Table, page
 from tuner.wording.pairs import pair_sections
 from tuner.wording.pairs import summary as pair_summary
 from tuner.wording.paths import path_tables
+from tuner.wording.short import short_change, short_damper, short_fit, short_pair
 from tuner.wording.sides import change_sides, fit_sides, in_one_line, pair_sides
 from tuner.wording.suspects import notes_of
 
 __all__ = [
     "CAUTIONS",
     "Headline",
+    "Part",
     "Section",
     "Table",
+    "brief_page",
     "cautions_for",
     "change_headline",
     "change_sections",
@@ -47,4 +51,8 @@ __all__ = [
     "pair_summary",
     "path_tables",
     "provided",
+    "short_change",
+    "short_damper",
+    "short_fit",
+    "short_pair",
 ]

@@ -28,6 +28,23 @@ CAUTIONS: Mapping[str, str] = {
 }
 
 
+_BRIEFLY: Mapping[str, str] = {
+    "stored-energy": "Gas and springs can kill: never open a damper under pressure, never heat it.",
+    "hung-weights": "What is lifted or hung can fall: put it on stands, keep hands and feet out.",
+    "not-a-safe-jump": "A better number is not a safe jump: start low and slow, nobody in the landing zone.",
+}
+
+
+def caution_line(kinds: Iterable[Kind], *, after_change: bool = False) -> str:
+    """Give the one caution that matters most after these kinds of test; "" where nothing was tested."""
+    tested = set(kinds)
+    if tested and tested <= {"travel", "flight"}:
+        return _BRIEFLY["not-a-safe-jump"]
+    if tested == {"bounce"} and not after_change:
+        return _BRIEFLY["hung-weights"]
+    return _BRIEFLY["stored-energy"] if tested else ""
+
+
 def cautions_for(kinds: Iterable[Kind], *, after_change: bool = False) -> tuple[str, ...]:
     """Give the cautions that belong to these kinds of test and, with `after_change`, to a changed damper."""
     tested = set(kinds)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import Comparison, SideComparison
-from tuner.comparing.confounders import cured
+from tuner.comparing.confounders import cured, goes_with
 from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
@@ -18,11 +18,13 @@ from tuner.fitting.results import DampingFit
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import bounces, figures, fits, motion, onward, outcomes, tables
+from tuner.wording.doubts import note_text
 from tuner.wording.layout import (
     CAREFUL,
     CONFOUNDERS,
     DOUBTS,
     FIRST,
+    GOES_WITH,
     NUMBERS,
     ONWARD,
     OPENING,
@@ -90,6 +92,20 @@ def verdict_clause(side: SideComparison) -> str:
     return f"{_VERDICT[side.verdict]} ({sure})"
 
 
+def sure_clause(side: SideComparison) -> str:
+    """Say in brackets how sure the verdict on a side is; "" where nothing tells it."""
+    if side.probability is None or side.at_target is None or _untold(side):
+        return ""
+    if side.leaning is not None:
+        return f" ({figures.chance_text(side.leaning[1])})"
+    sure = figures.probability_text(side.probability)
+    if side.verdict == "no clear change" and shows_no_change(side.at_target.ratio):
+        return f" ({sure} that it is below {figures.share_text(SMALL_CHANGE)})"
+    if side.likeliest is not None:
+        return f" (likeliest {_LIKELIEST[side.likeliest]}, {figures.chance_text(side.probability)})"
+    return f" ({sure})"
+
+
 def effect_clause(side: SideComparison, system: System) -> str:
     """Say what happens to the motion, at the speed the verdict is about; "" when nothing was measured."""
     at = side.at_target
@@ -101,7 +117,7 @@ def effect_clause(side: SideComparison, system: System) -> str:
         text = motion.effect(side.side, change, stronger=at.ratio.value > 1)
     else:
         text = motion.unclear_effect(side.side, change)
-    return f"{speed}{text}." if speed else fits.sentence(text, system)
+    return f"{speed}{text}." if speed else fits.whole(text)
 
 
 def ratio_clause(side: SideComparison, system: System) -> str:
@@ -157,8 +173,12 @@ def side_sentences(comparison: Comparison, side: Side, system: System) -> str:
 def _missing(comparison: Comparison, side: Side, system: System) -> str:
     """Say what is missing in the tests that are not enough; what is missing in both is said once."""
     fits_of = [judgement.fit.side(side) for judgement in (comparison.before, comparison.after)]
-    said = [fits.not_enough(fit) for fit in fits_of if any(note.code == "not-enough" for note in fit.notes)]
-    return " ".join(fits.sentence(text, system) for text in dict.fromkeys(said))
+    said = [
+        fits.not_enough(fit, system)
+        for fit in fits_of
+        if any(note.code == "not-enough" for note in fit.notes)
+    ]
+    return " ".join(fits.whole(text) for text in dict.fromkeys(said))
 
 
 def summary(comparison: Comparison, system: System = "metric") -> str:
@@ -235,7 +255,7 @@ def parts_table(comparison: Comparison) -> Table:
     )
 
 
-def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...]:
+def dead_stroke_points(comparison: Comparison, system: System, *, short: bool = False) -> tuple[str, ...]:
     """Say where a dead stroke appeared or went: the signature of air in the oil, or of too little of it."""
     points = []
     for side, way in (("compression", "in"), ("rebound", "out")):
@@ -249,6 +269,12 @@ def dead_stroke_points(comparison: Comparison, system: System) -> tuple[str, ...
         if cured(before, after):
             points.append(
                 f"Dead stroke on the way {way}: cured. It was {then} before the change and is {now} now."
+            )
+            continue
+        if short:
+            points.append(
+                f"Dead stroke: the damper moves {now} on the way {way} before it works (before the change {then}): air "
+                "in the oil, or too little of it."
             )
             continue
         points.append(
@@ -273,8 +299,9 @@ def outcome_reasons(comparison: Comparison, system: System = "metric") -> tuple[
     """Give the reasons behind what became of drives and jumps; one that most measures share names none of them."""
     points = []
     for reason, names in outcomes.reason_points(comparison).items():
-        text = reason if len(names) > 2 else f"{' and '.join(names)}: {reason}"
-        points.append(fits.sentence(text, system))
+        said = note_text(reason, system)
+        text = said if len(names) > 2 else f"{' and '.join(names)}: {said}"
+        points.append(fits.whole(text))
     return tuple(points)
 
 
@@ -299,6 +326,15 @@ def numbers_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     return (*shown, whole_change_table(comparison, system))
 
 
+def parted_confounders(comparison: Comparison) -> tuple[list[Note], list[Note]]:
+    """Part what else could explain a change from what goes with it."""
+    caused = goes_with(comparison.before.fit, comparison.after.fit)
+    return (
+        [note for note in comparison.confounders if note.code not in caused],
+        [note for note in comparison.confounders if note.code in caused],
+    )
+
+
 def change_sections(
     comparison: Comparison,
     system: System,
@@ -312,6 +348,7 @@ def change_sections(
     `notes` are all notes of the job; `decided` says per file what was decided about it.
     """
     checks, (doubts, made_of) = fits.check_points(notes, system), fits.parted(notes)
+    other, belongs = parted_confounders(comparison)
     return filled(
         (
             Section(OPENING, points=opening_points(comparison, system)),
@@ -319,7 +356,8 @@ def change_sections(
             Section(NUMBERS, tables=tuple(t for t in numbers_tables(comparison, system) if t.rows)),
             fits.corner_section([("before", comparison.before), ("after", comparison.after)], system),
             Section(WHY, points=reason_points(comparison, system)),
-            Section(CONFOUNDERS, points=fits.note_points(comparison.confounders, system)),
+            Section(CONFOUNDERS, points=fits.note_points(other, system)),
+            Section(GOES_WITH, points=fits.note_points(belongs, system)),
             Section(
                 DOUBTS,
                 points=fits.note_points(doubts, system),

@@ -6,9 +6,7 @@ wording.layout.
 
 from __future__ import annotations
 
-import re
-
-from tuner.estimates import Estimate, Note
+from tuner.estimates import Estimate
 from tuner.machine import (
     Corner,
     Target,
@@ -51,10 +49,7 @@ def corner_values_table(corner: Corner, system: System) -> Table:
 
 def corner_doubts(corner: Corner, system: System) -> tuple[str, ...]:
     """Give one sentence for each thing that does not fit together, nothing when all does."""
-    notes = [
-        Note(note.code, re.sub(r"(?<=[a-z])_(?=[a-z])", " ", note.text)) for note in check_corner(corner)
-    ]
-    return note_points(notes, system)
+    return note_points(check_corner(corner), system, plain=True)
 
 
 def corner_lacks(corner: Corner) -> tuple[str, ...]:

@@ -195,6 +195,52 @@ def more_or_less(ratio: Estimate) -> str:
     return f"{abs(value):.{places}f} % {word} ({interval})"
 
 
+def _shares_of_stronger(ratio: Estimate) -> tuple[float, float, float]:
+    """Give a ratio and its interval as per cent of the stronger: - where the second of the two is the weaker."""
+    value, low, high = (
+        100.0 * ((1.0 - 1.0 / r) if r > 1.0 else (r - 1.0)) for r in (ratio.value, ratio.low, ratio.high)
+    )
+    return value, low, high
+
+
+def less_of_stronger(ratio: Estimate) -> str:
+    """Write how much less the weaker of two has than the stronger: ``18 % less (14 to 22 % less)``."""
+    value, *ends = _shares_of_stronger(ratio)
+    near, far = sorted(ends if value < 0 else (-end for end in ends), reverse=True)
+    places = 1 if 0 < min(abs(near + abs(value)), abs(far + abs(value))) < 0.95 else 0
+    if near > 0:
+        interval = f"{-far:.{places}f} % less to {near:.{places}f} % the other way round"
+    else:
+        interval = f"{-near:.{places}f} to {-far:.{places}f} % less"
+    return f"{abs(value):.{places}f} % less ({interval})"
+
+
+def signed_of_stronger(ratio: Estimate) -> str:
+    """Write a ratio of two dampers for a table, in per cent of the stronger: ``-18 % (-22 to -14)``."""
+    if untold(ratio):
+        return NOT_ENOUGH
+    value, low, high = _shares_of_stronger(ratio)
+    half = min(value - low, high - value)
+    places = 1 if 0 < half < 0.95 else 0
+    return f"{_signed(value, places)} % ({_signed(low, places)} to {high:+.{places}f})"
+
+
+def factor_text(factor: float) -> str:
+    """Write a factor on the damping: ``35 % more``, ``12 % less``, ``2.6 times as much``."""
+    return f"{factor:.2g} times as much" if factor >= 2.0 else _side_word(100.0 * (factor - 1.0), 0)
+
+
+def factors_text(least: float, most: float) -> str:
+    """Write a range of factors on the damping: ``7 to 78 % more``, ``2.1 to 3 times as much``."""
+    if least >= 2.0:
+        return f"{least:.2g} to {most:.2g} times as much"
+    low, high = 100.0 * (least - 1.0), 100.0 * (most - 1.0)
+    if most < 2.0 and low * high > 0:
+        near, far = sorted((abs(low), abs(high)))
+        return f"{near:.0f} to {far:.0f} % {'more' if low > 0 else 'less'}"
+    return f"{factor_text(least)} to {factor_text(most)}"
+
+
 def _side_word(percent: float, places: int) -> str:
     return f"{abs(percent):.{places}f} % {'less' if percent < 0 else 'more'}"
 

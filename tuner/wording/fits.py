@@ -1,7 +1,7 @@
 """One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
 
 Takes a `Judgement`; gives sentences and sections. Uses: estimates, units, records, laws,
-fitting.results, judging, comparing.reasons, wording.bounces, wording.drives, wording.figures, wording.jumps,
+fitting.results, judging, wording.bounces, wording.drives, wording.figures, wording.jumps,
 wording.layout, wording.motion, wording.onward, wording.tables.
 """
 
@@ -11,7 +11,6 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
-from tuner.comparing.reasons import SHOWING
 from tuner.estimates import Estimate, Note
 from tuner.fitting.results import DampingFit, Fit, Secant, SideFit, as_a
 from tuner.fitting.side import shows_no_bend
@@ -21,6 +20,9 @@ from tuner.records import SIDES, Kind, Quality, Side
 from tuner.units import System
 from tuner.wording import bounces, drives, figures, jumps, motion, onward, tables
 from tuner.wording.checks import to_check
+from tuner.wording.doubts import note_text, told
+from tuner.wording.doubts.bounces import REMEDIES
+from tuner.wording.doubts.compared import SHOWING
 from tuner.wording.layout import (
     CAREFUL,
     CORNER,
@@ -40,8 +42,9 @@ from tuner.wording.layout import (
 
 def not_seen(side: Side, fit: Fit) -> str:
     """Say that a test does not show a side, and which test would."""
-    own = next((n.text for n in fit.side(side).notes if n.code == "not-seen"), "").partition("; ")[2]
-    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {own or SHOWING[fit.kind][side]}."
+    own = next((n.facts["remedy"] for n in fit.side(side).notes if "remedy" in n.facts), "")
+    how = REMEDIES[own] if own else SHOWING[fit.kind][side]
+    return f"{motion.SIDE_TITLE[side]}: not seen in this test; to see it, {how}."
 
 
 def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
@@ -51,7 +54,7 @@ def side_sentence(judgement: Judgement, side: Side, system: System) -> str:
     if not fit.seen:
         return not_seen(side, judgement.fit)
     if not enough(judgement, side):
-        return f"{title}: {not_enough(fit)}."
+        return f"{title}: {not_enough(fit, system)}."
     if judged.at_target is not None:
         speed = judged.at_target.speed
         at = f" at {figures.speed_text(speed, system)}" if speed is not None else ""
@@ -83,9 +86,10 @@ def enough(judgement: Judgement, side: Side) -> bool:
     return not fit.secant or _secant(judgement, side).c.tells
 
 
-def not_enough(fit: SideFit) -> str:
+def not_enough(fit: SideFit, system: System) -> str:
     """Say that a test is not enough to tell a side, and what is missing."""
-    return next((n.text for n in fit.notes if n.code == "not-enough"), "not enough in this test to tell it")
+    said = (note_text(note, system) for note in fit.notes if note.code == "not-enough")
+    return next(said, "not enough in this test to tell it")
 
 
 def shown_clause(judged: JudgedSide, system: System) -> str:
@@ -207,38 +211,48 @@ def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) 
     return Section(CORNER, (said,) if said else (), tables=(Table("", header, rows),) if rows else ())
 
 
-def note_points(notes: Iterable[Note], system: System = "metric") -> tuple[str, ...]:
-    """Give every note once, as a sentence; what is said alike of both sides is said once of both."""
-    texts = list(dict.fromkeys(note.text for note in notes))
-    for text in tuple(texts):
-        twin = re.sub(r"\bcompression\b", "rebound", text)
-        if twin != text and twin in texts:
-            texts[texts.index(text)] = re.sub(r"\bcompression\b", "compression and rebound", text)
-            texts.remove(twin)
-    return tuple(dict.fromkeys(sentence(text, system) for text in texts))
+def note_points(notes: Iterable[Note], system: System = "metric", *, plain: bool = False) -> tuple[str, ...]:
+    """Give every note once, as a sentence; what is said alike of both sides is said once of both.
+
+    `plain` puts keys of the machine file into plain words.
+    """
+    return tuple(
+        _ended(text)
+        if "file" in note.facts and "of" not in note.facts
+        else whole(text)  # a file keeps its name
+        for note, text in told(notes, system, plain=plain)
+    )
+
+
+def whole(clause: str) -> str:
+    """Make a sentence of a clause."""
+    return _ended(clause[:1].upper() + clause[1:])
+
+
+def _ended(text: str) -> str:
+    return text if text.endswith((".", "!", "?")) else f"{text}."
 
 
 def sentence(text: str, system: System = "metric") -> str:
-    """Make a sentence of another room's clause, in the units of `system`."""
+    """Make a sentence of what another room says of a refusal or a recording, in the units of `system`."""
     clean = figures.readable(text.strip(), system)
-    named = re.match(r"\S+\.\w+:", clean)  # a file keeps its name as it is
-    first = clean if named else clean[:1].upper() + clean[1:]
-    return first if first.endswith((".", "!", "?")) else f"{first}."
+    return _ended(clean) if re.match(r"\S+\.\w+:", clean) else whole(clean)  # a file keeps its name as it is
 
 
-def reason_points(reasons: Mapping[Side, Sequence[str]], system: System = "metric") -> tuple[str, ...]:
+def reason_points(reasons: Mapping[Side, Sequence[Note]], system: System = "metric") -> tuple[str, ...]:
     """Give the reasons behind each side's verdict; what holds for both stands last, once."""
-    shared = [text for text in reasons["compression"] if text in reasons["rebound"]]
-    points = []
-    for side in SIDES:
-        for text in reasons[side]:
-            if text not in shared:
-                named = text if text.startswith(side) else f"{side}: {text}"
-                points.append(sentence(named, system))
-    return (*points, *(sentence(text, system) for text in shared))
+    said = {side: [note_text(reason, system) for reason in reasons[side]] for side in SIDES}
+    shared = [text for text in said["compression"] if text in said["rebound"]]
+    points = [
+        whole(text if text.startswith(side) else f"{side}: {text}")
+        for side in SIDES
+        for text in said[side]
+        if text not in shared
+    ]
+    return (*points, *map(whole, shared))
 
 
-def quality_points(qualities: Sequence[Quality], system: System = "metric") -> tuple[str, ...]:
+def quality_points(qualities: Sequence[Quality]) -> tuple[str, ...]:
     """Say what the recordings are worth."""
     points = []
     for quality in qualities:
@@ -258,7 +272,7 @@ def quality_points(qualities: Sequence[Quality], system: System = "metric") -> t
         if quality.clipped_share > 0:
             parts.append(f"{100 * quality.clipped_share:.1f} % of the force at the sensor's limit")
         if parts:
-            points.append(sentence(", ".join(parts), system))
+            points.append(whole(", ".join(parts)))
     return tuple(dict.fromkeys(points))
 
 
@@ -367,7 +381,7 @@ def fit_sections(
             Section(USED, points=note_points(made_of, system)),
             Section(
                 RECORDINGS,
-                points=(*quality_points(fit.quality, system), *decided_points(decided, system)),
+                points=(*quality_points(fit.quality), *decided_points(decided, system)),
             ),
             Section(ONWARD, points=onward.onward_fit(judgement, checked=not checks)),
             Section(CAREFUL, points=tuple(cautions)),

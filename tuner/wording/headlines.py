@@ -6,12 +6,12 @@ wording.changes, wording.drives, wording.figures, wording.jumps, wording.outcome
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import JudgedSide, Judgement, Place
-from tuner.records import SIDES, Side
+from tuner.records import SIDES, Kind, Side
 from tuner.units import System
 from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
 from tuner.wording.amounts import Card
@@ -43,9 +43,41 @@ _STANDS: Mapping[Place, tuple[str, str]] = {
 }
 
 _NOT_ENOUGH = ("is not told: the test is not enough", "are not told: the test is not enough")
-_CARDS = {"travel": drives.cards, "flight": jumps.cards}
-_NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
 MOST_CARDS = 3
+PAIR_QUESTION = "Are the two dampers (shocks) alike?"
+DAMPER_QUESTION = "What do the tests of this damper (shock) say?"
+
+
+class _Asked(NamedTuple):
+    """What is asked of one test, and, where it shows no damping, its cards and why it shows none."""
+
+    question: str
+    cards: Callable[[Judgement, System], tuple[Card, ...]] | None = None
+    no_damping: str = ""
+
+
+_OF_DAMPER = _Asked("How does the damper (shock) stand?")
+ASKED: Mapping[Kind, _Asked] = {
+    "sweep": _OF_DAMPER,
+    "cycle": _OF_DAMPER,
+    "weights": _OF_DAMPER,
+    "bounce": _Asked("How does the corner stand?"),
+    "travel": _Asked("What does the drive show?", drives.cards, drives.NO_DAMPING),
+    "flight": _Asked("What do the jumps show?", jumps.cards, jumps.NO_DAMPING),
+}
+
+
+def change_question(comparison: Comparison) -> str:
+    """Give the question that `change_headline` answers."""
+    judged = not comparison.measures and any(
+        comparison.side(side).before.band is not None and comparison.side(side).at_target for side in SIDES
+    )
+    return "Did it help?" if judged else "Did anything change?"
+
+
+def fit_question(judgement: Judgement) -> str:
+    """Give the question that `fit_headline` answers."""
+    return ASKED[judgement.fit.kind].question
 
 
 class Headline(NamedTuple):
@@ -72,8 +104,8 @@ def _verdict(side: SideComparison) -> str:
     return side.verdict
 
 
-def change_headline(comparison: Comparison) -> Headline:
-    """Answer whether a change helped; of drives and jumps, what it changed."""
+def change_headline(comparison: Comparison, *, sure: bool = False) -> Headline:
+    """Answer whether a change helped; of drives and jumps, what it changed. `sure` : with how sure each side is."""
     if comparison.measures:
         return Headline(*outcomes.headline_words(comparison))
     sides = {side: comparison.side(side) for side in SIDES}
@@ -88,7 +120,11 @@ def change_headline(comparison: Comparison) -> Headline:
     if not any(side.before.band is not None for side in judged.values()):
         return _unjudged(judged)
     verdicts = {name: _verdict(side) for name, side in sides.items()}
-    sentence = _both_or_each({name: _MOVED[verdict] for name, verdict in verdicts.items()})
+    said = {name: _MOVED[verdict] for name, verdict in verdicts.items()}
+    if sure:
+        how = {name: changes.sure_clause(side) for name, side in sides.items()}
+        said = {name: (f"{one}{how[name]}", f"{both}{how[name]}") for name, (one, both) in said.items()}
+    sentence = _both_or_each(said)
     return Headline(_helped(list(verdicts.values())), f"{sentence}.")
 
 
@@ -125,7 +161,7 @@ def _both_or_each(said: Mapping[Side, tuple[str, str]]) -> str:
         return (
             f"Compression and rebound {f'are both {text[4:]}' if text.startswith('are ') else f'both {text}'}"
         )
-    ordered = sorted(said, key=lambda side: said[side][0] not in _FIRST)
+    ordered = sorted(said, key=lambda side: not said[side][0].startswith(_FIRST))
     text = "; ".join(f"{side} ({_WAY[side]}) {said[side][0]}" for side in ordered)
     return text[:1].upper() + text[1:]
 
@@ -163,8 +199,8 @@ def _stands(judged: JudgedSide) -> tuple[str, str]:
 
 def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
     """Give what a drive or a jump says, the most telling first; nothing for the kinds that show damping."""
-    kind = judgement.fit.kind
-    return _CARDS[kind](judgement, system) if kind in _CARDS else ()
+    found = ASKED[judgement.fit.kind].cards
+    return () if found is None else found(judgement, system)
 
 
 def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards: bool = False) -> Headline:
@@ -174,8 +210,9 @@ def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards:
     """
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
-        if judgement.fit.kind in _CARDS and over_cards:
-            return Headline("", _NO_DAMPING[judgement.fit.kind])
+        asked = ASKED[judgement.fit.kind]
+        if asked.no_damping and over_cards:
+            return Headline("", asked.no_damping)
         first = cards(judgement, system)[:MOST_CARDS]
         if first:
             return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in first)}.")

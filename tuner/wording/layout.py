@@ -21,6 +21,7 @@ LAWS = "How the force grows with speed"
 CORNER = "The corner and its target"
 WHY = "Why"
 CONFOUNDERS = "What else could explain it"
+GOES_WITH = "What goes with it"
 DOUBTS = "What is uncertain, and why"
 USED = "What was used of the recordings"
 RECORDINGS = "The recordings"
@@ -78,6 +79,11 @@ def table_lines(table: Table) -> list[str]:
     return [lines[0], "-" * max(len(line) for line in lines), *lines[1:]]
 
 
+def upper(text: str) -> str:
+    """Begin a text with a capital letter."""
+    return f"{text[:1].upper()}{text[1:]}"
+
+
 def tied(text: str) -> str:
     """Keep a value, its ± and its unit on one line, with spaces that do not break."""
     return re.sub(
@@ -96,11 +102,11 @@ def page(sections: Sequence[Section], width: int = WIDTH) -> str:
         for number, paragraph in enumerate(section.paragraphs):
             if number:
                 block.append("")
-            block += _wrapped(paragraph, width, indent, indent)
+            block += wrapped(paragraph, width, indent, indent)
         for number, step in enumerate(section.steps, start=1):
-            block += _wrapped(step, width, f"{indent}{number}. ", f"{indent}   ")
+            block += wrapped(step, width, f"{indent}{number}. ", f"{indent}   ")
         for point in section.points:
-            block += _wrapped(point, width, f"{indent}- ", f"{indent}  ")
+            block += wrapped(point, width, f"{indent}- ", f"{indent}  ")
         for table in section.tables:
             if len(block) > (1 if section.title else 0):
                 block.append("")
@@ -112,7 +118,8 @@ def page(sections: Sequence[Section], width: int = WIDTH) -> str:
     return "\n\n".join(blocks) + "\n"
 
 
-def _wrapped(text: str, width: int, first: str, rest: str) -> list[str]:
+def wrapped(text: str, width: int, first: str, rest: str) -> list[str]:
+    """Break a text into lines of at most `width` columns (a long word keeps whole), with what stands before each."""
     lines = textwrap.wrap(
         tied(text),
         width,

@@ -31,6 +31,13 @@ _SO: Mapping[tuple[Side, bool], str] = {
     ("rebound", False): "so the wheel pushes the body up faster",
 }
 
+_SO_BRIEFLY: Mapping[tuple[Side, bool], str] = {
+    ("compression", True): "so bumps hit the body harder.",
+    ("compression", False): "so bumps use more of the travel.",
+    ("rebound", True): "so the body comes up more slowly.",
+    ("rebound", False): "so the wheel pushes the body up faster.",
+}
+
 # what a damping ratio outside its band means for the machine
 _OUTSIDE: Mapping[tuple[Side, str], str] = {
     ("compression", "below"): "bumps use up the travel quickly and load the spring",
@@ -56,6 +63,15 @@ def unclear_effect(side: Side, change: str) -> str:
         return f"the best guess is that the damper {same} {nothing[1]}"
     does = _DOES[side].format(change=change)
     return f"the best guess is that the damper now {does}, which may be nothing at all"
+
+
+def damping_clause(side: Side, change: str, *, changed: bool | None, stronger: bool) -> str:
+    """Say in a few words how much more or less damping a side has, and what that does to the motion."""
+    if changed:
+        return f"damping {change}, {_SO_BRIEFLY[side, stronger]}"
+    nothing = re.match(r"0(?:\.0+)? % \w+ (\(.*\))$", change)
+    said = f"as before {nothing[1]}" if nothing else f"{change}, perhaps no change"
+    return f"at best guess damping {said}."
 
 
 def comparison_of(side: Side, first: str, second: str, change: str) -> str:

@@ -12,10 +12,10 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.confounders import has_dead_stroke
-from tuner.comparing.measures import LIKE_WITH_LIKE
 from tuner.fitting.results import JumpFit
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
+from tuner.wording.doubts.measured import LIKE_WITH_LIKE
 from tuner.wording.layout import FIRST
 from tuner.wording.surer import surer_change, surer_pair
 
@@ -25,6 +25,7 @@ _AGAIN = {
     "flight": "make the same jump again at the same speed, three times before and three times after",
 }
 _LIKE_WITH_LIKE = f"{LIKE_WITH_LIKE.capitalize()}."
+PUT_RIGHT = "Look at that, put right what is wrong and run this again; do nothing to the machine before."
 _MOVING = ("toward", "away")
 _MIXED = (
     "One side moved toward its target and the other away from it, and that is only probable: make the answer surer "
@@ -34,11 +35,16 @@ _MIXED = (
 
 def onward_change(comparison: Comparison, *, checked: bool = True) -> tuple[str, ...]:
     """Say what to do after the verdict on a change, and how to be surer of it; `checked` False: an input is doubted."""
-    return (*look_first(checked), *_after_verdict(comparison), *surer_change(comparison))
+    return (*look_first(checked), *after_verdict(comparison), *surer_change(comparison))
 
 
 def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
     """Say what to do about two dampers that are alike, or not, and how to be surer of it."""
+    return (*look_first(checked), *after_pair(pair), *surer_pair(pair))
+
+
+def after_pair(pair: PairMatch) -> tuple[str, ...]:
+    """Say what to do about two dampers."""
     said = {
         True: "Nothing needs to be done: the two may stay on one axle as they are.",
         False: (
@@ -47,12 +53,12 @@ def onward_pair(pair: PairMatch, *, checked: bool = True) -> tuple[str, ...]:
         ),
         None: "Do not change a damper on this answer: make it surer first.",
     }[pair.matched]
-    return (*look_first(checked), said, *surer_pair(pair))
+    return (said,)
 
 
 def onward_fit(judgement: Judgement, *, checked: bool = True) -> tuple[str, ...]:
     """Say what one test is good for."""
-    return (*look_first(checked), *_after_fit(judgement))
+    return (*look_first(checked), *after_fit(judgement))
 
 
 def look_first(checked: bool) -> tuple[str, ...]:
@@ -65,7 +71,8 @@ def look_first(checked: bool) -> tuple[str, ...]:
     )
 
 
-def _after_fit(judgement: Judgement) -> tuple[str, ...]:
+def after_fit(judgement: Judgement) -> tuple[str, ...]:
+    """Say what one test is good for, the first thing first."""
     if isinstance(judgement.fit, JumpFit) and judgement.fit.airtime is None:
         return (_LIKE_WITH_LIKE,)
     if judgement.fit.kind in _AGAIN:
@@ -105,7 +112,8 @@ def _told_by_a_bench(judgement: Judgement) -> tuple[str, ...]:
     )
 
 
-def _after_verdict(comparison: Comparison) -> tuple[str, ...]:
+def after_verdict(comparison: Comparison) -> tuple[str, ...]:
+    """Say what to do after the verdict on a change, the first thing first."""
     if comparison.measures:
         return _after_measures(comparison)
     sides: dict[Side, SideComparison] = {side: comparison.side(side) for side in SIDES}

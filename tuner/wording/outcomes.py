@@ -10,11 +10,12 @@ import math
 from collections.abc import Mapping, Sequence
 
 from tuner.comparing import Comparison, MeasureChange
-from tuner.estimates import Estimate
+from tuner.estimates import Estimate, Note
 from tuner.fitting.results import JumpFit, as_a
 from tuner.records import Side
 from tuner.units import System
 from tuner.wording import amounts, drives, figures, jumps
+from tuner.wording.doubts import note_text
 from tuner.wording.layout import Table
 
 NO_CHANGE, OPEN = "no clear change", "cannot tell"
@@ -43,6 +44,12 @@ _MOVED: Mapping[str, tuple[str, str]] = {  # (it rose, it fell)
     "bottomed": ("it runs all the way in more often", "it runs all the way in less often"),
     "topped_out": ("it runs all the way out more often", "it runs all the way out less often"),
     "packing": ("it settles deeper over a row of bumps", "it settles less over a row of bumps"),
+}
+_TURNED_SOMEHOW: Mapping[tuple[str, bool], str] = {  # sizes, where no recording tells which way the nose goes
+    ("pitch_rate", True): "it turns faster, which way is not known",
+    ("pitch_rate", False): "it turns more slowly, which way is not known",
+    ("rotation", True): "it turns further, which way is not known",
+    ("rotation", False): "it turns less far, which way is not known",
 }
 _SPEED_MOVED: Mapping[Side, tuple[str, str]] = {
     "compression": ("the shaft goes in faster", "the shaft goes in more slowly"),
@@ -80,6 +87,9 @@ def difference_text(change: MeasureChange, system: System) -> str:
     kind = _NAMES[change.name][1]
     if kind == "rate":
         return amounts.signed_per_minute(change.difference)
+    values = [e.value for e in (change.before, change.after) if e is not None]
+    if change.name in ("pitch_rate", "rotation") and values and max(values) < 0:
+        return amounts.signed(change.difference.scaled(-1.0), kind, system)  # as the sizes that are shown
     return amounts.signed(change.difference, kind, system)
 
 
@@ -97,8 +107,8 @@ def shown(change: MeasureChange) -> bool:
     )
 
 
-def verdict(change: MeasureChange) -> str:
-    """Say in a few words what became of a measure."""
+def verdict(change: MeasureChange, *, known: bool = True) -> str:
+    """Say in a few words what became of a measure; `known` : which way the nose goes."""
     if any(change.each):
         return f"{OPEN}, the jumps are unlike each other"
     if change.difference is None or change.before is None or change.after is None:
@@ -111,7 +121,7 @@ def verdict(change: MeasureChange) -> str:
         return NO_CHANGE
     rose = change.difference.value > 0
     if change.name in ("pitch_rate", "rotation"):
-        return _turned(change.before, change.after)
+        return _turned(change.before, change.after) if known else _TURNED_SOMEHOW[change.name, rose]
     if change.side is not None:
         return _SPEED_MOVED[change.side][0 if rose else 1]
     return _MOVED[change.name][0 if rose else 1]
@@ -119,16 +129,24 @@ def verdict(change: MeasureChange) -> str:
 
 def _turned(before: Estimate, after: Estimate) -> str:
     """Say how the turning in the air changed; + is nose up."""
+    more = "more" if abs(after.value) > abs(before.value) else "less"
     if before.value < 0 and after.value < 0:
-        return "the nose drops less" if after.value > before.value else "the nose drops more"
+        return f"the tail comes up {more} (nose down)"
     if before.value > 0 and after.value > 0:
-        return "the nose rises less" if after.value < before.value else "the nose rises more"
-    return "the nose now rises" if after.value > 0 else "the nose now drops"
+        return f"the nose comes up {more}"
+    return "the nose now comes up" if after.value > 0 else "the tail now comes up (nose down)"
+
+
+def direction_known(comparison: Comparison) -> bool:
+    """Say whether both recordings tell which way the nose goes; of a drive that is no question."""
+    return comparison.before.fit.kind != "flight" or (
+        jumps.direction_known(comparison.before) and jumps.direction_known(comparison.after)
+    )
 
 
 def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -> str:
     """Give the verdict on one measure with its numbers."""
-    head = f"{name_of(change)}: {verdict(change)}"
+    head = f"{name_of(change)}: {verdict(change, known=direction_known(comparison))}"
     if any(change.each):
         before, after = (
             _said(change, value, comparison, system)
@@ -138,7 +156,7 @@ def sentence_of(change: MeasureChange, comparison: Comparison, system: System) -
         )
         return f"{head}. Before: {before}. After: {after}."
     if change.before is None or change.after is None:
-        return f"{head}." if not change.reasons else f"{head} ({change.reasons[0]})."
+        return f"{head}." if not change.reasons else f"{head} ({note_text(change.reasons[0], system)})."
     if _never(change):
         return f"{head}. At most {change.before.high:.2g} a minute before, {change.after.high:.2g} after."
     one, other = (_said(change, e, comparison, system) for e in (change.before, change.after))
@@ -158,7 +176,7 @@ def _listed(change: MeasureChange, each: Sequence[Estimate], comparison: Compari
 
 def _said(change: MeasureChange, estimate: Estimate, comparison: Comparison, system: System) -> str:
     if change.name in ("pitch_rate", "rotation"):
-        known = jumps.direction_known(comparison.before) and jumps.direction_known(comparison.after)
+        known = direction_known(comparison)
         kind = _NAMES[change.name][1]
         text = figures.amount(amounts.size(estimate), kind, system=system)
         return f"nose {'up' if estimate.value > 0 else 'down'} {text}" if known else text
@@ -194,7 +212,8 @@ def headline_words(comparison: Comparison) -> tuple[str, str]:
     told = [
         change for change in headline(comparison) if change.before is not None and change.after is not None
     ]
-    clear = list(dict.fromkeys(verdict(change) for change in told if change.changed))
+    known = direction_known(comparison)
+    clear = list(dict.fromkeys(verdict(change, known=known) for change in told if change.changed))
     if clear:
         text = "; ".join(clear)
         what = "jumps show" if comparison.before.fit.kind == "flight" else "drives show"
@@ -206,7 +225,7 @@ def headline_words(comparison: Comparison) -> tuple[str, str]:
     if still:
         return NO_CHANGE[:1].upper() + NO_CHANGE[1:], f"No clear change of {', '.join(still)}."
     reasons = [reason for change in told or headline(comparison) for reason in change.reasons]
-    why = reasons[0] if reasons else "the two recordings share nothing that could be compared"
+    why = note_text(reasons[0]) if reasons else "the two recordings share nothing that could be compared"
     return "Cannot tell", f"{why[:1].upper()}{why[1:]}."
 
 
@@ -283,9 +302,9 @@ def _share_difference(change: MeasureChange) -> str:
     return text if percent.value <= 0 else f"+{text}"
 
 
-def reason_points(comparison: Comparison) -> Mapping[str, Sequence[str]]:
+def reason_points(comparison: Comparison) -> Mapping[Note, Sequence[str]]:
     """Give the measures behind each reason, so that a reason that many share is said once."""
-    shared: dict[str, list[str]] = {}
+    shared: dict[Note, list[str]] = {}
     for change in comparison.measures:
         for reason in change.reasons:
             names = shared.setdefault(reason, [])

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tuner.comparing import PairMatch
-from tuner.estimates import Note
+from tuner.estimates import Estimate, Note
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import bounces, figures, fits, motion, onward, tables
@@ -56,20 +56,32 @@ def side_sentence(pair: PairMatch, side: Side, names: tuple[str, str], system: S
         return f"{title}: the two tests share no speed, so they cannot be held against each other."
     if figures.untold(at.ratio):
         return f"{title}: cannot be told, because these tests leave the difference open by more than a factor of six."
-    verdict, lead = {
-        True: ("alike", "They differ most"),
-        False: ("not alike", "They differ most surely"),
-        None: ("cannot be told", "It is open"),
+    lead = {
+        True: "They differ most",
+        False: "They differ most surely",
+        None: "It is open",
     }[matched.matched]
-    sure = ""
-    if matched.probability is not None and matched.matched is None:
-        sure = f" (alike is {figures.chance_text(matched.probability)} likely)"
-    elif matched.probability is not None:
-        sure = f" ({figures.probability_text(matched.probability)})"
     where = "" if at.speed is None else f" at {figures.speed_text(at.speed, system)}"
-    change = figures.more_or_less(at.ratio)
-    text = motion.comparison_of(side, names[0], names[1], change)
-    return f"{title}: {verdict}{sure}. {lead}{where}: {text}."
+    return (
+        f"{title}: {verdict_clause(pair, side)}. {lead}{where}: {difference_clause(side, at.ratio, names)}."
+    )
+
+
+def verdict_clause(pair: PairMatch, side: Side) -> str:
+    """Say of a side whether the two are alike, and how sure that is."""
+    matched = pair.side(side)
+    verdict = {True: "alike", False: "not alike", None: "cannot be told"}[matched.matched]
+    if matched.probability is None:
+        return verdict
+    if matched.matched is None:
+        return f"{verdict} (alike is {figures.chance_text(matched.probability)} likely)"
+    return f"{verdict} ({figures.probability_text(matched.probability)})"
+
+
+def difference_clause(side: Side, ratio: Estimate, names: tuple[str, str]) -> str:
+    """Say which of the two does how much less than the other, in per cent of the stronger one."""
+    weaker, stronger = (names[0], names[1]) if ratio.value >= 1.0 else (names[1], names[0])
+    return motion.comparison_of(side, stronger, weaker, figures.less_of_stronger(ratio))
 
 
 def summary(pair: PairMatch, names: tuple[str, str], system: System = "metric") -> str:
@@ -78,17 +90,21 @@ def summary(pair: PairMatch, names: tuple[str, str], system: System = "metric") 
     return " ".join((verdict_sentence(pair), *sides))
 
 
-def pair_table(pair: PairMatch, side: Side, system: System) -> Table:
-    """Give the damping of both dampers and their difference on one side, per reference speed."""
+def pair_table(pair: PairMatch, side: Side, names: tuple[str, str], system: System) -> Table:
+    """Give the damping of both dampers and their difference on one side, per reference speed.
+
+    The difference is + where the second is the stronger.
+    """
     ratios = {at.speed: at.ratio for at in pair.side(side).ratio}
     both = pair.one.fit.side(side), pair.other.fit.side(side)
     rows = []
     for speed in sorted({s.speed for fit in both for s in fit.secant}):
         row = [figures.speed_bare(speed, system)]
         row += [figures.damping_bare(fit.secant_at(speed), system) for fit in both]
-        row.append(figures.signed_change(ratios[speed]) if speed in ratios else figures.UNKNOWN)
+        row.append(figures.signed_of_stronger(ratios[speed]) if speed in ratios else figures.UNKNOWN)
         rows.append(tuple(row))
-    return Table(tables.side_table_title(side, system), ("speed", "one", "other", "difference"), tuple(rows))
+    title = f"{tables.side_table_title(side, system)}; difference in % of the stronger"
+    return Table(title, ("speed", *names, "difference"), tuple(rows))
 
 
 def pair_sections(
@@ -106,9 +122,9 @@ def pair_sections(
     """
     checks, (doubts, made_of) = fits.check_points(notes, system), fits.parted(notes)
     reasons = fits.reason_points({side: pair.side(side).reasons for side in SIDES}, system)
-    shown = [pair_table(pair, side, system) for side in SIDES]
+    shown = [pair_table(pair, side, names, system) for side in SIDES]
     if bounces.is_bounce(pair.one, pair.other):
-        judged = (("one", pair.one), ("other", pair.other))
+        judged = ((names[0], pair.one), (names[1], pair.other))
         changes = {side: pair.side(side).ratio for side in SIDES}
         shown = [bounces.ratios_table(judged, changes, "difference")]
     return filled(

@@ -10,12 +10,12 @@ from collections.abc import Iterable, Mapping
 
 from tuner.comparing import Comparison, PairMatch
 from tuner.comparing.confounders import cured, has_dead_stroke
-from tuner.comparing.reasons import SCALE_ADVICE, SHOWING
 from tuner.estimates import Note
 from tuner.fitting.results import Fit, JumpFit
 from tuner.judging import Judgement
 from tuner.kinds import ON_A_BENCH
 from tuner.records import SIDES
+from tuner.wording.doubts.compared import SCALE_ADVICE, SHOWING
 
 # drives and jumps differ so much from each other that two of them show little
 _MORE: Mapping[str, str] = {

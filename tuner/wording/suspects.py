@@ -1,19 +1,15 @@
-"""Numbers that are probably wrong, in words: which, why, and what would be right.
+"""Numbers that are probably wrong: the notes of a job with its suspects first.
 
-Takes `Suspect`s and notes; gives notes with their sentences. Uses: estimates, units, machine, wording.figures.
+Takes `Suspect`s and notes; gives notes. Uses: estimates, machine.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Protocol
 
-from tuner.estimates import Estimate, Note
-from tuner.machine import Clue, Suspect
-from tuner.units import SHOWN, System, from_si
-from tuner.wording import figures
-
-PROBABLY = 0.8  # chance from which a suspect is called probable
+from tuner.estimates import Note
+from tuner.machine import Suspect
 
 # what a suspect says better, by the clue that speaks for it: these notes are then left out
 _SAID_BY = {
@@ -23,28 +19,6 @@ _SAID_BY = {
     "usual-ratio": ("ratio-inverted",),
     "usual-sag": ("spring-too-soft",),
     "usual-tyre": ("tyre-rate-soft",),
-}
-_NAMES = {
-    "sprung_mass": "the sprung mass",
-    "spring_rate": "the spring rate",
-    "motion_ratio": "the motion ratio",
-    "tyre_rate": "the tyre rate",
-}
-# unit as written, unit meant
-_UNITS: Mapping[str, tuple[str, str]] = {
-    "n-per-mm": ("N/mm", "stiffness"),
-    "n-per-m": ("N/m", "stiffness"),
-    "lbf-per-in": ("lbf/in", "stiffness"),
-    "kgf-per-mm": ("kgf/mm", "stiffness"),
-    "lb": ("lb", "mass"),
-    "kg": ("kg", "mass"),
-}
-_MEASURED = frozenset({"bounce", "sag", "twin", "others", "share"})
-_CHECK = {
-    "sprung_mass": "weigh that wheel alone and take off wheel, hub and half the arm",
-    "spring_rate": "read what stands on the spring, or measure wire, diameter and coils",
-    "motion_ratio": "measure how far the shaft moves over 50 mm at the wheel: damper travel / wheel travel",
-    "tyre_rate": "measure how far the tyre is squashed under its load",
 }
 
 
@@ -60,139 +34,20 @@ class Doubted(Protocol):
         """Every other doubt."""
 
 
-def notes_of(job: Doubted, system: System = "metric") -> tuple[Note, ...]:
-    """Give all notes of a job: the suspects first, without those notes that only show the same doubt."""
+def notes_of(job: Doubted, *, likeliest: bool = False) -> tuple[Note, ...]:
+    """Give all notes of a job: the suspects first, without those notes that only show the same doubt.
+
+    `likeliest` : of several suspects of one mistake only the likeliest is named.
+    """
     said = {code for s in job.suspects for clue in s.clues for code in _SAID_BY.get(clue.code, ())}
     left = (note for note in job.notes if note.code not in said)
-    return (*suspect_notes(job.suspects, system), *left)
+    wrong = [suspect for suspect in job.suspects if suspect.code != "preload"]
+    named = [s for s in job.suspects if not likeliest or s in wrong[:1] or s.code == "preload"]
+    return (*suspect_notes(named), *left)
 
 
-def suspect_notes(suspects: Sequence[Suspect], system: System = "metric") -> tuple[Note, ...]:
+def suspect_notes(suspects: Sequence[Suspect]) -> tuple[Note, ...]:
     """Say which number is probably wrong, with the next likeliest in the same note; preload stands by itself."""
-    wrong = [suspect for suspect in suspects if suspect.code != "preload"]
-    notes = [Note("preload", _preload(suspect, system)) for suspect in suspects if suspect.code == "preload"]
-    if not wrong:
-        return tuple(notes)
-    text = _sentence(wrong[0], system)
-    others = [
-        _other_corner(s, system) if s.code == "other-corner" else _what(s, system, "") for s in wrong[1:]
-    ]
-    less = "".join(f". Or, less likely: {other}" for other in others)
-    return (Note(wrong[0].code, text + less), *notes)
-
-
-def _sentence(suspect: Suspect, system: System) -> str:
-    if suspect.code == "other-corner":
-        return _other_corner(suspect, system)
-    how_sure = "probably " if suspect.chance >= PROBABLY else "perhaps "
-    said = [text for clue in suspect.clues if (text := _reason(clue, suspect, system))]
-    why = "; ".join(dict.fromkeys(said[:2]))
-    return ". ".join(
-        _upper(text) for text in (_what(suspect, system, how_sure), why, _CHECK[suspect.key]) if text
-    )
-
-
-def _upper(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
-
-
-def _what(suspect: Suspect, system: System, how_sure: str) -> str:
-    """Say what is wrong and which number would be right."""
-    name, where = _NAMES[suspect.key], f"of corner {suspect.corner!r}"
-    given, right = (_amount(e, system) for e in (suspect.given, suspect.right))
-    code = suspect.code
-    fits = "would explain it" if _MEASURED & {clue.code for clue in suspect.clues} else "would be usual"
-    if code == "ratio-inverted":
-        return (
-            f"{name} {where} is {how_sure}the wrong way round (it is damper travel / wheel travel): "
-            f"{right} instead of {given} {fits}"
-        )
-    if code in ("mass-of-axle", "mass-of-machine"):
-        whole = "axle" if code == "mass-of-axle" else "machine"
-        return (
-            f"{name} {where}, {given}, is {how_sure}that of the whole {whole}: a corner's mass of about {right} "
-            f"{fits}"
-        )
-    if "-as-" in code:
-        meant, read = (_UNITS[part] for part in code.partition("-in-")[2].split("-as-"))
-        written = _amount_in(suspect.given, read)
-        return (
-            f"{name} {where}, {written} {read[0]}, is {how_sure}in {meant[0]}: {written} {meant[0]}, which is {right}, "
-            f"{fits}"
-        )
-    return f"{name} {where}, {given}, is {how_sure}wrong: about {right} {fits}"
-
-
-def _amount_in(estimate: Estimate, unit: tuple[str, str]) -> str:
-    """Write the bare number as it was given, in that unit."""
-    return f"{float(from_si(estimate.value, unit[1], unit[0])):.4g}"
-
-
-def _amount(estimate: Estimate, system: System) -> str:
-    if estimate.unit == "1":
-        return figures.zeta_text(estimate)
-    if estimate.unit in ("kg", "N/m") and estimate.low == estimate.high:  # as it stands in the file
-        kind = figures.kind_of(estimate) or ""
-        style = SHOWN[system][kind]
-        return f"{float(from_si(estimate.value, kind, style.unit)):.4g} {style.label}"
-    return figures.amount(estimate, system=system)
-
-
-def _reason(clue: Clue, suspect: Suspect, system: System) -> str:
-    def of(value: float, unit: str) -> str:
-        return _amount(Estimate.exact(value, unit), system)
-
-    found, expected = clue.found, clue.expected
-    if clue.code == "bounce":
-        return f"the bounce swings at {of(found, 'Hz')}, spring and mass give {of(expected, 'Hz')}"
-    if clue.code == "sag":
-        return f"it rests at {of(found, 'm')} of shaft travel, spring and mass give {of(expected, 'm')}"
-    if clue.code == "usual-frequency":
-        return (
-            f"it would swing at {of(expected, 'Hz')}, off-road machines do at 0.8 to 4 Hz, most near "
-            f"{of(found, 'Hz')} (common practice, no source)"
-        )
-    if clue.code == "usual-mass":
-        return f"{of(expected, 'kg')} is unusual on one corner of a home-built machine (common practice, no source)"
-    if clue.code == "usual-ratio":
-        return "a motion ratio is usually below 1 (common practice, no source)"
-    if clue.code == "usual-sag":
-        return f"at rest it would use {100 * expected:.0f} % of the shaft's travel, a third is usual"
-    if clue.code == "usual-tyre":
-        return (
-            f"the tyre would be {expected:.2g} times as stiff as the spring at the wheel, 2.5 to 12 is usual"
-        )
-    if clue.code in ("twin", "others"):
-        which = "the other side of the axle" if clue.code == "twin" else "another corner"
-        return f"{which} has {of(found, suspect.given.unit)}"
-    if clue.code == "share":
-        front, given = (100 * x / (1 + x) for x in (found, expected))
-        return f"[body] puts {front:.0f} % of the mass in front, the corners {given:.0f} %"
-    return ""
-
-
-def _other_corner(suspect: Suspect, system: System) -> str:
-    given, other = (_amount(Estimate.exact(e.value, e.unit), system) for e in (suspect.given, suspect.right))
-    bounced = next((clue for clue in suspect.clues if clue.code == "bounce"), None)
-    tail = ""
-    if bounced is not None:
-        found = _amount(Estimate.exact(bounced.found, "Hz"), system)
-        tail = f" (the bounce swings at {found}, {suspect.corner!r} would at {given} and {suspect.other!r} at {other})"
-    if suspect.files:
-        files, several = " and ".join(suspect.files), len(suspect.files) > 1
-        plural, calls, was = ("s", "call themselves", "were") if several else ("", "calls itself", "was")
-        return (
-            f"the file{plural} {files} {calls} {suspect.words!r}, but {was} judged as {suspect.corner!r}{tail}: "
-            f"choose the corner {suspect.other!r} if that is where the damper sits"
-        )
-    return f"this is perhaps a test of the corner {suspect.other!r}, not of {suspect.corner!r}{tail}"
-
-
-def _preload(suspect: Suspect, system: System) -> str:
-    (clue,) = suspect.clues
-    found, expected = (_amount(Estimate.exact(x, "m"), system) for x in (clue.found, clue.expected))
-    return (
-        f"corner {suspect.corner!r} rests at {found} of shaft travel where spring and mass give {expected}: "
-        f"{_amount(suspect.right, system)} of preload on the spring, or gas force, would explain it and changes no "
-        "damping ratio"
-    )
+    wrong = tuple(suspect for suspect in suspects if suspect.code != "preload")
+    preload = (Note("preload", suspect=suspect) for suspect in suspects if suspect.code == "preload")
+    return (*([Note(wrong[0].code, case="suspect", suspects=wrong)] if wrong else []), *preload)

@@ -145,14 +145,7 @@ class Answer:
         swing = math.exp(self.posterior.interval(self.log_swing)[1])
         if self.log_mass is None or abs(math.log(swing)) < NOTED_SWING:
             return ()
-        much = f"{100 * abs(swing - 1):.0f} % {'less' if swing < 1 else 'more'}"
-        return (
-            Note(
-                "swing-mass",
-                f"by its frequency this end swings as if it carried {much} than on the scale, as a body does that "
-                "pitches; the ratio is given for the weighed mass",
-            ),
-        )
+        return (Note("swing-mass", swing=swing - 1.0),)
 
     def _left_out(self, side: Side, speed: float) -> Array:
         """Draw what the model leaves out of the ratio of a side that is shown at a speed at the wheel, (n,) logarithms.
@@ -193,37 +186,16 @@ class Answer:
             return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         notes: list[Note] = []
         if zeta.high > WIDE * zeta.low:
-            notes.append(
-                Note(
-                    "hardly-seen",
-                    f"the record shows {side} only in part: the ratio lies between {zeta.low:.2f} and {zeta.high:.2f}; "
-                    + _remedy(side, seen),
-                )
-            )
+            notes.append(Note("hardly-seen", side=side, zeta=zeta, remedy=_remedy(side, seen)))
         if share > MUCH_FRICTION:
-            notes.append(
-                Note(
-                    "friction-matters",
-                    f"dry friction takes {100 * share:.0f} % as much as the damping of {side}; how far it sticks, "
-                    f"creeps or winds up is in the interval, which to narrow: {_remedy(side, seen)}",
-                )
-            )
-        if knee:
-            shaft = (
-                ""
-                if self.log_ratio is None
-                else (f", which is {usual * math.exp(float(np.median(self.log_ratio))):.2f} m/s at the shaft")
-            )
-            notes.append(
-                Note(
-                    "ratio-at-speed",
-                    f"the damping of {side} changes with speed; its ratio is given at {usual:.2f} m/s at the "
-                    f"{self.moves}{shaft}",
-                )
-            )
+            notes.append(Note("friction-matters", side=side, share=share, remedy=_remedy(side, seen)))
         # a sensor on the shaft tells its speed without a motion ratio
         known = self.log_ratio is not None or self.moves == "shaft"
         to_shaft = 1.0 if self.log_ratio is None else math.exp(float(np.median(self.log_ratio)))
+        if knee:
+            speed = Estimate.exact(usual, "m/s")
+            shaft = None if self.log_ratio is None else speed.scaled(to_shaft)
+            notes.append(Note("ratio-at-speed", side=side, speed=speed, moves=self.moves, shaft=shaft))
         fit = SideFit(
             side,
             seen=True,
@@ -354,15 +326,10 @@ def friction_share(friction: float, omega: float, zeta: float, peak: float) -> f
 
 
 def _remedy(side: Side, seen: Seen) -> str:
+    """Name how to bounce so that the side is seen: another way, or harder."""
     wanted = "lift" if side == "compression" else "push"
-    if wanted in seen.starts:
-        return "bounce it harder and more often"
-    return (
-        "lift and drop instead of push and let go"
-        if wanted == "lift"
-        else "push down and let go instead of lift and drop"
-    )
+    return "harder" if wanted in seen.starts else wanted
 
 
 def _not_seen(side: Side, seen: Seen) -> Note:
-    return Note("not-seen", f"{side} is not seen in this test; {_remedy(side, seen)}")
+    return Note("not-seen", case="bounce", side=side, remedy=_remedy(side, seen))

@@ -68,39 +68,19 @@ def of_cuts(records: Sequence[BounceRecord], cuts: Cuts) -> list[Note]:
     for k, record in enumerate(records):
         used = [b for b, file in zip(cuts.bounces, cuts.file, strict=True) if file == k]
         if used:
-            words = {"push": "push and let go", "lift": "lift and drop"}
-            ways = " and ".join(dict.fromkeys(words[b.direction] for b in used))
-            times = ", ".join(f"{b.release:.1f}" for b in used)
-            plural = "bounce" if len(used) == 1 else "bounces"
-            notes.append(
-                Note("bounces-used", f"{_name(record)}: {len(used)} {plural} used ({ways}), at {times} s")
-            )
+            ways = tuple(dict.fromkeys(b.direction for b in used))
+            times = tuple(Estimate.exact(b.release, "s") for b in used)
+            notes.append(Note("bounces-used", file=_name(record), ways=ways, times=times))
         if any(b.cut_off for b in used):
-            notes.append(
-                Note(
-                    "bounce-cut-off",
-                    f"{_name(record)}: the recording begins after the release; its start is unknown",
-                )
-            )
+            notes.append(Note("bounce-cut-off", file=_name(record)))
     notes += [
-        Note("bounce-left-out", f"{_name(records[file])}: the bounce at {time:.1f} s was left out: {reason}")
+        Note("bounce-left-out", file=_name(records[file]), time=Estimate.exact(time, "s"), why=reason)
         for file, time, reason in cuts.left_out
     ]
     if cuts.doubtful:
-        notes.append(
-            Note(
-                "fits-badly",
-                f"{len(cuts.doubtful)} of {len(cuts.bounces)} bounces move in a way that the corner on its tyre does "
-                "not explain; body pitch, a hand, a stop that was hit or a soft mount of the phone could",
-            )
-        )
+        notes.append(Note("fits-badly", doubtful=len(cuts.doubtful), count=len(cuts.bounces)))
     if len(cuts.bounces) < FEW:
-        notes.append(
-            Note(
-                "few-bounces",
-                f"only {len(cuts.bounces)} bounce(s) could be used; {FEW} to 6 narrow the intervals",
-            )
-        )
+        notes.append(Note("few-bounces", count=len(cuts.bounces), wanted=FEW))
     return notes
 
 
@@ -111,36 +91,21 @@ def of_decrement(ratios: Sequence[float], body: Estimate) -> list[Note]:
     middle = float(np.median(ratios))
     if body.low / APART <= middle <= body.high * APART:
         return []
-    return [
-        Note(
-            "decrement-differs",
-            f"the turning points alone say a damping ratio of {middle:.2f} for the body's swing, the fit says "
-            f"{body.value:.2f}; look at the picture of the bounces before trusting either",
-        )
-    ]
+    return [Note("decrement-differs", decrement=middle, fitted=body)]
 
 
 def of_records(records: Sequence[BounceRecord], noises: Sequence[Noise]) -> list[Note]:
     """Say what is odd about rate and noise."""
-    notes = []
-    for record in records:
-        if _rate(record) < GOOD_RATE:
-            notes.append(
-                Note(
-                    "slow-rate",
-                    f"{_name(record)}: {_rate(record):.0f} samples per second hardly show the wheel's own motion; "
-                    "100 or more narrow the intervals",
-                )
-            )
+    notes = [
+        Note("slow-rate", file=_name(record), rate=_rate(record))
+        for record in records
+        if _rate(record) < GOOD_RATE
+    ]
     for record, noise in zip(records, noises, strict=False):
         if record.quantity == "acceleration" and noise.shaking:
-            notes.append(
-                Note(
-                    "vibration",
-                    f"{_name(record)}: a vibration of {noise.sigma:.1f} m/s^2, strongest at {noise.pitch:.0f} Hz, lies "
-                    f"on the record (engine running?); only what is slower than {BAND:.0f} Hz was trusted",
-                )
-            )
+            size, pitch = Estimate.exact(noise.sigma, "m/s**2"), Estimate.exact(noise.pitch, "Hz")
+            trusted = Estimate.exact(BAND, "Hz")
+            notes.append(Note("vibration", file=_name(record), size=size, pitch=pitch, trusted=trusted))
     return notes
 
 
@@ -148,40 +113,17 @@ def of_lines(factor: float, *, knee: bool, left_ground: bool) -> list[Note]:
     """Say what lines without a dead stroke leave open; `factor` on the variance for bounces that disagree."""
     notes = of_agreement(factor)
     if not knee:
-        notes.append(
-            Note(
-                "one-line",
-                "one damping value per side explains the record; a change with speed would need harder bounces to show",
-            )
-        )
+        notes.append(Note("one-line"))
     if left_ground:
-        notes.append(
-            Note(
-                "wheel-left-ground", "the wheel left the ground in at least one bounce; the fit allows for it"
-            )
-        )
+        notes.append(Note("wheel-left-ground"))
     return notes
 
 
 def of_dead_stroke() -> list[Note]:
     """Say what the dead stroke means for the ratio that is given."""
-    return [
-        Note(
-            "soft-after-reversal",
-            "the bounces only fit a damper that is soft after every reversal, as with air in the oil or too little of "
-            "it; the ratio is that of the damper once it works",
-        )
-    ]
+    return [Note("soft-after-reversal")]
 
 
 def of_agreement(factor: float) -> list[Note]:
     """Say when the bounces differ from each other by more than noise; `factor` on the variance."""
-    if factor < 2.0:
-        return []
-    return [
-        Note(
-            "bounces-differ",
-            f"the bounces differ from each other {factor**0.5:.1f} times as much as their noise explains (pitching, "
-            "hands, a damper that is not two straight lines): the intervals are that much wider",
-        )
-    ]
+    return [] if factor < 2.0 else [Note("bounces-differ", factor=factor**0.5)]

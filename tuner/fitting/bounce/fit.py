@@ -118,9 +118,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
     decrements = _decrements(found)
     notes += doubts.of_decrement(decrements, measured["body_mode_zeta"])
     if not true_length:
-        notes.append(
-            Note("ratio-unknown", "without the motion ratio, travel at the wheel and friction stay unknown")
-        )
+        notes.append(Note("ratio-unknown"))
     return DampingFit(
         kind="bounce",
         compression=compression,

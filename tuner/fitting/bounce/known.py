@@ -91,33 +91,16 @@ def knowledge_of(corner: Corner | None, *, knee: bool = False) -> tuple[Knowledg
     else:
         know({MASS_RATIO: 1.0}, *ANY_MASS_RATIO)
         low, high = (ANY_MASS_RATIO[0] * math.exp(s * NORMAL_95 * ANY_MASS_RATIO[1]) for s in (-1, 1))
-        notes.append(
-            Note(
-                "unsprung-unknown",
-                f"the unsprung mass is not known; {low:.2f} to {high:.2f} times the sprung mass was allowed, which "
-                "widens every interval. Weigh wheel, hub and half of the arms to narrow them.",
-            )
-        )
+        notes.append(Note("unsprung-unknown", low=low, high=high))
     if corner is not None and tyre is not None:
         sd = math.hypot(_log_sd(corner.sprung_mass, MASS_GIVEN_BARE), _log_sd(tyre, TYRE_GIVEN_BARE))
         know({TYRE: 1.0}, tyre.value / corner.sprung_mass.value, sd)
         if tyre.log_sd == 0:
-            notes.append(
-                Note(
-                    "tyre-assumed",
-                    f"the tyre rate came without an uncertainty; +-{100 * TYRE_GIVEN_BARE:.0f} % was assumed",
-                )
-            )
+            notes.append(Note("tyre-assumed", share=TYRE_GIVEN_BARE))
     else:
         know({TYRE: 1.0, OMEGA: -2.0}, *ANY_TYRE_RATIO)
         low, high = (ANY_TYRE_RATIO[0] * math.exp(s * NORMAL_95 * ANY_TYRE_RATIO[1]) for s in (-1, 1))
-        notes.append(
-            Note(
-                "tyre-unknown",
-                f"the tyre rate is not known; {low:.1f} to {high:.0f} times the wheel rate was allowed, which widens "
-                "every interval. Wheel load over how far it squashes the tyre gives it.",
-            )
-        )
+        notes.append(Note("tyre-unknown", low=low, high=high))
     damping = corner.tyre_damping.value if corner is not None else 0.0
     if corner is not None and damping > 0 and tyre is not None:
         whole = corner.sprung_mass.value * (1.0 + ANY_MASS_RATIO[0])

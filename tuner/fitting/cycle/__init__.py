@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import Note
+from tuner.estimates import Estimate, Note
 from tuner.fitting.cycle.balance import Balance, solve
 from tuner.fitting.cycle.dead_stroke import dead_stroke
 from tuner.fitting.cycle.onset import engaged, late_half
@@ -112,52 +112,18 @@ def _refuse(table: StrokeTable, energy: float | None) -> None:
 def _notes(table: StrokeTable, balance: Balance, sides: dict[Side, SideFit], *, told: bool) -> list[Note]:
     notes = []
     if balance.explained < POOR:
-        text = (
-            f"speed and travel explain {100 * balance.explained:.0f} % of the force; noise or a wrong column?"
-        )
-        notes.append(Note("poor-fit", text))
+        notes.append(Note("poor-fit", explained=balance.explained))
     late = balance.compliance[0] > LATE
     if late or balance.scatter > MUCH_SCATTER:
-        found = (
-            "the force comes later than oil and hoses explain"
-            if late
-            else f"strokes differ from the common damping by {100 * balance.scatter:.0f} %, where 1 % is usual"
-        )
-        text = (
-            f"{found}; a delay between the channels of travel and force does this, and so does a mass that moves with "
-            "the load cell: the damping may then be further off than its interval says"
-        )
-        notes.append(Note("strokes-disagree", text))
+        notes.append(Note("strokes-disagree", scatter=None if late else balance.scatter))
     if not told:
-        text = (
-            "one side or one steady speed alone cannot tell gas force and friction from damping, which widens the "
-            "interval; several speeds in both directions would"
-        )
-        notes.append(Note("gas-friction-unknown", text))
+        notes.append(Note("gas-friction-unknown", case="cycle"))
     slowest = float(min(np.median(table.peak[table.test == n]) for n in np.unique(table.test)))
     if slowest > SLOW_ENOUGH:
-        notes.append(
-            Note(
-                "no-slow-cycle",
-                f"the slowest test reaches {slowest:.3g} m/s: friction and gas force are read from there down, "
-                "and a cycle below 0.02 m/s would tell them better",
-            )
-        )
+        notes.append(Note("no-slow-cycle", slowest=Estimate.exact(slowest, "m/s")))
     if table.cycles < FEW_CYCLES:
-        notes.append(
-            Note(
-                "few-cycles",
-                f"only {table.cycles} whole cycle{'s' if table.cycles != 1 else ''}: how much one cycle differs "
-                "from the next is assumed (1 %), not measured",
-            )
-        )
+        notes.append(Note("few-cycles", count=table.cycles))
     for side, fit in sides.items():
         if fit.dead_stroke is not None and fit.dead_stroke.low > 0.001:
-            notes.append(
-                Note(
-                    "dead-stroke",
-                    f"after the turn the {side} side stays without force for {1e3 * fit.dead_stroke.value:.1f} mm: "
-                    "the sign of air in the oil or too little of it",
-                )
-            )
+            notes.append(Note("dead-stroke", case="loop", side=side, length=fit.dead_stroke))
     return notes

@@ -57,12 +57,11 @@ def side_of(side: Side, table: StrokeTable, balance: Balance, dead_stroke: Estim
             )
         )
     if not secants and not notes:
-        text = f"the {side} was tested up to {top:.3g} m/s, and no reference speed lies in there"
-        notes.append(Note("no-reference-speed", text))
+        notes.append(Note("no-reference-speed", side=side, fastest=Estimate.exact(top, "m/s")))
     laws = _laws(balance, d, low, top)
     law, parameters = _chosen(laws[0], balance, d, low, top) if laws else (None, {})
     if laws is None:
-        notes.append(Note("no-law", f"no law could be fitted to the {side}; its forces hardly brake"))
+        notes.append(Note("no-law", side=side))
     grid = np.linspace(0.0, top, 121)
     mean, sd = curve_at(balance, d, grid)
     keep = _spread(speed)
@@ -143,11 +142,7 @@ def _slope(c: float, error: float, df: float) -> Estimate:
 
 
 def _negative(side: Side, speed: float) -> Note:
-    text = (
-        f"at {speed:g} m/s the {side} shows no braking force once gas force and friction are taken off; "
-        "check the direction of the force and the zero of the load cell"
-    )
-    return Note("negative-damping", text)
+    return Note("negative-damping", case="loop", side=side, speed=Estimate.exact(speed, "m/s"))
 
 
 def _spread(speed: Array) -> Array:

@@ -90,18 +90,16 @@ def strokes_of(record: CycleRecord) -> StrokeTable:
             onsets += rises
         if not found:
             name = test.label or f"test {number + 1}"
-            notes.append(Note("no-strokes", f"{name} holds no whole stroke and was left out"))
+            notes.append(Note("no-strokes", test=name))
     if not parts:
         raise FitError(
             "no test holds one whole stroke between two turning points",
             hint="Record several whole cycles; check that the travel column is the shaft's travel.",
         )
     if any(p["differs"].any() for p in parts):
-        text = "the velocity column does not agree with the travel; the speed was taken from the travel"
-        notes.append(Note("velocity-differs", text))
+        notes.append(Note("velocity-differs"))
     if min(float(p["samples"].min()) for p in parts) < SPARSE:
-        text = f"the fastest test has fewer than {2 * SPARSE} samples in a cycle: its loop is coarse"
-        notes.append(Note("few-samples", text))
+        notes.append(Note("few-samples", wanted=2 * SPARSE))
     joined = {name: np.concatenate([p[name] for p in parts]) for name in parts[0]}
     del joined["differs"], joined["samples"]
     test_number, cycle = (joined.pop(name).astype(np.intp) for name in ("test", "cycle"))

@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.bench import plausible
 from tuner.reading.bench.cycles import (
     by_speed,
@@ -128,16 +128,12 @@ def _loss_notes(losses: _Losses) -> list[Note]:
     """Say which rows were left out or averaged."""
     notes = []
     if losses.missing:
-        text = f"{losses.missing} of {losses.rows} rows lack a number and were left out, "
-        notes.append(Note("missing-rows", f"{text}the first in line {losses.first_missing}"))
+        lost, line = losses.missing, losses.first_missing
+        notes.append(Note("missing-rows", lost=lost, rows=losses.rows, line=line))
     if losses.alone:
-        many = "1 sample that stands far off both its neighbours was left out, in line "
-        if losses.alone > 1:
-            many = f"{losses.alone} samples that stand far off both their neighbours were left out, the first in line "
-        notes.append(Note("spikes", f"{many}{losses.first_alone}"))
+        notes.append(Note("spikes", samples=losses.alone, line=losses.first_alone))
     if losses.duplicates:
-        text = f"{losses.duplicates} rows had the time of the row before and were averaged with it"
-        notes.append(Note("equal-times", text))
+        notes.append(Note("equal-times", rows=losses.duplicates))
     return notes
 
 
@@ -146,10 +142,9 @@ def _cycle_notes(tests: Sequence[Trace]) -> list[Note]:
     notes = []
     for test in tests:
         if not test.cycles:
-            notes.append(Note("no-cycle", f"the test from line {test.line} on holds no whole cycle"))
+            notes.append(Note("no-cycle", line=test.line))
         elif np.median([c.end - c.start for c in test.cycles]) < FEW_SAMPLES:
-            text = f"the test from line {test.line} on has fewer than {FEW_SAMPLES} samples per cycle"
-            notes.append(Note("coarse", text))
+            notes.append(Note("coarse", line=test.line, wanted=FEW_SAMPLES))
     return notes
 
 
@@ -165,16 +160,13 @@ def _quality(tests: Sequence[Trace], losses: _Losses, source: Source) -> Quality
     span = max(float(np.ptp(t.force)) for t in tests)
     notes = [*source.sheet.notes, *_loss_notes(losses)]
     if gaps:
-        notes.append(Note("gaps", f"samples are missing in {gaps} places"))
+        notes.append(Note("gaps", places=gaps))
     if jitter > UNEVEN:
-        notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
+        notes.append(Note("jitter", share=jitter))
     if share > 0:
-        notes.append(
-            Note("clipped", f"{share:.1%} of the forces rest on a limit: the load cell was overloaded there")
-        )
+        notes.append(Note("clipped", share=share))
     if drift is not None and drift.clear > 0.02 * span:
-        text = f"the zero of the force drifts by {drift.size:.0f} N during one test"
-        notes.append(Note("zero-drift", text))
+        notes.append(Note("zero-drift", drift=Estimate.exact(drift.size, "N")))
     return Quality(
         rate,
         jitter,
@@ -274,8 +266,7 @@ def _settled(source: Source, whole: Sequence[Trace]) -> tuple[Signs, list[Note]]
     source.decided.append(signs.decided)
     if static in (0, signs.force):
         return signs, []
-    doubt = "with these signs the static force pulls the ends together: check which way is compression"
-    return signs, [Note("gas-sign", doubt)]
+    return signs, [Note("gas-sign")]
 
 
 def read(source: Source) -> CycleRecord:

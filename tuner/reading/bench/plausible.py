@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.table.columns import Source
 from tuner.reading.text.tables import Table
 
@@ -74,8 +74,7 @@ def secant(source: Source, role: str, speed: float, force: float) -> tuple[Note,
             _HINT.format(role=role),
         )
     if not USUAL_SECANT[0] <= ratio <= USUAL_SECANT[1]:
-        text = f"force over speed is {_number(ratio)} N*s/m, unusual for the damper of a vehicle: check the units"
-        return (Note("unusual-damping", text),)
+        return (Note("unusual-damping", c=Estimate.exact(ratio, "N*s/m")),)
     return ()
 
 
@@ -83,22 +82,14 @@ def speeds(fastest: float) -> tuple[Note, ...]:
     """Note a speed [m/s] that few benches reach."""
     if fastest <= USUAL_SPEED:
         return ()
-    return (
-        Note(
-            "unusual-speed",
-            f"the highest speed is {fastest:.3g} m/s, more than most benches reach: check the units",
-        ),
-    )
+    return (Note("unusual-speed", speed=Estimate.exact(fastest, "m/s")),)
 
 
 def sides(compression: float, rebound: float) -> tuple[Note, ...]:
     """Note forces [N, both positive] that are far larger in compression than on the return."""
     if rebound <= 0 or compression <= USUAL_SIDES * rebound:
         return ()
-    text = (
-        f"the force in compression is {compression / rebound:.2g} times the one on the return, which is rare"
-    )
-    return (Note("unusual-sides", f"{text}: check which way is compression"),)
+    return (Note("unusual-sides", times=compression / rebound),)
 
 
 def steep(velocity: Array, force: Array) -> tuple[Note, ...]:
@@ -123,11 +114,7 @@ def steep(velocity: Array, force: Array) -> tuple[Note, ...]:
         reach.append(float(rest.min()))
     if -(reach[0] + reach[1]) <= STEEP_GAP * float(np.max(np.abs(force))):
         return ()
-    text = (
-        "the force grows faster than the square of the speed, which no oil does through a hole: check that the columns "
-        "of speed and force are not swapped (air in the damper can do it in short strokes)"
-    )
-    return (Note("steep", text),)
+    return (Note("steep"),)
 
 
 def _last_digits(numbers: Array) -> Array:
@@ -150,9 +137,4 @@ def swapped(source: Source, table: Table, given: str, measured: str) -> tuple[No
         return ()
     if float(np.mean(chosen % 5 == 0)) >= ROUND_SPEEDS:
         return ()
-    text = (
-        f"column {source.use(measured).name!r} holds round numbers only and column {source.use(given).name!r} does "
-        "not, as if what was set and what was measured stood under each other's name: check that the two are not "
-        "swapped"
-    )
-    return (Note("columns-swapped", text),)
+    return (Note("columns-swapped", round=source.use(measured).name, other=source.use(given).name),)

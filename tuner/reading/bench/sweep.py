@@ -88,8 +88,8 @@ def _wide(source: Source, table: Table) -> tuple[Array, Array, list[Note], int]:
         half = np.isfinite(speed) ^ np.isfinite(force)  # a side may be tested at fewer speeds than the other
         if half.any():
             lost += int(half.sum())
-            text = f"{int(half.sum())} of {half.size} rows lack the speed or the force in {side}, "
-            notes.append(Note("missing-rows", f"{text}the first in line {table.line(int(np.argmax(half)))}"))
+            line, missing = table.line(int(np.argmax(half))), int(half.sum())
+            notes.append(Note("missing-rows", lost=missing, rows=half.size, side=side, line=line))
         speed, force = speed[filled], force[filled]
         one_sign(source, table, speed, np.flatnonzero(filled), side)
         plausible.forces(source, role, force)
@@ -136,12 +136,10 @@ def _doubts(source: Source, velocity: Array, force: Array) -> list[Note]:
         tops = [np.abs(force[(w * velocity > 0) & (speed <= 1.01 * common)]) for w in (1, -1)]
         notes += plausible.sides(*(float(t.max(initial=0.0)) for t in tops))
     if np.unique(speed).size == 1 and velocity.size > 1:
-        notes.append(
-            Note("one-speed", "all points have the same speed; a law of force over speed needs several")
-        )
+        notes.append(Note("one-speed"))
     for side, direction in SIDE_SIGN.items():
         if not (np.sign(velocity) == direction).any():
-            notes.append(Note("side-missing", f"the sweep has no point in {side}"))
+            notes.append(Note("side-missing", side=side))
     return notes
 
 
@@ -152,7 +150,7 @@ def read(source: Source) -> SweepRecord:
     velocity, force, notes, lost = (_wide if sided else _long)(source, table)
     zero = velocity == 0.0
     if zero.any():
-        notes.append(Note("zero-speed", f"{int(zero.sum())} points at zero speed were left out"))
+        notes.append(Note("zero-speed", points=int(zero.sum())))
         velocity, force = velocity[~zero], force[~zero]
     if velocity.size == 0:
         raise source.refuse("needs points with a speed", "every speed is zero or missing")

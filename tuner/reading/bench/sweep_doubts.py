@@ -26,8 +26,9 @@ def swapped(source: Source, table: Table, used: Sequence[str], steep: tuple[Note
             if odd and steep and not {speed, role} & set(source.options.columns):
                 raise source.refuse(
                     "seems to have speeds and forces under each other's name",
-                    f"{odd[0].text.partition(', as if')[0]}, and the force would grow faster than the square of the "
-                    "speed",
+                    f"column {source.use(role).name!r} holds round numbers only and column "
+                    f"{source.use(speed).name!r} does not, and the force would grow faster than the square of "
+                    "the speed",
                     "If they are swapped, correct the header in the file; if they are not, say so with --column "
                     f"{speed}={source.use(speed).name!r}.",
                 )
@@ -42,5 +43,4 @@ def stated_speed(source: Source, table: Table) -> list[Note]:
     ratio = float(np.nanmedian(np.abs(source.values("velocity", table)) / peak))
     if 0.9 <= ratio <= 1.1:
         return []
-    text = f"the speeds are {ratio:.3g} times those from stroke and strokes per time: check the units"
-    return [Note("speed-differs", text)]
+    return [Note("speed-differs", case="stroke", times=ratio)]

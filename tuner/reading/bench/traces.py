@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.bench import plausible
 from tuner.reading.bench.cycles import Cycle
 from tuner.reading.table.columns import Source
@@ -135,23 +135,13 @@ def remarks_on(source: Source, tests: Sequence[Trace], force_sign: int, travel_s
     said = source.options.amount("stroke")
     stroke = max(float(np.ptp(t.travel)) for t in tests)
     if said is not None and not 0.9 <= stroke / said <= 1.1:
-        notes.append(
-            Note(
-                "stroke-differs",
-                f"the travel moves over {1e3 * stroke:.4g} mm, but the stroke is said to be {1e3 * said:.4g} mm: "
-                "check the unit of the travel",
-            )
-        )
+        found, stated = Estimate.exact(stroke, "m"), Estimate.exact(said, "m")
+        notes.append(Note("stroke-differs", stroke=found, stated=stated))
     for test in tests:
         speed = _stated_speed(source, test.label)
-        found = float(np.median([c.speed for c in test.cycles]))
-        if speed and not 0.85 <= found / speed <= 1.15:
-            notes.append(
-                Note(
-                    "speed-differs",
-                    f"{test.label!r} reaches {found:.3g} m/s: check the units of time and travel",
-                )
-            )
+        reached = float(np.median([c.speed for c in test.cycles]))
+        if speed and not 0.85 <= reached / speed <= 1.15:
+            notes.append(Note("speed-differs", test=test.label, reached=Estimate.exact(reached, "m/s")))
     fastest = max(tests, key=lambda t: max(c.speed for c in t.cycles))
     notes += plausible.speeds(max(c.speed for c in fastest.cycles))
     high, low = (float(q) for q in np.percentile(force_sign * fastest.force, [99, 1]))
@@ -167,12 +157,7 @@ def remarks_on(source: Source, tests: Sequence[Trace], force_sign: int, travel_s
         rates.append((ends[0] - ends[1]) / c.stroke)
     rate = force_sign * travel_sign * float(np.median(rates))
     if rate > SPRING:
-        notes.append(
-            Note(
-                "spring",
-                f"the force rises by {rate / 1e3:.3g} N/mm with travel: was the spring left on? Test without it",
-            )
-        )
+        notes.append(Note("spring", rate=Estimate.exact(rate, "N/m")))
     return notes
 
 

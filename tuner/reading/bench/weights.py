@@ -210,8 +210,7 @@ def _torn(source: Source, rows: _Rows) -> list[Note]:
         )
     if not rows.drops:
         raise source.refuse("needs at least one row with a weight that sank", "found none")
-    text = f"{lost} of {drops} rows lack a number and were left out"
-    return [Note("missing-rows", text)] if lost else []
+    return [Note("missing-rows", lost=lost, rows=drops)] if lost else []
 
 
 def _readings(source: Source, table: dict[str, list[float]]) -> dict[str, list[float]]:
@@ -256,10 +255,9 @@ def _scale_doubts(source: Source, readings: dict[str, list[float]]) -> list[Note
                 f"got {max(values):.4g} N",
             )
     if not readings["push"] or not readings["return"]:
-        text = "slow push and slow return on a scale are not both given: gas force and friction stay in"
-        return [Note("no-scale", text)]
+        return [Note("no-scale")]
     if np.mean(readings["push"]) < np.mean(readings["return"]):
-        return [Note("scale-order", "the slow push reads less than the slow return; they may be swapped")]
+        return [Note("scale-order")]
     return []
 
 

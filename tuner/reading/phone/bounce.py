@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.phone import layout, sensors
 from tuner.reading.phone.motion import check_bounce
 from tuner.reading.phone.vertical import vertical_of
@@ -55,8 +55,7 @@ def _rate(source: Source, rate: float) -> list[Note]:
             "Set the sensor to 100 a second or more, often called fastest, and bounce again.",
         )
     if rate < SLOW:
-        text = f"{rate:.0f} samples a second are few for a bounce: intervals get wide; 100 or more are better"
-        return [Note("slow-sampling", text)]
+        return [Note("slow-sampling", case="bounce", rate=rate)]
     return []
 
 
@@ -121,8 +120,5 @@ def _engine(time: Array, signal: Array, rate: float, still: tuple[Rest, ...]) ->
     share = float(power[near].sum() / max(power[high].sum(), 1e-300))
     if amplitude < 0.2 or share < 0.4:
         return []
-    text = (
-        f"a vibration of {amplitude:.1f} m/s**2 at {frequency[at]:.0f} Hz runs through the recording, as of an engine: "
-        "switch it off for a bounce"
-    )
-    return [Note("engine-vibration", text)]
+    size, pitch = Estimate.exact(amplitude, "m/s**2"), Estimate.exact(float(frequency[at]), "Hz")
+    return [Note("engine-vibration", size=size, pitch=pitch)]

@@ -5,7 +5,7 @@ Takes a `Source`; gives a `FlightRecord`.
 
 from __future__ import annotations
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.phone import layout
 from tuner.reading.phone.motion import check_flight
 from tuner.reading.phone.orientation import axis_of
@@ -36,9 +36,7 @@ def read(source: Source) -> FlightRecord:
     notes += limits
     rate = phone.main.rate
     if rate < SLOW:
-        notes.append(
-            Note("slow-sampling", f"{rate:.0f} samples a second make airtimes coarse: 100 or more are better")
-        )
+        notes.append(Note("slow-sampling", case="jump", rate=rate))
     asked = source.options.choice("nose_up_axis")
     nose_up = None
     if asked:
@@ -93,7 +91,7 @@ def with_gravity(source: Source, phone: Phone) -> tuple[Array, Array, Array | No
                 )
             lost = float(time[-1] - time[0]) * outside / time.size
             if lost > 0.5:
-                notes.append(Note("no-rotation", f"{lost:.1f} s without rotation rates were left out"))
+                notes.append(Note("no-rotation", time=Estimate.exact(lost, "s")))
             time, force, rotation = time[inside], force[inside], rotation[inside]
         if abs(turning.rate / stream.rate - 1.0) > 0.05:
             source.decided.append(

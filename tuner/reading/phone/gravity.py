@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.phone.orientation import angle, axis_of, named, sign_of_start
 from tuner.reading.phone.sensors import Phone
 from tuner.reading.table.columns import Source
@@ -31,7 +31,7 @@ def up_without_gravity(source: Source, phone: Phone) -> tuple[Array, list[Note],
         few = gravity[:: max(1, len(gravity) // 2000)]
         spread = float(np.degrees(np.median([angle(mean, g) for g in few])))
         if spread > 10.0:
-            notes.append(Note("phone-turned", f"the columns of gravity turn about by {spread:.0f} degrees"))
+            notes.append(Note("phone-turned", by=Estimate.exact(float(np.radians(spread)), "rad")))
         up = np.asarray(mean / np.linalg.norm(mean))
         source.decided.append(f"up is {named(up)}: so the columns of gravity say")
         return up, notes, ("gravity",)
@@ -44,11 +44,7 @@ def _against_start(source: Source, phone: Phone, signal: Array) -> list[Note]:
     """Hold the setting `up_axis` against the setting `start`; note that nothing else does."""
     start = source.options.choice("start")
     if not start:
-        text = (
-            "nothing in the file confirms which way is up: a maker that turns all signs round would swap compression "
-            "and rebound; --set start=push (or lift) checks it"
-        )
-        return [Note("up-not-checked", text)]
+        return [Note("up-not-checked")]
     if sign_of_start(source, signal, phone, start) < 0:
         raise source.refuse(
             f"must begin with a {start}, as the settings say",

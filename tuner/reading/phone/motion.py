@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tuner.errors import InputRefused, ReadError
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.phone.layout import three_axes
 from tuner.reading.phone.orientation import angle, at_rest
 from tuner.reading.phone.sensors import Phone, read_phone
@@ -225,8 +225,7 @@ def check_bounce(source: Source, phone: Phone, time: Array, signal: Array) -> li
             "If it is a jump, say --kind flight.",
         )
     if shown.airs:
-        falls = ", ".join(f"{a.start:.1f} s" for a in shown.airs[:5])
-        return [Note("free-fall", f"the phone falls freely at {falls}: such a stretch is no bounce")]
+        return [Note("free-fall", times=tuple(Estimate.exact(a.start, "s") for a in shown.airs[:5]))]
     return []
 
 

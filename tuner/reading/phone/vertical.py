@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.phone.gravity import up_without_gravity
 from tuner.reading.phone.orientation import angle, at_rest, named, sign_of_start, zero_of
 from tuner.reading.phone.sensors import Phone
@@ -68,13 +68,7 @@ def _from_rest(source: Source, phone: Phone) -> Vertical:
                 f"nothing is, and the mean acceleration of {size:.2f} m/s**2 is not gravity",
                 "Keep everything still for three seconds at the start and at the end of the recording.",
             )
-        notes.append(
-            Note(
-                "no-rest",
-                "nothing in the recording is at rest: the vertical is the mean acceleration; keep still for three "
-                "seconds at the start",
-            )
-        )
+        notes.append(Note("no-rest"))
     size = float(np.linalg.norm(rest))
     up = rest / size
     source.decided.append(f"up is {named(up)}: so gravity says at rest")
@@ -84,12 +78,8 @@ def _from_rest(source: Source, phone: Phone) -> Vertical:
             f"not needed, as gravity tells which way is up: the setting {' and '.join(unneeded)}"
         )
     if abs(size / GRAVITY - 1.0) > 0.03:
-        notes.append(
-            Note(
-                "gravity-scale",
-                f"at rest the phone reads {size:.2f} m/s**2 instead of 9.81: its scale is off",
-            )
-        )
+        read, gravity = (Estimate.exact(each, "m/s**2") for each in (size, GRAVITY))
+        notes.append(Note("gravity-scale", read=read, gravity=gravity))
     return Vertical(values[first:last] @ up - size, first, last, tuple(notes))
 
 
@@ -122,15 +112,17 @@ def _steady_part(phone: Phone, rests: list[Rest]) -> tuple[int, int, list[Rest],
         parts.append((begin, max(end, begin)))
     best = max(range(len(parts)), key=lambda k: parts[k][1] - parts[k][0])
     begin, end = parts[best]
-    moved = "; ".join(
-        f"by {np.degrees(angle(a[-1].mean, b[0].mean)):.0f} degrees before {b[0].start:.1f} s"
+    slips = tuple(
+        Note(
+            "slip",
+            by=Estimate.exact(float(angle(a[-1].mean, b[0].mean)), "rad"),
+            before=Estimate.exact(float(b[0].start), "s"),
+        )
         for a, b in itertools.pairwise(lasting[:6])
     )
-    text = (
-        f"the phone slipped: the direction of gravity at rest changed {moved}; only the part from {time[begin]:.1f} to "
-        f"{time[end - 1]:.1f} s is used"
-    )
-    return begin, end, [r for r in lasting[best] if r.first < end], [Note("phone-slipped", text)]
+    first, last = (Estimate.exact(float(time[i]), "s") for i in (begin, end - 1))
+    slipped = Note("phone-slipped", slips=slips, first=first, last=last)
+    return begin, end, [r for r in lasting[best] if r.first < end], [slipped]
 
 
 def _single(source: Source, phone: Phone) -> Vertical:

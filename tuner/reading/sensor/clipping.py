@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.signals.thin import runs_of
 
 IN_A_ROW = 3  # equal highest readings in a row that make a flat top
@@ -41,8 +41,4 @@ def clipping(values: Array, strongest: float) -> tuple[float, tuple[Note, ...]]:
     if share == 0.0:
         return 0.0, ()
     limit = float(np.max(np.abs(values)))
-    text = (
-        f"{share:.2%} of the samples rest on the sensor's limit of about {limit:.0f} m/s**2: the peaks are higher than "
-        "recorded"
-    )
-    return share, (Note("clipped", text),)
+    return share, (Note("clipped", case="phone", share=share, limit=Estimate.exact(limit, "m/s**2")),)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.table.columns import Source
 from tuner.reading.text.tables import Table, stacked
 from tuner.records import Quality
@@ -117,7 +117,7 @@ def stream_of(
     notes: list[Note] = []
     time, channels, rows, late = _in_order(source, table, role, time, channels, rows)
     if late:
-        notes.append(Note("out-of-order", f"{late} rows came late and were put in their place by their time"))
+        notes.append(Note("out-of-order", rows=late))
     _one_piece(source, table, time, rows)
     time, channels, equal, note = _one_row_per_time(source, role, time, channels)
     if note:
@@ -135,7 +135,7 @@ def stream_of(
         )
     notes += _timing_notes(time, figures)
     if lost:
-        notes.append(Note("missing-rows", f"{lost} rows lack a number and were left out"))
+        notes.append(Note("missing-rows", lost=lost))
     return Stream(time, channels, figures.rate, figures.jitter, figures.gaps, lost, equal, tuple(notes))
 
 
@@ -251,8 +251,7 @@ def _one_row_per_time(
     counts = np.diff(np.append(starts, time.size))
     if equal <= SPREAD_FROM * time.size:
         mean = np.add.reduceat(channels, starts, axis=0) / counts[:, None]
-        text = f"{equal} rows had the time of the row before and were averaged with it"
-        return time[starts], mean, equal, Note("equal-times", text)
+        return time[starts], mean, equal, Note("equal-times", rows=equal)
     name = source.sheet.table.names[source.index(role)]
     inner = counts[1:-1]
     spacing = np.diff(time[starts])
@@ -269,11 +268,7 @@ def _one_row_per_time(
     share = place / np.repeat(counts, counts)
     share[: counts[0]] = 1.0 - (counts[0] - place[: counts[0]]) * step / span[0]
     spread = np.repeat(time[starts], counts) + share * np.repeat(span, counts)
-    text = (
-        f"the stamps in column {name!r} are coarser than the samples ({np.median(counts):.0f} rows to one stamp): "
-        "the rows were spread evenly between them"
-    )
-    return spread, channels, equal, Note("coarse-stamps", text)
+    return spread, channels, equal, Note("coarse-stamps", column=name, rows=float(np.median(counts)))
 
 
 def _figures(time: Array) -> Timing:
@@ -298,12 +293,10 @@ def _timing_notes(time: Array, figures: Timing) -> list[Note]:
         steps, usual = np.diff(time), 1.0 / figures.rate
         worst = int(np.argmax(steps))
         missing = float(steps[steps > 4.0 * usual].sum()) - gaps * usual
-        text = (
-            f"samples are missing in {gaps} {'place' if gaps == 1 else 'places'}, "
-            f"{missing:.2f} s in all; the longest gap is {steps[worst]:.2f} s, "
-            f"at {time[worst]:.1f} s"
+        lost, longest, at = (
+            Estimate.exact(float(seconds), "s") for seconds in (missing, steps[worst], time[worst])
         )
-        notes.append(Note("gaps", text))
+        notes.append(Note("gaps", places=gaps, missing=lost, longest=longest, at=at))
     if jitter > UNEVEN:
-        notes.append(Note("jitter", f"the time between samples varies by {jitter:.0%}"))
+        notes.append(Note("jitter", share=jitter))
     return notes

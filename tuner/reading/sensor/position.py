@@ -167,7 +167,4 @@ def _limits(raw: Array) -> tuple[float, Note | None]:
     share = flat_share(raw)
     if not share:
         return 0.0, None
-    text = (
-        f"{share:.1%} of the samples rest on the highest or lowest reading: shaft or sensor was at its stop"
-    )
-    return share, Note("at-limit", text)
+    return share, Note("at-limit", share=share)

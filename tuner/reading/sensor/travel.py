@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tuner.estimates import Array, Note
+from tuner.estimates import Array, Estimate, Note
 from tuner.reading.sensor import position
 from tuner.reading.table.columns import Matched, Source
 from tuner.reading.table.options import conditions_of
@@ -36,12 +36,7 @@ def read(source: Source) -> TravelRecord:
             "Set the logger to 200 a second or more.",
         )
     if rate < SLOW:
-        notes.append(
-            Note(
-                "slow-sampling",
-                f"{rate:.0f} samples a second miss the fastest moves of the shaft: log 200 or more",
-            )
-        )
+        notes.append(Note("slow-sampling", case="drive", rate=rate))
     travel, more = _zeroed(source, trace)
     length = trace.stream.time[-1] - trace.stream.time[0]
     return TravelRecord(
@@ -72,9 +67,5 @@ def _zeroed(source: Source, trace: position.SensorTrace) -> tuple[Array, list[No
         travel = travel + shift
     low = float(np.min(travel))
     if low < BELOW:
-        text = (
-            f"the travel runs down to {low * 1e3:.0f} mm, below full extension: its zero is elsewhere; mean position "
-            "and stops need --set static_travel='90 mm' (at rest) or --set extended_reading='0 mm'"
-        )
-        return travel, [Note("zero-unknown", text)]
+        return travel, [Note("zero-unknown", lowest=Estimate.exact(low, "m"))]
     return travel, []

@@ -292,8 +292,5 @@ def mixed_rows(source: Source, table: Table, roles: Sequence[str]) -> list[Note]
         else:
             continue
         if 2 <= count <= max(2, table.rows // 2):
-            text = f"column {table.names[i]!r} has {count} different entries, and all rows were read as one record"
-            notes.append(
-                Note("mixed-rows", f"{text}: split the file when they are different dampers or settings")
-            )
+            notes.append(Note("mixed-rows", column=table.names[i], entries=count))
     return notes

@@ -33,8 +33,7 @@ def missing_rows(lost: int, rows: int, name: str, line: int) -> tuple[Note, ...]
             f"{lost} of {rows} rows lack one, the first in line {line}",
             hint="Export the channels at one common rate, or leave the empty column out.",
         )
-    text = f"{lost} of {rows} rows lack a number and were left out, the first in line {line}"
-    return (Note("missing-rows", text),)
+    return (Note("missing-rows", lost=lost, rows=rows, line=line),)
 
 
 def blank_rows(source: Source, table: Table, filled: np.ndarray, used: set[int]) -> int:

@@ -186,7 +186,7 @@ class RowReader:
         if len(cells) != count:
             if i >= self.last and len(cells) < count and len(self.block.lines) > 2:
                 self.left_out += 1
-                self.notes.append(Note("cut-off", f"the last line ({i + 1}) is cut off and was left out"))
+                self.notes.append(Note("cut-off", line=i + 1))
                 return
             raise self._refuse(
                 i,
