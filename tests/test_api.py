@@ -237,6 +237,8 @@ def test_a_notebook_shows_a_small_table(change, drives, jumps, bounces, pair):
         assert len(html) < 5000
     assert "<b>No.</b>" in change._repr_html_()
     assert "Careful" in change._repr_html_()
+    assert all(doubt.endswith(".") and " " in doubt for doubt in change.before.doubts)
+    assert len(change.before.doubts) >= 1
     assert len(change.cautions) >= 3
 
 

@@ -18,6 +18,7 @@ from tuner.estimates import Note
 from tuner.exchange import change_rows, fit_rows, match_rows
 from tuner.jobs import CompareJob, FitJob, Location, MatchJob
 from tuner.records import SIDES, Kind
+from tuner.wording.fits import note_points
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -52,8 +53,13 @@ class _Result(ABC):
 
     @property
     def notes(self) -> tuple[Note, ...]:
-        """Every doubt, the numbers that are probably wrong first."""
+        """Every doubt as data, the numbers that are probably wrong first."""
         return wording.notes_of(self.job)
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Every doubt as a sentence, in the order of `notes`."""
+        return note_points(self.notes)
 
     @property
     @abstractmethod
