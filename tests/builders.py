@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +18,9 @@ from tuner.fitting.results import REFERENCE_SPEEDS, Curve, DampingFit, Loop, Sec
 from tuner.judging import judge
 from tuner.laws import Knee, Law, LeakOrifice
 from tuner.records import SIDES, ColumnUse, Conditions, CycleRecord, CycleTest, Provenance, Quality, Side
+
+if TYPE_CHECKING:
+    from tuner.charts import Run
 
 COMPRESSION = LeakOrifice(700.0, 620.0)
 REBOUND = Knee(4200.0, 1150.0, 0.16)
@@ -246,6 +250,13 @@ def compare_job(
         for fits, judged in ((before, result.before), (after, result.after))
     )
     return CompareJob(one, other, result, one.machine_input, one.corner_name, command)
+
+
+def runs_of(compared: Comparison) -> tuple[Run, Run]:
+    """Give the two runs of a comparison as charts take them."""
+    from tuner.charts import Run
+
+    return Run("before", compared.before.fit), Run("after", compared.after.fit)
 
 
 def loop_area(x: Array, y: Array) -> float:

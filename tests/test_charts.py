@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.integrate import quad
 
 from tests import builders
 from tuner.charts import (
@@ -18,7 +19,6 @@ from tuner.charts import (
     loop_speeds,
     picture_words,
     ratio_band_figure,
-    runs_of,
 )
 from tuner.charts.change import percent, ticks_between
 from tuner.charts.force_speed import thinned
@@ -38,7 +38,7 @@ def comparison():
 
 @pytest.fixture(scope="module")
 def runs(comparison):
-    return runs_of(comparison)
+    return builders.runs_of(comparison)
 
 
 def judged(comparison):
@@ -50,7 +50,7 @@ def changes(comparison):
 
 
 def every_figure(comparison, system="metric", look=LIGHT):
-    runs = runs_of(comparison)
+    runs = builders.runs_of(comparison)
     return {
         "force over speed": force_speed_figure(runs, system, look),
         "ratio": ratio_band_figure(judged(comparison), system, look),
@@ -200,7 +200,7 @@ def test_ticks_of_change_keep_clear_of_each_other(ends):
 def test_area_of_the_drawn_loop_is_the_energy_of_the_laws(runs):
     """The closed line encloses what both laws and dry friction take out of one cycle; the gas gives all back.
 
-    Energy of a law over half a sine by its own integral; of friction 4 F X for a full cycle (S. S. Rao,
+    Energy of a law over half a sine by adaptive quadrature; of friction 4 F X for a full cycle (S. S. Rao,
     Mechanical Vibrations, Coulomb damping).
     """
     trace = named(loop_figure(runs, 0.26), "before")[0]
@@ -208,7 +208,13 @@ def test_area_of_the_drawn_loop_is_the_energy_of_the_laws(runs):
     area = abs(np.sum(0.5 * (y[1:] + y[:-1]) * np.diff(x)))
     amplitude = builders.STROKE / 2.0
     laws = (builders.COMPRESSION, builders.REBOUND)
-    expected = sum(law.energy_half_cycle(amplitude, 0.26 / amplitude) for law in laws)
+    expected = sum(
+        2.0
+        * quad(
+            lambda p, law=law: float(law.force(0.26 * math.cos(p))) * amplitude * math.cos(p), 0, math.pi / 2
+        )[0]
+        for law in laws
+    )
     expected += 4.0 * builders.FRICTION * amplitude
 
     assert area == pytest.approx(expected, rel=0.01)  # 200 samples of a cycle

@@ -17,14 +17,13 @@ from tuner.charts import (
     force_speed_figure,
     loop_figure,
     ratio_band_figure,
-    runs_of,
 )
 from tuner.records import SIDES
 
 
 def every_figure(look):
     comparison = builders.comparison()
-    runs = runs_of(comparison)
+    runs = builders.runs_of(comparison)
     judged = (("before", comparison.before), ("after", comparison.after))
     changes = {side: comparison.side(side).change for side in SIDES}
     return {

@@ -11,10 +11,11 @@ import pytest
 
 from tuner.errors import FitError
 from tuner.fitting.flight import fit_flight
+from tuner.reading import ReadOptions, read_file
 from tuner.records import FlightRecord
 from tuner.signals.airtimes import find_airtimes
 
-REAL = Path(__file__).parents[2] / "shared" / "real_phone_flights"
+REAL = Path(__file__).parent / "data" / "phone_flights"  # public domain; source and licence beside them
 G = 9.8
 # Boston University physics note: T = 2 v sin(angle) / g; 20 m/s at 30 degrees, g = 9.8 -> 2.040816 s
 SPEED, ANGLE, AIRTIME, PITCH = 20.0, math.radians(30), 2.040816, -0.5
@@ -138,20 +139,39 @@ def test_a_recording_without_a_jump_is_refused_with_what_was_needed():
     assert "gravity" in caught.value.hint
 
 
-@pytest.mark.skipif(
-    not REAL.is_dir(), reason="the folder with real phone recordings is not beside the project"
+@pytest.mark.parametrize(
+    ("name", "begins", "lasts"),
+    [
+        ("fall_11", 2.849, 0.651),
+        ("fall_3", 2.629, 0.670),
+        ("up_and_down_4", 1.143, 0.878),
+        ("up_and_down_9", 1.263, 0.887),
+    ],
 )
-@pytest.mark.parametrize("name", ["fall_11", "fall_3", "up_and_down_4", "up_and_down_9"])
-def test_real_phones_in_the_air_are_found(name):
+def test_real_phones_in_the_air_are_found(name, begins, lasts):
     """Recordings by F. Saliby (arXiv 2410.14172, CC0): against the longest run of raw samples below half g."""
-    table = np.loadtxt(REAL / f"{name}.csv", delimiter=",", skiprows=1)
-    time, below = table[:, 0], table[:, 4] < 0.5 * G
+    record = read_file(REAL / f"{name}.csv", ReadOptions(kind="flight")).record
+    below = np.linalg.norm(record.acceleration, axis=1) < 0.5 * G
     edges = np.flatnonzero(np.diff(below.astype(int)))
-    plain = max((time[b] - time[a], time[a]) for a, b in itertools.pairwise(edges) if below[a + 1])
+    runs = [
+        (record.time[b] - record.time[a], record.time[a])
+        for a, b in itertools.pairwise(edges)
+        if below[a + 1]
+    ]
+    # every second sample was kept: the ends of the run are no more than two samples of the whole recording away
+    assert max(runs) == pytest.approx((lasts, begins), abs=0.011)
 
-    airs = find_airtimes(time, table[:, 1:4])
-
-    longest = max(airs, key=lambda a: a.duration)
+    longest = max(find_airtimes(record.time, record.acceleration), key=lambda a: a.duration)
     # a hand lets go over up to 35 ms: in up_and_down_9 the raw magnitude crosses half g three times in that span
-    assert longest.duration == pytest.approx(plain[0], abs=0.04)
-    assert longest.start == pytest.approx(plain[1], abs=0.04)
+    assert longest.duration == pytest.approx(lasts, abs=0.04)
+    assert longest.start == pytest.approx(begins, abs=0.04)
+
+
+@pytest.mark.parametrize(("name", "lasts"), [("fall_11", 0.651), ("fall_3", 0.670)])
+def test_a_real_drop_is_one_jump_whose_interval_holds_its_time_in_the_air(name, lasts):
+    fit = fit_flight(read_file(REAL / f"{name}.csv", ReadOptions(kind="flight")).record)
+
+    assert len(fit.measures["jumps"]) == 1
+    assert fit.measures["airtime"].contains(lasts)
+    assert {"no-gyroscope", "one-jump"} <= {note.code for note in fit.notes}
+    assert fit.measures["pitch_rate"] is None

@@ -72,16 +72,25 @@ def codes(notes):
 
 
 def test_motorcycle_shock_absorber():
-    """Rao, Mechanical Vibrations, "Shock Absorber for a Motorcycle": m 200 kg, k 2358.2652 N/m,
-    c 554.4981 N*s/m, zeta 0.4037, damped period 2 s; recomputed c_c 1373.5453, zeta 0.4037128.
+    """Rao, Mechanical Vibrations, "Shock Absorber for a Motorcycle": m 200 kg, k 2358.2652 N/m, c 554.4981 N*s/m give
+    c_c 1373.54 N*s/m, zeta 0.4037, omega_n 3.4338 rad/s.
     """
-    corner = corner_of(200.0, 2358.2833, 1.0)
-    judged = judge(bench(554.5177, 554.5177, log_sd=0.0), corner)
+    judged = judge(bench(554.4981, 554.4981, log_sd=0.0), corner_of(200.0, 2358.2652, 1.0))
 
     assert judged.compression.at_target.zeta.value == pytest.approx(0.4037, abs=5e-5)
+    assert judged.critical_damping.value == pytest.approx(1373.54, abs=5e-3)
+    assert 2 * math.pi * judged.frequency.value == pytest.approx(3.4338, abs=1e-4)
+
+
+def test_motorcycle_shock_absorber_without_the_rounding_of_the_book():
+    """The same from its damped period of 2 s and the fall to a quarter in half a cycle, ln 16 in a whole one."""
+    zeta = math.log(16.0) / math.hypot(2.0 * math.pi, math.log(16.0))
+    omega = math.pi / math.sqrt(1.0 - zeta**2)
+    c = 200.0 * math.log(16.0)
+    judged = judge(bench(c, c, log_sd=0.0), corner_of(200.0, 200.0 * omega**2, 1.0))
+
     assert judged.compression.at_target.zeta.value == pytest.approx(0.4037128, abs=1e-7)
     assert judged.critical_damping.value == pytest.approx(1373.5453, abs=1e-3)
-    assert 2 * math.pi * judged.frequency.value == pytest.approx(3.4338, abs=1e-4)
 
 
 def test_quarter_car_modes():

@@ -114,3 +114,9 @@ def test_share_and_its_bounds() -> None:
     # ten copies of each try say no more than one
     _, _, _, low_10, high_10 = share_of(([True] * 8 + [False] * 2) * 10, list(range(10)) * 10)
     assert (low_10, high_10) == pytest.approx((low, high), abs=1e-12)
+
+
+@pytest.mark.parametrize(("hit", "low", "high"), [(False, 0.0, 0.2775328), (True, 0.7224672, 1.0)])
+def test_bounds_of_none_and_all_of_ten(hit: bool, low: float, high: float) -> None:
+    """Wilson bounds of 0 and of 10 of 10 as R's prop.test gives them without continuity correction."""
+    assert share_of([hit] * 10, list(range(10)))[3:] == pytest.approx((low, high), abs=5e-8)

@@ -6,7 +6,6 @@ import pytest
 
 from tuner.estimates import Estimate
 from tuner.machine import (
-    GRAVITY,
     Axles,
     Body,
     Corner,
@@ -15,6 +14,7 @@ from tuner.machine import (
     check_corner,
     read_machine,
 )
+from tuner.units import GRAVITY
 from tuner.wording.doubts import note_text
 
 

@@ -6,8 +6,9 @@ from numpy.polynomial import legendre
 
 from tuner.errors import MachineError
 from tuner.estimates import NORMAL_95, Estimate
-from tuner.machine import GRAVITY, Corner, MotionRatio, motion_ratio_at, wheel_rate
+from tuner.machine import Corner, MotionRatio, motion_ratio_at, wheel_rate
 from tuner.machine.linkage import _CURVATURE, smooth_table
+from tuner.units import GRAVITY
 
 ARM = 0.5  # m, pivot to wheel
 

@@ -13,6 +13,7 @@ from tuner.machine import (
     cg_to_front,
     coil_rate,
     frequency_from_sag,
+    front_share_of,
     pitch_inertia,
     pitch_inertia_by_swing,
     pitch_inertia_from_factor,
@@ -197,6 +198,19 @@ def test_swing_of_a_uniform_rod():
         assert found.value == pytest.approx(mass * length**2 / 12, rel=1e-9)
 
 
+@pytest.mark.parametrize(("to_centre", "period"), [(0.648334, 1.83), (0.289166, 1.68)])
+def test_swing_of_a_connecting_rod(to_centre, period):
+    # Khurmi & Gupta, Theory of Machines, Example 15.17 (read in a public worked companion, recomputed): 55 kg, hung at
+    # either hole it swings in 1.83 s and 1.68 s; I 6.56 kg m^2, k 0.345 m; exact with its g of 9.81 m/s^2: 6.555248
+    # about the centre of gravity, which is 0.648334 m and 0.289166 m from the two holes
+    found = pitch_inertia_by_swing(exact(55.0, "kg"), exact(to_centre, "m"), exact(period, "s")).value
+    about_hole = found + 55.0 * to_centre**2  # in proportion to g
+    with_its_g = about_hole * 9.81 / 9.80665 - 55.0 * to_centre**2
+    assert with_its_g == pytest.approx(6.555248, abs=3e-4)
+    assert with_its_g == pytest.approx(6.56, abs=0.005)
+    assert math.sqrt(found / 55.0) == pytest.approx(0.345, abs=1e-3)
+
+
 def test_swing_uncertainty_against_drawn_inputs():
     mass, arm, period = about(180.0, 0.02, "kg"), about(1.1, 0.01, "m"), about(2.6, 0.004, "s")
     rng = np.random.default_rng(4)
@@ -234,6 +248,15 @@ def test_body_answers_from_what_was_given():
     mass = exact(250.0, "kg")
     assert pitch_inertia(by_place, mass).value == 160.0
     assert pitch_inertia(by_share, mass).value == pytest.approx(250.0 * 0.9 * 0.954 * 0.846)
+
+
+def test_axle_loads_of_a_car():
+    # Khurmi & Gupta, Theory of Machines, Example 14.12 (inputs read in a public worked companion): 2000 kg, wheelbase
+    # 2.5 m, centre of gravity 1.5 m ahead of the rear axle: 11772 N on the front axle and 7848 N on the rear
+    share = front_share_of(exact(11772.0 / 9.81, "kg"), exact(7848.0 / 9.81, "kg"))
+    car = Body(wheelbase=exact(2.5, "m"), front_share=share, pitch_factor=exact(1.0, "1"))
+    assert share.value * 2000.0 * 9.81 == pytest.approx(11772.0, abs=0.5)
+    assert cg_to_front(car).value == pytest.approx(2.5 - 1.5, rel=1e-9)
 
 
 def test_body_respects_that_a_and_b_share_one_wheelbase():

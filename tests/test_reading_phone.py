@@ -19,7 +19,7 @@ from tuner.signals.bounces import find_bounces
 from tuner.signals.rests import find_rests
 from tuner.wording.doubts import note_text
 
-REAL = Path(__file__).parents[2] / "shared" / "real_phone_flights"
+REAL = Path(__file__).parent / "data" / "phone_flights"
 TIME, SIGNAL = ringing(jitter=0.1)
 TILTED = turn(20, -35, 60)
 FORCE = felt(SIGNAL, TILTED)
@@ -563,7 +563,6 @@ def test_a_bounce_called_a_jump_and_a_jump_called_a_bounce_are_refused() -> None
     assert "--kind flight" in refused(flight_text(), "must ring down between rests", "bounce").hint
 
 
-@pytest.mark.skipif(not REAL.is_dir(), reason="the real recordings are not beside this repository")
 @pytest.mark.parametrize("name", ["fall_3", "fall_11", "up_and_down_4", "up_and_down_9"])
 def test_real_phones_that_were_dropped_or_thrown(name: str) -> None:
     """They read as flights without a word from the user, at the rate of their samples, and the airtime is found."""

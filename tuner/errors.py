@@ -8,7 +8,7 @@ TunerError ─┬─ UsageError            the command line is wrong (exit statu
                ├─ MachineError       the machine file or its values
                └─ FitError           no sensible fit exists for this record
 
-Takes nothing, gives the exceptions. Uses: nothing. Library code raises; only the command line and
+Takes nothing, gives the exceptions. Library code raises; only the command line and
 the dashboard show.
 """
 

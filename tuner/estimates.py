@@ -1,7 +1,6 @@
 """Numbers with their uncertainty, and doubts with their code.
 
 Takes values with a standard deviation, an interval or draws; gives `Estimate` and `Note`.
-Uses: errors.
 
 Every interval is a 95 % interval. Positive quantities that are multiplied and divided (damping, rates,
 masses) are carried on logarithms, where a ratio becomes a difference.

@@ -1,7 +1,6 @@
 """Where a fit stands: damping ratios of the corner, and their place against the target band.
 
 Takes a fit, a `Corner` and a `Target` (both optional); gives a `Judgement`.
-Uses: errors, estimates, records, kinds, machine, fitting.results, fitting.speed_step.
 
 The handbook ratio zeta = c r^2 / (2 sqrt(k_wheel m_sprung)) is the headline (S. S. Rao, *Mechanical
 Vibrations*, sec. 2.6, carried to the wheel with the motion ratio r). A bounce gives zeta by itself, at the speed it
@@ -32,16 +31,14 @@ from tuner.machine import (
     modes_missing,
     wheel_rate,
 )
+from tuner.machine.checks import DISAGREEMENT
+from tuner.machine.parts import DEFAULT_TARGET_SPEED
 from tuner.records import SIDES, Side
 
 Place = Literal["below", "inside", "above", "uncertain", "unknown"]
 
-# the speed that stands for a damper when no target names one [m/s]: the middle of the test speeds that
-# QC/T 491-2018 recommends, and near the 0.3 m/s at which JASO C602 rates damping force
-USUAL_SPEED = 0.26
+USUAL_SPEED = DEFAULT_TARGET_SPEED
 
-# two ways to the frequency that are further apart than this are said to disagree (common practice, no source)
-DISAGREEMENT = 0.10
 
 _CALLED = {"bounce": "bounce", "travel": "drive"}  # the kinds into whose fit the corner goes
 

@@ -1,6 +1,6 @@
 """The kinds of test: one row each, from which every room takes what it does with that kind.
 
-Takes nothing; gives `TABLE`, what follows from it, and the kind of a record. Uses: records.
+Takes nothing; gives `TABLE`, what follows from it, and the kind of a record.
 
 A new kind is a record type and a row here, and a row in every room that keeps a table by kind: reader, fitter, what
 would show a side that it does not show, words, instruction, pages. A test names the rooms that lack it.

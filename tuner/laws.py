@@ -1,6 +1,6 @@
-"""Force laws of one side of a damper: evaluate, invert, energy. No fitting here.
+"""Force laws of one side of a damper, to be evaluated. No fitting here.
 
-Takes parameters; gives force [N] over speed [m/s]. Uses: errors, estimates.
+Takes parameters; gives force [N] over speed [m/s].
 
 A law describes one side: speed and force are both counted positive, gas force and friction are already taken
 off, and every law goes through zero. Sources: line and equivalent viscous damping, Rao, *Mechanical
@@ -10,8 +10,6 @@ knee is where a valve opens (common practice, no source).
 
 from __future__ import annotations
 
-import itertools
-import math
 from abc import ABC, abstractmethod
 from dataclasses import dataclass, fields
 from typing import ClassVar
@@ -38,24 +36,6 @@ class Law(ABC):
         v = np.asarray(speed, dtype=float)
         return np.asarray(self.force(v) / v)
 
-    @abstractmethod
-    def speed_at(self, force: float) -> float:
-        """Speed [m/s] at which the law gives `force` >= 0 [N]; infinite when it never does."""
-
-    def energy_half_cycle(self, amplitude: float, omega: float) -> float:
-        """Energy [J] taken out in one half cycle x = amplitude * sin(omega t), by Gauss-Legendre quadrature.
-
-        For a line this is (pi/2) c omega amplitude**2 (Stutts 2009, "Equivalent Viscous Damping"; half of W).
-        """
-        nodes, weights = np.polynomial.legendre.leggauss(64)
-        edges = np.linspace(0.0, math.pi / 2.0, 9)  # panels, so that a knee costs little accuracy
-        total = 0.0
-        for start, end in itertools.pairwise(edges):
-            phase = 0.5 * (end - start) * nodes + 0.5 * (end + start)
-            speed = amplitude * omega * np.cos(phase)
-            total += 0.5 * (end - start) * float(np.sum(weights * self.force(speed) * np.cos(phase)))
-        return 2.0 * amplitude * total
-
     @property
     def parameters(self) -> dict[str, float]:
         """Parameter values by name, in the order of the fields."""
@@ -73,9 +53,6 @@ class Line(Law):
     def force(self, speed: Array | float) -> Array:  # noqa: D102
         return np.asarray(self.c * np.asarray(speed, dtype=float))
 
-    def speed_at(self, force: float) -> float:  # noqa: D102
-        return force / self.c if self.c > 0 else math.inf
-
 
 @dataclass(frozen=True, slots=True)
 class Power(Law):
@@ -88,9 +65,6 @@ class Power(Law):
 
     def force(self, speed: Array | float) -> Array:  # noqa: D102
         return np.asarray(self.a * np.power(np.asarray(speed, dtype=float), self.n))
-
-    def speed_at(self, force: float) -> float:  # noqa: D102
-        return float((force / self.a) ** (1.0 / self.n)) if self.a > 0 else math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,13 +80,6 @@ class LeakOrifice(Law):
         v = np.asarray(speed, dtype=float)
         return np.asarray((self.a + self.b * v) * v)
 
-    def speed_at(self, force: float) -> float:  # noqa: D102
-        if force == 0:
-            return 0.0
-        root = self.a**2 + 4.0 * self.b * force
-        denominator = self.a + math.sqrt(root) if root >= 0 else 0.0
-        return 2.0 * force / denominator if denominator > 0 else math.inf
-
 
 def _knees(speed: Array | float, slopes: tuple[float, ...], knees: tuple[float, ...]) -> Array:
     v = np.asarray(speed, dtype=float)
@@ -120,16 +87,6 @@ def _knees(speed: Array | float, slopes: tuple[float, ...], knees: tuple[float, 
     for before, after, knee in zip(slopes[:-1], slopes[1:], knees, strict=True):
         total = total + (after - before) * np.maximum(v - knee, 0.0)
     return total
-
-
-def _knees_speed_at(force: float, slopes: tuple[float, ...], knees: tuple[float, ...]) -> float:
-    start_v, start_f = 0.0, 0.0
-    for slope, end_v in zip(slopes, (*knees, math.inf), strict=True):
-        end_f = start_f + slope * (end_v - start_v) if math.isfinite(end_v) else math.inf * slope
-        if slope > 0 and force <= end_f:
-            return start_v + (force - start_f) / slope
-        start_v, start_f = end_v, end_f
-    return math.inf
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,9 +104,6 @@ class Knee(Law):
 
     def force(self, speed: Array | float) -> Array:  # noqa: D102
         return _knees(speed, (self.c_low, self.c_high), (self.v_knee,))
-
-    def speed_at(self, force: float) -> float:  # noqa: D102
-        return _knees_speed_at(force, (self.c_low, self.c_high), (self.v_knee,))
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,9 +134,6 @@ class TwoKnees(Law):
 
     def force(self, speed: Array | float) -> Array:  # noqa: D102
         return _knees(speed, (self.c_low, self.c_middle, self.c_high), (self.v_knee, self.v_knee_2))
-
-    def speed_at(self, force: float) -> float:  # noqa: D102
-        return _knees_speed_at(force, (self.c_low, self.c_middle, self.c_high), (self.v_knee, self.v_knee_2))
 
 
 LAWS: dict[str, type[Law]] = {law.name: law for law in (Line, Power, LeakOrifice, Knee, TwoKnees)}

@@ -1,6 +1,6 @@
-"""The six kinds of record: what was measured, in SI and in the house's signs, and where it came from.
+"""The six kinds of record: what was measured, in SI and with the signs of this program, and where it came from.
 
-Takes arrays; gives frozen records, checked once at birth. Uses: errors, estimates.
+Takes arrays; gives frozen records, checked once, when they are made.
 
 Signs (law for the whole program): `travel` 0 = fully extended, + = compressed; `velocity` = d(travel)/dt,
 + = compression; `force` + = pushes the two ends apart, so compression damping is +, rebound damping is -,
@@ -124,7 +124,7 @@ class _InOneLine:
 class SweepRecord(_InOneLine):
     """Damper alone on a bench: one point per test speed and side.
 
-    velocity : (n,) [m/s], + in compression, - in rebound, never 0; force : (n,) [N], house signs.
+    velocity : (n,) [m/s], + in compression, - in rebound, never 0; force : (n,) [N], signs as above.
     push_force, return_force : scale readings of a slow push in and a slow return [N], which tell the friction.
     """
 

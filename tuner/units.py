@@ -1,7 +1,7 @@
-"""Units at the doors: text and foreign units in, SI out; SI in, metric or US for people out.
+"""Units where numbers come in and go out: text and foreign units to SI; SI to metric or US for people.
 
-Takes numbers with a unit name, or text such as ``"350 lbf/in +- 5 lbf/in"``; gives SI numbers and estimates.
-Uses: errors, estimates, pint. Pint never travels past this room, and is loaded when first needed.
+Takes numbers with a unit name, or text such as ``"350 lbf/in +- 5 lbf/in"``; gives SI numbers and estimates. Pint
+is used in this module only, and is loaded when first needed.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ SI_UNIT: Mapping[str, str] = {
 }
 
 
-class Shown(NamedTuple):
+class ShownUnit(NamedTuple):
     """How a kind is shown: pint's name of the unit, the label people read, digits after the point."""
 
     unit: str
@@ -60,48 +60,48 @@ class Shown(NamedTuple):
     digits: int
 
 
-_METRIC: Mapping[str, Shown] = {
-    "length": Shown("mm", "mm", 1),
-    "speed": Shown("m/s", "m/s", 2),
-    "acceleration": Shown("m/s**2", "m/s²", 2),
-    "force": Shown("N", "N", 0),
-    "mass": Shown("kg", "kg", 1),
-    "time": Shown("s", "s", 3),
-    "frequency": Shown("Hz", "Hz", 2),
-    "angle": Shown("deg", "°", 1),
-    "angular rate": Shown("deg/s", "°/s", 0),
-    "stiffness": Shown("N/mm", "N/mm", 1),
-    "damping": Shown("N*s/m", "N·s/m", 0),
-    "pressure": Shown("bar", "bar", 1),
-    "volume": Shown("ml", "ml", 0),
-    "area": Shown("mm**2", "mm²", 0),
-    "temperature": Shown("degC", "°C", 0),
-    "temperature difference": Shown("delta_degC", "°C", 0),
-    "energy": Shown("J", "J", 1),
-    "inertia": Shown("kg*m**2", "kg·m²", 0),
-    "viscosity": Shown("mm**2/s", "mm²/s", 1),
-    "density": Shown("kg/m**3", "kg/m³", 0),
-    "ratio": Shown("1", "", 2),
-    "voltage": Shown("V", "V", 2),
+_METRIC: Mapping[str, ShownUnit] = {
+    "length": ShownUnit("mm", "mm", 1),
+    "speed": ShownUnit("m/s", "m/s", 2),
+    "acceleration": ShownUnit("m/s**2", "m/s²", 2),
+    "force": ShownUnit("N", "N", 0),
+    "mass": ShownUnit("kg", "kg", 1),
+    "time": ShownUnit("s", "s", 3),
+    "frequency": ShownUnit("Hz", "Hz", 2),
+    "angle": ShownUnit("deg", "°", 1),
+    "angular rate": ShownUnit("deg/s", "°/s", 0),
+    "stiffness": ShownUnit("N/mm", "N/mm", 1),
+    "damping": ShownUnit("N*s/m", "N·s/m", 0),
+    "pressure": ShownUnit("bar", "bar", 1),
+    "volume": ShownUnit("ml", "ml", 0),
+    "area": ShownUnit("mm**2", "mm²", 0),
+    "temperature": ShownUnit("degC", "°C", 0),
+    "temperature difference": ShownUnit("delta_degC", "°C", 0),
+    "energy": ShownUnit("J", "J", 1),
+    "inertia": ShownUnit("kg*m**2", "kg·m²", 0),
+    "viscosity": ShownUnit("mm**2/s", "mm²/s", 1),
+    "density": ShownUnit("kg/m**3", "kg/m³", 0),
+    "ratio": ShownUnit("1", "", 2),
+    "voltage": ShownUnit("V", "V", 2),
 }
-_US: Mapping[str, Shown] = {
+_US: Mapping[str, ShownUnit] = {
     **_METRIC,
-    "length": Shown("inch", "in", 2),
-    "speed": Shown("inch/s", "in/s", 1),
-    "acceleration": Shown("standard_gravity", "g", 2),
-    "force": Shown("lbf", "lbf", 0),
-    "mass": Shown("lb", "lb", 0),
-    "stiffness": Shown("lbf/inch", "lbf/in", 0),
-    "damping": Shown("lbf*s/inch", "lbf·s/in", 2),
-    "pressure": Shown("psi", "psi", 0),
-    "volume": Shown("fluid_ounce", "fl oz", 1),
-    "area": Shown("inch**2", "in²", 2),
-    "temperature": Shown("degF", "°F", 0),
-    "temperature difference": Shown("delta_degF", "°F", 0),
-    "energy": Shown("ft*lbf", "ft·lbf", 1),
-    "inertia": Shown("lb*ft**2", "lb·ft²", 0),
+    "length": ShownUnit("inch", "in", 2),
+    "speed": ShownUnit("inch/s", "in/s", 1),
+    "acceleration": ShownUnit("standard_gravity", "g", 2),
+    "force": ShownUnit("lbf", "lbf", 0),
+    "mass": ShownUnit("lb", "lb", 0),
+    "stiffness": ShownUnit("lbf/inch", "lbf/in", 0),
+    "damping": ShownUnit("lbf*s/inch", "lbf·s/in", 2),
+    "pressure": ShownUnit("psi", "psi", 0),
+    "volume": ShownUnit("fluid_ounce", "fl oz", 1),
+    "area": ShownUnit("inch**2", "in²", 2),
+    "temperature": ShownUnit("degF", "°F", 0),
+    "temperature difference": ShownUnit("delta_degF", "°F", 0),
+    "energy": ShownUnit("ft*lbf", "ft·lbf", 1),
+    "inertia": ShownUnit("lb*ft**2", "lb·ft²", 0),
 }
-SHOWN: Mapping[System, Mapping[str, Shown]] = {"metric": _METRIC, "us": _US}
+SHOWN: Mapping[System, Mapping[str, ShownUnit]] = {"metric": _METRIC, "us": _US}
 
 # spellings found in files and on phones that pint does not know, as pint expressions
 _SPELLINGS: Mapping[str, str] = {

@@ -1,6 +1,6 @@
 """Bounce records made by a rigid-body engine: a body that heaves and pitches, and a sensor that turns with it.
 
-Takes the machine and what the hands do at its rear axle; gives what a phone lying there would measure. Uses: mujoco.
+Takes the machine and what the hands do at its rear axle; gives what a phone lying there would measure.
 """
 
 from __future__ import annotations

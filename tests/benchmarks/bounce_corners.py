@@ -1,7 +1,6 @@
 """Random corners, bounced by random hands, as records: the material of the bounce table and of its small version.
 
 Takes a seed; gives the truth, what the builder would know of it, and the records of phone and travel sensor.
-Uses: bounce_truth, tuner.records, tuner.machine.
 """
 
 from __future__ import annotations

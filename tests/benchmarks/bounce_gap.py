@@ -1,8 +1,7 @@
 """A corner whose damper holds nothing until a gap is closed after every reversal, integrated in small even steps.
 
 Takes a true corner, the gaps and the hands; gives the body's acceleration and the compression. Independent of the
-program: no events, no closed form, the gap is clean (the program's own law builds up like a power of the way). Uses:
-bounce_truth.
+program: no events, no closed form, the gap is clean (the program's own law builds up like a power of the way).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Bounce records made by general-purpose integrators, independent of the program's own equations of motion.
 
 Takes a corner and what the hands do; gives body acceleration and wheel compression over time, integrated by
-scipy's `solve_ivp` (variable step, events located) in the bodies' own heights. Uses: numpy, scipy.
+scipy's `solve_ivp` (variable step, events located) in the bodies' own heights.
 """
 
 from __future__ import annotations

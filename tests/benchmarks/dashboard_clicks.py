@@ -1,8 +1,7 @@
 """How long every kind of click takes on the samples: from the event until the page stands still, all painted.
 
 Takes nothing; prints seconds, the slowest first, for a desk and for a phone, then those until all new words and
-pictures in view stand. Uses: playwright and the distribution's Chromium on this machine, so browser and server share
-its cores. Run it on a quiet machine: ``python -m tests.benchmarks.dashboard_clicks``.
+pictures in view stand. Run it on a quiet machine: ``python -m tests.benchmarks.dashboard_clicks``.
 
 Counted is all that changes on the page, above and below what is in view. Not counted is what nobody sees: the browser
 getting ready, the words of a typed table for screen readers, which the framework writes 0.3 s later, and the end of a

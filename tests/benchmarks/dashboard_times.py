@@ -1,7 +1,6 @@
 """How long the dashboard takes, as a visitor waits: first screen, results, changes on a page, long files, five at once.
 
-Takes nothing; prints a table in seconds (each the median of a few, with the slowest). Uses: playwright and the
-distribution's Chromium on this machine, so browser and server share its cores. Run it on a quiet machine:
+Takes nothing; prints a table in seconds (each the median of a few, with the slowest). Run it on a quiet machine:
 ``python -m tests.benchmarks.dashboard_times``; with ``--long`` files of a million and of ten million rows.
 """
 

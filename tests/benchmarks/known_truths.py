@@ -1,6 +1,6 @@
 """Random dampers with a known truth, recorded, fitted and compared: the tallies behind the table.
 
-Takes a number of dampers and a seed; gives `Recovery`. Uses: sample_data (the independent model), tuner.
+Takes a number of dampers and a seed; gives `Recovery`.
 
 Each damper has its own bench, stroke, rate and mounting. It is recorded, recorded again after remounting (the null
 pair), and recorded after one side was made 25 % stronger or weaker (the changed pair), remounted as well.

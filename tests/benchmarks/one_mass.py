@@ -1,6 +1,6 @@
 """The fit that a builder's spreadsheet would do: one mass on a spring, no tyre. Shown beside the real one.
 
-Takes ring-downs of body acceleration; gives both damping ratios with Wald intervals. Uses: numpy, scipy.
+Takes ring-downs of body acceleration; gives both damping ratios with Wald intervals.
 
 Half swings in closed form (damping and dry friction of one side each), all ring-downs together with shared frequency,
 ratios and friction, many starts, scipy's least squares.

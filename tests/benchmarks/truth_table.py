@@ -15,7 +15,6 @@ from collections.abc import Callable, Sequence
 
 from tests.benchmarks.known_truths import SPEEDS, Recovered, Recovery, recover
 
-NORMAL_95 = 1.959963984540054
 TRUTHS = (
     "the truth: secant = static force of the independent model over speed, as mounted, gas and friction off, in the",
     "middle of the test's fade; knee = speed at which the bleed alone carries the shims' preload, asked where the open",
@@ -27,6 +26,8 @@ TRUTHS = (
 
 def share_of(hits: Sequence[bool], dampers: Sequence[int]) -> tuple[int, int, float, float, float]:
     """Give hits, count, share and its 95 % bounds, clustered by damper (Wilson bounds at the effective count)."""
+    from statsmodels.stats.proportion import proportion_confint
+
     n, k = len(hits), sum(hits)
     if n == 0:
         return 0, 0, math.nan, math.nan, math.nan
@@ -37,10 +38,8 @@ def share_of(hits: Sequence[bool], dampers: Sequence[int]) -> tuple[int, int, fl
     m = len(groups)
     variance = sum(sum(g) ** 2 for g in groups.values()) / n**2 * m / max(m - 1, 1)
     effective = min(float(n), p * (1 - p) / variance) if variance > 0 else float(m)
-    z2 = NORMAL_95**2 / effective
-    centre = (p + z2 / 2) / (1 + z2)
-    half = NORMAL_95 * math.sqrt(p * (1 - p) / effective + z2 / (4 * effective)) / (1 + z2)
-    return k, n, p, max(0.0, centre - half), min(1.0, centre + half)
+    low, high = proportion_confint(p * effective, effective, method="wilson")
+    return k, n, p, float(low), float(high)
 
 
 def row(name: str, target: str, hits: Sequence[bool], dampers: Sequence[int]) -> str:

@@ -1,7 +1,6 @@
 """Whole machines bounced at one end: random half cars, hands, phone and travel sensor, and what their builder knows.
 
 Takes seeds; gives cases: the truth, the records, the machine file. Independent of the program's equations of motion.
-Uses: numpy, tuner.estimates, tuner.machine, tuner.records.
 
 A half car: body that heaves and pitches, two wheels on tyres that cannot pull, two axles with springs, dampers that
 bend at a knee, and friction of four makers: it sticks (Coulomb), creeps (F tanh(v / v_s)), winds up (P. R. Dahl, *A

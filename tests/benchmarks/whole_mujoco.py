@@ -2,7 +2,7 @@
 
 Takes (seed, start); gives the same cases as `whole_machines.cases`, moved by MuJoCo: pitch as a turn, wheels that
 slide along the body's axis, an accelerometer on a tilted site, friction as a soft constraint (frictionloss) that
-creeps in proportion to the load below its limit. Uses: mujoco, numpy, whole_machines.
+creeps in proportion to the load below its limit.
 """
 
 from __future__ import annotations

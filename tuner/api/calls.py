@@ -1,6 +1,6 @@
 """Fit, compare and match: the three functions of a script or a notebook.
 
-Takes tests and a corner; gives results. Uses: errors, machine, jobs, api.given, api.results.
+Takes tests and a corner; gives results.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What was handed to a function, sorted and turned into what the jobs take; misuse is refused in one sentence.
 
 Takes paths, readings, records, tables, results, machines and corners; gives `Tested` settings and a `Location`.
-Uses: errors, records, reading, machine, jobs, api.results.
 """
 
 from __future__ import annotations

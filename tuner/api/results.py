@@ -1,7 +1,6 @@
 """What fit, compare and match give: a job with its short form, its table, its frame and its pictures.
 
-Takes jobs; gives `FitResult`, `CompareResult` and `MatchResult`. Uses: errors, estimates, records, machine, jobs,
-exchange, wording, charts, api.views.
+Takes jobs; gives `FitResult`, `CompareResult` and `MatchResult`.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A result as a small HTML table for a notebook, and as a data frame.
 
-Takes words and rows; gives HTML, every word escaped, and pandas frames. Uses: exchange.rows, wording.
+Takes words and rows; gives HTML, every word escaped, and pandas frames.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """One picture per function: a result in, a plotly figure out, for the report and the dashboard alike.
 
-Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Uses: units,
-fitting results, judging, comparing, plotly. Every picture says its units on the axes, tells the runs apart by
-shape, dash and words as well as by colour, and reads the same in light and dark, on a phone and on paper.
+Takes fits, judgements and comparisons; gives figures that are drawn by whoever asks. Every picture says its units on
+the axes, tells the runs apart by shape, dash and words as well as by colour, and reads the same in light and dark, on a
+phone and on paper.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from tuner.charts.path import path_figure
 from tuner.charts.ratio_band import ratio_band_figure
 from tuner.charts.recording import Channel, channels, recording_figure
 from tuner.charts.residuals import residual_figure
-from tuner.charts.runs import Run, runs_of
+from tuner.charts.runs import Run
 from tuner.charts.theme import DARK, LIGHT, Look, colour_swaps, look_named, picture_words
 
 __all__ = [
@@ -44,5 +44,4 @@ __all__ = [
     "ratio_band_figure",
     "recording_figure",
     "residual_figure",
-    "runs_of",
 ]

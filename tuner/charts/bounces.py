@@ -1,6 +1,6 @@
 """Bounces as strips of recorder paper: what was measured, the fit over it, what is left on demand.
 
-Takes the traces that a bounce fit keeps; gives a figure. Uses: theme, fitting.traces, signals.thin.
+Takes the traces that a bounce fit keeps; gives a figure.
 """
 
 from __future__ import annotations

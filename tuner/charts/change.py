@@ -1,7 +1,7 @@
 """What the change did to the damping, in per cent, one row per reference speed, with intervals.
 
 Takes the ratios of each side (after over before, or one damper over the other); gives a figure on a
-logarithmic axis, where half and double are equally far from "no change". Uses: theme, rows, comparing.
+logarithmic axis, where half and double are equally far from "no change".
 """
 
 from __future__ import annotations

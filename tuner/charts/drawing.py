@@ -1,6 +1,6 @@
 """A picture while it is being drawn: plain values that are checked once, when it is finished.
 
-Takes traces, shapes, words and settings as plotly names them; gives the figure. Uses: plotly.
+Takes traces, shapes, words and settings as plotly names them; gives the figure.
 
 A plotly figure checks all of itself at every step of drawing: the same picture took five times as long.
 """

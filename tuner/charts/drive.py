@@ -1,6 +1,6 @@
 """A whole drive as lines of recorder paper: where the shaft was, where it rode on average, where it met its stops.
 
-Takes the trace that a drive's fit keeps; gives a figure. Uses: theme, fitting.traces.
+Takes the trace that a drive's fit keeps; gives a figure.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Damping force over shaft speed: measured points, fitted curve and its 95 % band, several runs at once.
 
-Takes runs; gives a figure in house signs, compression to the upper right, rebound to the lower left.
-Uses: theme, runs, fitting results.
+Takes runs; gives a figure with compression to the upper right, rebound to the lower left.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The pictures that belong to a result, grouped under titles with captions, for the report and the dashboard alike.
 
-Takes judged runs and changes; gives `FigureGroup`s. Uses: the pictures of this room, comparing, judging.
+Takes judged runs and changes; gives `FigureGroup`s.
 """
 
 from __future__ import annotations

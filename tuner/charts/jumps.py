@@ -1,6 +1,6 @@
 """Jumps laid over each other from take-off on: what the frame felt, and how fast the nose turned.
 
-Takes runs of flights; gives a figure. Uses: theme, runs, fitting.traces.
+Takes runs of flights; gives a figure.
 """
 
 from __future__ import annotations
@@ -30,9 +30,8 @@ from tuner.charts.theme import (
 )
 from tuner.fitting.results import JumpFit, as_a
 from tuner.fitting.traces import FlightTrace
-from tuner.units import System
+from tuner.units import GRAVITY, System
 
-GRAVITY = 9.80665  # m/s**2
 MOST_JUMPS = 8  # of one run
 PANEL, BETWEEN = 210, 0.12
 

@@ -1,6 +1,6 @@
 """The motion ratio of a corner over the travel of its wheel, with the rows it was read from.
 
-Takes a `MotionRatio`; gives a figure. Uses: theme, machine, units.
+Takes a `MotionRatio`; gives a figure.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Loops of force over travel at one test speed: one closed line per run; the area is the energy taken out.
 
 Takes runs of continuous cycles; gives one figure per speed, so that a page can set them side by side.
-Uses: theme, runs, fitting results.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The pictures of bounces, drives and jumps, grouped under titles with captions.
 
-Takes judged runs and their comparison; gives `FigureGroup`s. Uses: the pictures of this room, comparing, judging.
+Takes judged runs and their comparison; gives `FigureGroup`s.
 """
 
 from __future__ import annotations

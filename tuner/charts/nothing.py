@@ -1,6 +1,6 @@
 """A picture of nothing, with one of everything: whoever has drawn it has loaded all that pictures need.
 
-Takes nothing; gives a figure. Uses: theme.
+Takes nothing; gives a figure.
 """
 
 from __future__ import annotations

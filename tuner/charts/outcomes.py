@@ -1,6 +1,6 @@
 """Measures of drives and jumps before and after, each on a scale of its own, with 95 % intervals.
 
-Takes the changed measures with their names; gives a figure. Uses: theme, comparing.
+Takes the changed measures with their names; gives a figure.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The path of several runs: where compression and rebound stood after every change, from the top down.
 
-Takes a `Path`; gives a figure with one panel per side, over the target band. Uses: theme, runs, comparing.
+Takes a `Path`; gives a figure with one panel per side, over the target band.
 """
 
 from __future__ import annotations

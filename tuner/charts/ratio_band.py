@@ -1,6 +1,6 @@
 """Damping ratio of each side against its target band, before and after, one row per reference speed.
 
-Takes judgements with the label of their run; gives a figure. Uses: theme, rows, judging.
+Takes judgements with the label of their run; gives a figure.
 """
 
 from __future__ import annotations

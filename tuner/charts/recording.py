@@ -1,7 +1,6 @@
 """A recording as it was measured, over time: the whole of it, and any part of it closer.
 
 Takes a record; gives its `Channel`s and a figure of one of them, thinned so that no peak is lost.
-Uses: theme, records, signals.
 """
 
 from __future__ import annotations

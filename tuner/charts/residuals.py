@@ -1,7 +1,6 @@
 """What the fitted law leaves over: measured force minus fitted force, over shaft speed.
 
 Takes runs; gives a figure. A law that fits leaves points scattered about zero without a shape of their own.
-Uses: theme, runs, force_speed, fitting results.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Two panels of rows, compression above rebound, one row per test speed: the frame of two pictures.
 
-Takes the rows of each side; gives panels with their axes and headings. Uses: theme, runs.
+Takes the rows of each side; gives panels with their axes and headings.
 """
 
 from __future__ import annotations

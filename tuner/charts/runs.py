@@ -1,7 +1,6 @@
 """The runs that a picture shows, with the label people know them by.
 
-Takes fits, judgements and comparisons; gives `Run` and the speed of the target. Uses: fitting results,
-judging, comparing.
+Takes fits and judgements; gives `Run` and the speed of the target.
 """
 
 from __future__ import annotations
@@ -13,7 +12,6 @@ from tuner.fitting.results import Fit
 from tuner.records import SIDES, Side
 
 if TYPE_CHECKING:
-    from tuner.comparing import Comparison
     from tuner.judging import Judgement
 
 # the trade's word for each side, always together with what the shaft does
@@ -29,11 +27,6 @@ class Run(NamedTuple):
 
     label: str
     fit: Fit
-
-
-def runs_of(comparison: Comparison, labels: tuple[str, str] = ("before", "after")) -> tuple[Run, Run]:
-    """Give the two runs of a comparison."""
-    return Run(labels[0], comparison.before.fit), Run(labels[1], comparison.after.fit)
 
 
 def target_speed(judged: Sequence[tuple[str, Judgement]]) -> float | None:

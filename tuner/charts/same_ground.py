@@ -1,6 +1,6 @@
 """The same ground before and after: the liveliest stretches that both drives passed, laid over each other.
 
-Takes the drives' traces and the ground they share; gives a figure. Uses: theme, comparing.ground, fitting.traces.
+Takes the drives' traces and the ground they share; gives a figure.
 """
 
 from __future__ import annotations

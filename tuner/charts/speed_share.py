@@ -1,7 +1,6 @@
 """How much of a drive the shaft spends at which speed: strips of paper cut to the share of the time.
 
-Takes runs of drives; gives a figure, going in above, coming out below, one row per class of speed. Uses: theme, rows,
-runs, fitting.
+Takes runs of drives; gives a figure, going in above, coming out below, one row per class of speed.
 """
 
 from __future__ import annotations

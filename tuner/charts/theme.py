@@ -1,7 +1,6 @@
 """The one style of all pictures: colours in light and dark, the marks of each run, axes, hover boxes.
 
 Takes nothing; gives `Look` (the colours), `RunStyle` (how the n-th run is drawn) and an empty styled drawing.
-Uses: units, plotly; drawing.
 
 The first run is drawn as if in pencil (slate blue, dashed, open marks), the second as if with a marker pen
 (rust, solid, filled marks): they differ in dash, shape and lightness as well as in hue, and blue against

@@ -1,6 +1,6 @@
 """The group of commands, and what every ending of a command means.
 
-Takes the arguments, gives the exit status. Uses: click, errors, `cli.failures`.
+Takes the arguments, gives the exit status.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How a command ends: one sentence and one hint on standard error, and the exit status.
 
-Takes an exception, gives the status. Uses: click, errors.
+Takes an exception, gives the status.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The options that commands share, and the words behind them turned into what `tuner.jobs` takes.
 
-Takes option text, gives sources, read options and a machine. Uses: click, errors; jobs and reading inside.
+Takes option text, gives sources, read options and a machine.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Where the sample files are: beside a checkout, or among the data files of an installed package.
 
-Takes nothing, gives a folder. Uses: errors, the standard library.
+Takes nothing, gives a folder.
 """
 
 from __future__ import annotations

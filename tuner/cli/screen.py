@@ -1,6 +1,6 @@
 """What a command prints when it has succeeded, and where a report may be written.
 
-Takes sections, JSON values and report text; prints and writes. Uses: click, errors; wording, exchange inside.
+Takes sections, JSON values and report text; prints and writes.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Standard output and standard error: characters a terminal cannot show, and progress.
 
-Takes nothing, gives `prepare_streams` and `Progress`. Uses: the standard library.
+Takes nothing, gives `prepare_streams` and `Progress`.
 """
 
 from __future__ import annotations

@@ -1,9 +1,8 @@
 """What a change did: ratios, verdict, confounders; two dampers side by side; a path of several runs.
 
 Takes fits of both settings, a corner and a target (both optional); gives `Comparison`, `PairMatch`, `Path`.
-Uses: errors, estimates, laws, records, machine, fitting, judging.
 
-Rooms inside: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why), `remedies`
+Modules: `results` (the frozen values), `change` (ratios), `verdict` (probabilities), `reasons` (why), `remedies`
 (what would make it surer), `confounders`, `measures` with `drives`, `ground`, `scatter` (what drives and jumps give
 instead of damping), `needed` (what brings a side into its band), `runs` (before and after), `pairs` (two dampers),
 `path` (several runs).

@@ -1,6 +1,6 @@
 """Several tests of one damper in one state: whether they agree at the speeds they share.
 
-Takes judgements of unlike kinds; gives `Agreement`s. Uses: estimates, records, fitting, judging.
+Takes judgements of unlike kinds; gives `Agreement`s.
 
 A bench test is carried to the corner with its numbers and what is unsure about them, and held against a bounce at the
 speed that this shows. Two bench tests are held against each other at the reference speed nearest to the target's.

@@ -1,6 +1,6 @@
 """The ratio of two runs at every speed both hold, on logarithms, with the allowance for single runs.
 
-Takes two sides of fits; gives `ChangeAt`. Uses: estimates, fitting, judging.
+Takes two sides of fits; gives `ChangeAt`.
 """
 
 from __future__ import annotations

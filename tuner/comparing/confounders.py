@@ -1,6 +1,6 @@
 """What else could explain a difference: named one by one, with a stable code and the numbers.
 
-Takes two fits; gives notes. Uses: estimates, laws, records, fitting.results, judging.
+Takes two fits; gives notes.
 
 Codes: oil-temperature, oil-temperature-unknown, stroke, gas-pressure, gas-force, friction, speed-range,
 no-overlap, dead-stroke, different-kinds, sampling-rate, quality, fade, several-changes,

@@ -1,7 +1,6 @@
 """Drives before and after held against each other, figure by figure.
 
-Takes the fits of both settings and the ground they share; gives `MeasureChange`s. Uses: estimates, records, fitting,
-ground, scatter, results.
+Takes the fits of both settings and the ground they share; gives `MeasureChange`s.
 """
 
 from __future__ import annotations

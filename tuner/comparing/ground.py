@@ -1,6 +1,6 @@
 """The ground that drives before and after have in common, found in the recordings themselves.
 
-Takes the traces of the drives of both settings; gives `SharedGround`. Uses: estimates, fitting.traces, signals.ground.
+Takes the traces of the drives of both settings; gives `SharedGround`.
 
 The first drive before is the map: each other drive is lined up with it, and what every drive passed is shared.
 """

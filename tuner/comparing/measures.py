@@ -1,7 +1,6 @@
 """What a change did to the measures of drives and jumps, each with the interval of the difference.
 
-Takes the fits of both settings, repeats combined; gives `Measured`. Uses: estimates, records, fitting, ground,
-scatter, results.
+Takes the fits of both settings, repeats combined; gives `Measured`.
 
 Jumps: several of each show their scatter (Welch). Drives: on ground that both passed, stretch by stretch, and run by
 run where each setting was driven more than once; the wider interval counts. `changed` stays None where the

@@ -1,6 +1,6 @@
 """How much more or less damping would bring a side into its band.
 
-Takes a damping ratio, or a judged side, and a band; gives factors on the damping. Uses: estimates, judging.
+Takes a damping ratio, or a judged side, and a band; gives factors on the damping.
 """
 
 from __future__ import annotations

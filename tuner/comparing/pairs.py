@@ -1,7 +1,6 @@
 """Two dampers side by side: matched or not within a tolerance, which side is off, and by how much.
 
-Takes the fits of each damper (several = repeats); gives a `PairMatch`. Uses: errors, estimates, machine,
-fitting, judging.
+Takes the fits of each damper (several = repeats); gives a `PairMatch`.
 
 A side is matched when, at every reference speed both hold, the true ratio lies within the tolerance with 95 %
 probability; it is off when at one of them it lies outside with 95 % probability. The tolerance is a share of the

@@ -1,6 +1,6 @@
 """What the interval of a change is made of: the tests' own scatter, mounting the damper again, the corner.
 
-Takes a `Comparison`; gives shares. Uses: records, comparing.change, judging.
+Takes a `Comparison`; gives shares.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """More than two runs: the path of compression and rebound over the changes.
 
-Takes judged runs in the order they were made, with their labels; gives a `Path`. Uses: errors, estimates,
-machine, fitting, judging.
+Takes judged runs in the order they were made, with their labels; gives a `Path`.
 """
 
 from __future__ import annotations

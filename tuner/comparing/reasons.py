@@ -1,7 +1,6 @@
 """Why a verdict is what it is, as data: codes with their numbers, and what would make it surer.
 
-Takes ratios, chances and judged sides; gives notes. Uses: estimates, fitting, judging, machine, records, results,
-verdict.
+Takes ratios, chances and judged sides; gives notes.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What would make an open answer surer: each thing that can be done is tried on the numbers, the best is kept.
 
-Takes both fits of a side and the corner; gives `Damping`, and `Remedy`s with the interval they would leave. Uses:
-estimates, fitting, judging, change, results, verdict.
+Takes both fits of a side and the corner; gives `Damping`, and `Remedy`s with the interval they would leave.
 
 Three things can be done: read friction and gas force from a slow push and return on a scale, where points leave them
 open; test each setting three times; measure the corner's mass, spring and motion ratio twice as well.

@@ -1,6 +1,6 @@
 """What comparing gives: frozen values, the same shape whatever was compared.
 
-Takes nothing; gives `Comparison`, `PairMatch`, `MeasureChange` and their parts. Uses: estimates, records, judging.
+Takes nothing; gives `Comparison`, `PairMatch`, `MeasureChange` and their parts.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Runs before and after a change into a `Comparison`.
 
 Takes the fits of each setting (several = repeats), a corner and a target; gives ratios, verdict and reasons.
-Uses: errors, estimates, machine, fitting, judging.
 """
 
 from __future__ import annotations
@@ -55,8 +54,8 @@ def judged_change(change: Sequence[ChangeAt], target: Target | None) -> ChangeAt
 def _moved(damping: Damping, steps: tuple[SpeedStep | None, SpeedStep | None]) -> Damping:
     """Carry two bounces over to the speed of the band.
 
-    What ordinary dampers leave open of the bend is open alike in both, of one damper: it moves both, and cannot feign
-    a change. What a curve says is of its own test.
+    What ordinary dampers leave open of the bend is open alike in both, of one damper: it moves both, and cannot look
+    like a change. What a curve says is of its own test.
     """
     usual = [0.0 if step is None else step.sd_usual for step in steps]
     same_way = all(step is not None for step in steps) and len({s.there > s.here for s in steps if s}) == 1

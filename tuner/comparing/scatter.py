@@ -1,6 +1,6 @@
 """Differences of two groups of numbers with the interval that their scatter allows.
 
-Takes values of single runs, jumps or stretches; gives estimates. Uses: estimates, verdict.
+Takes values of single runs, jumps or stretches; gives estimates.
 
 Welch's t with the Welch-Satterthwaite degrees of freedom (B. L. Welch, *Biometrika* 34, 1947); where only one group has
 several members, its scatter stands for both (Student).
@@ -15,6 +15,7 @@ import numpy as np
 
 from tuner.comparing.verdict import SEEN_CHANGE
 from tuner.estimates import NORMAL_95, Estimate, Note, student_95
+from tuner.fitting.measures import mean_over
 
 
 def difference_of(before: Sequence[Estimate], after: Sequence[Estimate], unit: str) -> Estimate | None:
@@ -46,12 +47,10 @@ def difference_of(before: Sequence[Estimate], after: Sequence[Estimate], unit: s
 
 def mean_difference(differences: Sequence[float], unit: str) -> Estimate | None:
     """Mean of paired differences with Student's interval; None with fewer than three."""
-    clean = np.asarray([d for d in differences if math.isfinite(d)])
-    if clean.size < 3:
+    clean = [d for d in differences if math.isfinite(d)]
+    if len(clean) < 3:
         return None
-    return Estimate.from_sd(
-        float(clean.mean()), float(clean.std(ddof=1)) / math.sqrt(clean.size), unit, df=clean.size - 1
-    )
+    return mean_over([Estimate.exact(difference, unit) for difference in clean])
 
 
 def wider(one: Estimate | None, other: Estimate | None) -> Estimate | None:

@@ -1,13 +1,13 @@
 """The verdict on one side: toward the target, away from it, no clear change, or cannot tell.
 
 Takes a ratio, the damping before and after, what is unsure about the corner, and a band; gives a verdict and
-the probability behind it. Uses: estimates, judging.
+the probability behind it.
 
 The distance of zeta to its band is taken on logarithms, d = max(ln(low/zeta), ln(zeta/high), 0). ln zeta before
 and after are jointly normal: each has its own part (its fit, and refitting where one run stands alone) and both
-share the corner's part (mass, spring, motion ratio), which therefore moves both alike and cannot feign a
-change. The probabilities are integrated (Gauss-Legendre over ln zeta before, the conditional of ln zeta after
-in closed form), so the same inputs give the same answer to the last digit.
+share the corner's part (mass, spring, motion ratio), which therefore moves both alike and cannot look
+like a change. The probabilities are integrated (Gauss-Legendre over ln zeta before, the conditional of ln zeta after
+in closed form), so the same inputs give the same answer to the last digit; scipy.integrate would take 0.29 s to import.
 """
 
 from __future__ import annotations

@@ -1,12 +1,12 @@
 """Results into the JSON of the outer face, and into tables for a spreadsheet (CSV).
 
 Takes judgements, comparisons and matches; gives plain values (dict, list, str, float, None) for `to_json`,
-and CSV text. Uses: estimates, records, fitting, judging, comparing.
+and CSV text.
 
 SI units, angles in rad; rates of events are per minute and say so. ``"schema": 1`` stands first; a change of shape
 needs a new number. What could not be estimated is null, and a note says why. Strict JSON: no NaN, no infinity.
 
-Rooms inside: `values` (single values), `results` (fit, compare, match), `measures` (drives and jumps),
+Modules: `values` (single values), `results` (fit, compare, match), `measures` (drives and jumps),
 `rows` (tables of plain values), `spreadsheet` (CSV).
 """
 

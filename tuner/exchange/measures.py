@@ -1,6 +1,6 @@
 """The measures of drives and jumps as JSON, and their changes.
 
-Takes fits and `MeasureChange`s; gives plain values. Uses: estimates, records, fitting, comparing.
+Takes fits and `MeasureChange`s; gives plain values.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """A fit, a comparison, a match as the JSON of the outer face.
 
-Takes judgements, comparisons and matches; gives plain values. Uses: estimates, records, fitting.results, judging,
-comparing.
+Takes judgements, comparisons and matches; gives plain values.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Results as rows of plain values, SI: one per side and reference speed, or one per measure of a drive or a jump.
 
-Takes judgements, comparisons and matches; gives rows for CSV and for data frames. Uses: estimates, records,
-fitting.results, comparing, judging, exchange.measures.
+Takes judgements, comparisons and matches; gives rows for CSV and for data frames.
 
 A cell is None where nothing is known; a bound that the record does not set is infinite.
 """

@@ -1,7 +1,6 @@
 """Results as tables for a spreadsheet (CSV), SI, one row per side and speed, or per measure.
 
-Takes judgements and comparisons; gives CSV text. Uses: estimates, records, fitting.results, comparing, judging,
-exchange.rows.
+Takes judgements and comparisons; gives CSV text.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Single values as JSON: estimates, notes, inputs, ratios; and the strict text.
 
-Takes results' parts; gives plain values. Uses: estimates, records, comparing, judging,
-wording.doubts.
+Takes results' parts; gives plain values.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
-"""Records into fits: one module per record kind, one choice of law, honest intervals.
+"""Records into fits: one module per record kind, one choice of law, intervals of 95 %.
 
-Takes records; gives `results` values. Uses: errors, estimates, records, kinds, laws, machine, signals, scipy.optimize.
+Takes records; gives `results` values.
 """
 
 from __future__ import annotations

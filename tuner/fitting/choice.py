@@ -1,7 +1,7 @@
 """All laws fitted to one side, and the choice among them by AICc.
 
 Takes speed and damping force of one side (both counted positive); gives every law with its covariance and
-weight. Uses: errors, estimates, laws, regression, knee.
+weight.
 
 AICc: Akaike's criterion with the small-sample term, Hurvich and Tsai, *Biometrika* 76 (1989). A law that gives
 negative damping inside the tested range, or whose parts have the wrong sign (a leak or an orifice below zero),
@@ -11,7 +11,7 @@ is kept among the figures with weight 0 and never chosen.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -108,7 +108,7 @@ def fit_power(
     intercept: bool = False,
     bounds: tuple[float, float] = (0.05, 5.0),
 ) -> tuple[Array, Array, Array]:
-    """Fit F = a v^n (+ F0) in force units: n by a search of one dimension, the rest in closed form.
+    """Fit F = a v^n (+ F0) in force units: the best n of a grid, the rest in closed form, then polished.
 
     Returns the parameters (a, n[, F0]), the residuals (n,) and the jacobian (n, p).
     """
@@ -126,22 +126,7 @@ def fit_power(
         return float(np.sum(w * force**2) - np.sum(w * grown * force) ** 2 / np.sum(w * grown**2))
 
     grid = np.linspace(bounds[0], bounds[1], 60)
-    costs = [profile(float(n)) for n in grid]
-    best = int(np.argmin(costs))
-    low, high = grid[max(best - 1, 0)], grid[min(best + 1, grid.size - 1)]
-    golden = (math.sqrt(5.0) - 1.0) / 2.0
-    left, right = high - golden * (high - low), low + golden * (high - low)
-    f_left, f_right = profile(left), profile(right)
-    for _ in range(30):
-        if f_left < f_right:
-            high, right, f_right = right, left, f_left
-            left = high - golden * (high - low)
-            f_left = profile(left)
-        else:
-            low, left, f_left = left, right, f_right
-            right = low + golden * (high - low)
-            f_right = profile(right)
-    n = 0.5 * (low + high)
+    n = float(grid[np.argmin([profile(float(n)) for n in grid])])
     columns = (ratio**n)[:, None] if not intercept else np.column_stack((ratio**n, np.ones_like(ratio)))
     linear = linear_fit(columns, force, weights)
     log_v = np.log(np.maximum(speed, 1e-300))
@@ -310,7 +295,5 @@ def _weighed(fits: list[FittedLaw]) -> tuple[FittedLaw, ...]:
         raw = {id(f): math.exp(-0.5 * (f.aicc - lowest)) for f in usable}
         total = sum(raw.values())
         best_aicc = {key: value / total for key, value in raw.items()}
-    from dataclasses import replace
-
     weighed = [replace(f, weight=best_aicc.get(id(f), 0.0)) for f in fits]
     return tuple(sorted(weighed, key=lambda f: (-f.weight, f.aicc)))

@@ -1,6 +1,6 @@
 """Counts of rare events as rates per minute, with the intervals that a count allows.
 
-Takes counts and durations; gives estimates. Uses: errors, estimates, scipy.special.
+Takes counts and durations; gives estimates.
 
 An event is taken to come by itself (Poisson). Garwood's exact interval (*Biometrika* 28, 1936) for one rate; for the
 difference of two the limits of both put together in quadrature (MOVER: Donner & Zou, *Statistical Methods in Medical

@@ -1,7 +1,6 @@
 """What a jump did, from a phone strapped to the frame: airtime, pitch rate, rotation, landing peak.
 
 Takes FlightRecord; gives a `JumpFit`.
-Uses: errors, estimates, records, measures, results, traces, signals.airtimes.
 
 In flight no moment acts (air apart), so the rotation rate is constant and its mean over the airtime is precise
 (angular momentum is conserved; any mechanics book). The vertical comes from gravity at rest. Which rotation is

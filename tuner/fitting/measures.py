@@ -1,6 +1,6 @@
 """Measures of several drives or flights of one setting put together: means over runs, their scatter as interval.
 
-Takes fits of one kind; gives one fit of them all. Uses: estimates, records, results.
+Takes fits of one kind; gives one fit of them all.
 
 A drive or a jump differs from the next by more than its own recording shows (line, pace, throttle), so the interval of
 a mean is the scatter between the runs by Student's t, and never less than what the runs say of themselves. Jumps that

@@ -1,6 +1,6 @@
 """What is missing where single points do not tell a side: how many rows, at which speeds or masses, which readings.
 
-Takes a balance and a way to solve it with more; gives a `Note`. Uses: estimates, records, results, points, side.
+Takes a balance and a way to solve it with more; gives a `Note`.
 
 Each remedy is tried: its rows or readings are put to the points as the fitted curve foretells them, and the balance is
 solved again. The first that makes the side tell is named, the cheapest first.
@@ -14,7 +14,7 @@ from typing import NamedTuple
 import numpy as np
 
 from tuner.estimates import Array, Estimate, Note
-from tuner.fitting.points import PointBalance, Reading
+from tuner.fitting.points import PointBalance, ScaleReading
 from tuner.fitting.results import Secant
 from tuner.records import Side
 
@@ -35,7 +35,7 @@ class Remedy(NamedTuple):
     needs: tuple[Note, ...] = ()
     speeds: tuple[float, ...] = ()
     forces: tuple[float, ...] = ()
-    readings: tuple[Reading, ...] = ()
+    readings: tuple[ScaleReading, ...] = ()
 
     def __and__(self, other: Remedy) -> Remedy:
         """Give both together."""
@@ -47,10 +47,10 @@ class Remedy(NamedTuple):
         )
 
 
-def scale_readings(balance: PointBalance) -> tuple[Reading, ...]:
+def scale_readings(balance: PointBalance) -> tuple[ScaleReading, ...]:
     """Give what a slow push and a slow return would read, as far as it is foretold [N]."""
     gas, friction = (e.value for e in balance.offsets())
-    return tuple(Reading(1.0, sign, gas + sign * friction, SCALE_SD) for sign in (1.0, -1.0))
+    return tuple(ScaleReading(1.0, sign, gas + sign * friction, SCALE_SD) for sign in (1.0, -1.0))
 
 
 def missing_note(

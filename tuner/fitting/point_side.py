@@ -1,7 +1,6 @@
 """One side of single points, ready to hand on: secants from the free curve, laws from the points.
 
-Takes `PointBalance` and the points of a side; gives `SideFit`. Uses: errors, estimates, records, results, choice,
-missing, points, side.
+Takes `PointBalance` and the points of a side; gives `SideFit`.
 """
 
 from __future__ import annotations

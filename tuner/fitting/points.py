@@ -1,6 +1,6 @@
 """Single points of both sides, balanced together: a free curve for each side, gas force and friction.
 
-Takes speeds and forces, and what is known of gas force and friction; gives `PointBalance`. Uses: estimates.
+Takes speeds and forces, and what is known of gas force and friction; gives `PointBalance`.
 
 Bench sweep and hung weights obey the same balance, compression F = D(v) + friction + gas and rebound
 F = D(v) + friction - gas, F and v counted positive. D runs straight between knots at the tested speeds, starts at
@@ -32,7 +32,7 @@ LEARNED = 0.5  # friction counts as told when its error fell below this share of
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class ScaleReading:
     """A force read at rest: gas * gas_force + friction * friction force = value, with its error [N]."""
 
     gas: float
@@ -122,7 +122,7 @@ def balance_points(
     extra_speeds: tuple[float, ...] = (),
     speed_error: Array | None = None,
     scatter: float = 0.01,
-    readings: tuple[Reading, ...] = (),
+    readings: tuple[ScaleReading, ...] = (),
     zeroed: bool = False,
 ) -> PointBalance:
     """Balance single points.
@@ -159,7 +159,7 @@ def _solve(
     extra_speeds: tuple[float, ...],
     speed_error: Array | None,
     scatter: float,
-    readings: tuple[Reading, ...],
+    readings: tuple[ScaleReading, ...],
     *,
     gas_sd: float,
 ) -> PointBalance:

@@ -1,6 +1,6 @@
 """Several runs of one setting into one fit, with the scatter that refitting and temperature add.
 
-Takes fits of one kind; gives one fit. Uses: errors, estimates, laws, fitting.results, fitting.measures.
+Takes fits of one kind; gives one fit.
 
 Positive quantities are averaged on logarithms. Their scatter from run to run is pooled with a prior: the
 allowance for refitting and temperature plus what each run says of itself, worth 4 degrees of freedom, so

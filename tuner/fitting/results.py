@@ -1,7 +1,6 @@
 """What a fit gives: frozen values with intervals, one type for what shows damping, one for drives, one for jumps.
 
 Takes nothing; gives `DampingFit`, `DriveFit`, `JumpFit` and their parts.
-Uses: estimates, laws, records, machine, traces.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What all fits of a side share: the unseen side, the reference speeds that count as tested, the drawn curve.
 
-Takes speeds and forces; gives parts of `SideFit`. Uses: estimates, laws, records, results.
+Takes speeds and forces; gives parts of `SideFit`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """From the speed at which a bounce shows a side to the speed of a band: how much the damping may differ there.
 
 Takes a side and two speeds, and the bench fit of the same damper where there is one; gives a `SpeedStep`.
-Uses: estimates, laws, fitting.results.
 
 The step is ln(secant there / secant here), per unit of ln(there / here) a slope. Where no curve of this very damper
 tells it, it is normal with the mean and standard deviation below: common practice, no source. They are set between two

@@ -1,6 +1,6 @@
 """Bench sweep: one peak force per test speed and side into a fit.
 
-Takes `SweepRecord`; gives `DampingFit`. Uses: errors, estimates, records, results, points, point_side, side.
+Takes `SweepRecord`; gives `DampingFit`.
 
 A peak force holds damping, friction and gas force together. Where both sides have enough different speeds, what is
 left at speed zero tells them: compression keeps friction + gas there, rebound friction - gas. Else they stay inside
@@ -17,7 +17,7 @@ from tuner.errors import FitError, require
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.missing import FEW, SCALE_SD, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
-from tuner.fitting.points import PointBalance, Reading, balance_points
+from tuner.fitting.points import PointBalance, ScaleReading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import gas_notes, unseen
 from tuner.records import SIDES, Side, SweepRecord
@@ -103,7 +103,7 @@ def fit_sweep(record: SweepRecord) -> DampingFit:
     )
 
 
-def _readings(record: SweepRecord) -> tuple[Reading, ...]:
+def _readings(record: SweepRecord) -> tuple[ScaleReading, ...]:
     """Friction from a slow push and a slow return on a scale: half their difference.
 
     Their half sum is the gas force, but a load cell may have been zeroed with it on, and then shows none of it.
@@ -119,7 +119,7 @@ def _readings(record: SweepRecord) -> tuple[Reading, ...]:
         error=FitError,
         hint="Friction adds to the push and takes from the return: the settings push and return may be swapped.",
     )
-    return (Reading(0.0, 1.0, 0.5 * (push - back), SCALE_SD / np.sqrt(2.0)),)
+    return (ScaleReading(0.0, 1.0, 0.5 * (push - back), SCALE_SD / np.sqrt(2.0)),)
 
 
 def _remedies(speed: Array, balance: PointBalance, direction: float, *, read: bool) -> tuple[Remedy, ...]:
@@ -138,7 +138,7 @@ def _remedies(speed: Array, balance: PointBalance, direction: float, *, read: bo
     friction = scale_readings(balance)[0]
     scale = Remedy(
         (Note("scale-readings", case="sweep"),),
-        readings=(Reading(0.0, 1.0, friction.value - balance.offsets()[0].value, SCALE_SD),),
+        readings=(ScaleReading(0.0, 1.0, friction.value - balance.offsets()[0].value, SCALE_SD),),
     )
     return (scale, more, scale & more)
 

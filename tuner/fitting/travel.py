@@ -1,7 +1,6 @@
 """What the shaft did while driving: time by speed, ride position, stops, packing, main frequencies.
 
 Takes TravelRecord (and the corner, for its travel limits); gives a `DriveFit`.
-Uses: errors, estimates, machine, records, measures, results, traces, signals.differentiate.
 
 A drive shows what damper and ground did together, not the damping: the sides are not seen. Intervals come from
 blocks of about two seconds, since neighbouring samples are not independent.
@@ -15,13 +14,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tuner.errors import FitError
-from tuner.estimates import Array, Estimate, Note, student_95
-from tuner.fitting.measures import Bounded, packing_of, spread
+from tuner.estimates import Array, Estimate, Note
+from tuner.fitting.measures import Bounded, mean_over, packing_of
 from tuner.fitting.results import REFERENCE_SPEEDS, BumpRow, DriveFit, SideFit, SpeedShare, StopContact
 from tuner.fitting.traces import drive_trace
 from tuner.machine import Corner
 from tuner.records import SIDES, Side, TravelRecord
 from tuner.signals.differentiate import even_derivative, noise_of
+from tuner.signals.thin import runs_of
 
 BLOCK = 2.0  # length of the blocks that count as independent [s]
 SPEED_EDGES: tuple[float, ...] = (0.0, *REFERENCE_SPEEDS, 2.08, math.inf)  # [m/s], per side
@@ -58,8 +58,7 @@ def _over_blocks(values: Array, unit: str, bounded: Bounded = "plain") -> Estima
     clean = values[np.isfinite(values)]
     if clean.size < 3:
         return None
-    half = student_95(clean.size - 1) * float(clean.std(ddof=1)) / math.sqrt(clean.size)
-    return spread(float(clean.mean()), half, unit, bounded)
+    return mean_over([Estimate.exact(float(value), unit) for value in clean], bounded)
 
 
 def _blocks(even: _Even) -> list[slice]:
@@ -118,13 +117,10 @@ def _contacts(
     even: _Even, resting: np.ndarray[tuple[int], np.dtype[np.bool_]], sign: float
 ) -> tuple[StopContact, ...]:
     """Arrivals at a stop: each run of `resting`, runs closer than 0.1 s joined; closing speed within 30 ms before."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], resting, [False]]).astype(np.int8))).reshape(
-        -1, 2
-    )
     found: list[StopContact] = []
     last_end = -math.inf
     before = max(1, round(0.03 / even.step))
-    for first, end in edges:
+    for first, end in runs_of(resting):
         if first > 0 and even.time[first] - last_end > 0.1:
             window = even.velocity[max(0, first - before) : first + 1] * sign
             found.append(StopContact(float(even.time[first]), float(max(window.max(), 0.0))))
@@ -162,7 +158,10 @@ def _bump_rows(even: _Even) -> tuple[BumpRow, ...]:
 
 
 def _main_frequencies(even: _Even, wanted: int = 2) -> tuple[float, ...]:
-    """Frequencies of the highest peaks of the averaged spectrum (Welch's method, half-overlapping Hann windows)."""
+    """Frequencies of the highest peaks of the averaged spectrum (Welch's method, half-overlapping Hann windows).
+
+    scipy.signal.welch would take 0.7 s to import.
+    """
     width = round(8.0 / even.step)
     if len(even.travel) < width:
         return ()

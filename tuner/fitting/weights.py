@@ -1,6 +1,6 @@
 """Hung weights: masses that sink at a steady speed into a fit.
 
-Takes `WeightsRecord`; gives `DampingFit`. Uses: errors, estimates, records, results, points, point_side, side.
+Takes `WeightsRecord`; gives `DampingFit`.
 
 At a steady speed the damping force balances the rest: in compression m g - F_gas - F_friction, in extension
 m g + F_gas - F_friction; speed = distance / time. A slow push and a slow return on a scale read F_gas + F_friction
@@ -17,12 +17,12 @@ from tuner.errors import FitError, require
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.missing import FEW, Remedy, different_speeds, scale_readings
 from tuner.fitting.point_side import point_side
-from tuner.fitting.points import PointBalance, Reading, balance_points
+from tuner.fitting.points import PointBalance, ScaleReading, balance_points
 from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
 from tuner.fitting.side import unseen
 from tuner.records import SIDES, Side, WeightsRecord
+from tuner.units import GRAVITY
 
-GRAVITY = 9.80665  # standard gravity, CGPM 1901 [m/s**2]
 HAND_STOPPED = 0.15  # sd of a hand-stopped time [s]; 0.1-0.2 s, common practice, no source
 DISTANCE_ERROR = 0.001  # sd of the distance between two marks [m]; a tape, common practice, no source
 SCATTER = 0.01  # relative scatter of one drop that is expected before looking; common practice, no source
@@ -133,7 +133,7 @@ def _speed_error(record: WeightsRecord) -> Array:
     return np.asarray(np.hypot(time_sd / record.duration, DISTANCE_ERROR / record.distance))
 
 
-def _readings(record: WeightsRecord) -> tuple[Reading, ...]:
+def _readings(record: WeightsRecord) -> tuple[ScaleReading, ...]:
     """Scale readings as forces at rest; without both, none."""
     out = []
     for values, sign in ((record.push_force, 1.0), (record.return_force, -1.0)):
@@ -143,7 +143,7 @@ def _readings(record: WeightsRecord) -> tuple[Reading, ...]:
                 sd = float(np.std(values, ddof=1)) / np.sqrt(values.size)
             else:
                 sd = SCALE_ERROR * abs(mean) / np.sqrt(values.size)
-            out.append(Reading(1.0, sign, mean, float(np.hypot(sd, SCALE_STEP / 2.0))))
+            out.append(ScaleReading(1.0, sign, mean, float(np.hypot(sd, SCALE_STEP / 2.0))))
     return tuple(out)
 
 

@@ -1,6 +1,6 @@
 """How to make each test: what it needs, the steps, what to note, what spoils it, with a drawing.
 
-Takes a kind of record; gives an `Instruction`, its page and its drawing. Uses: errors, records, wording.
+Takes a kind of record; gives an `Instruction`, its page and its drawing.
 """
 
 from __future__ import annotations

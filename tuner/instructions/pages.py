@@ -1,6 +1,6 @@
 """An instruction as a page of words, for the command line, the report and the browser alike.
 
-Takes a kind of record; gives `Section`s. Uses: instructions.texts, wording.layout.
+Takes a kind of record; gives `Section`s.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The instructions themselves, one per kind of record.
 
-Takes nothing; gives `INSTRUCTIONS`. Uses: records, wording.cautions.
+Takes nothing; gives `INSTRUCTIONS`.
 """
 
 from __future__ import annotations

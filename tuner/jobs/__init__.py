@@ -2,14 +2,13 @@
 
 Takes sources (a path, or bytes with a name), read options, a machine and the name of a corner; gives
 `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`, which hold all that words, pictures, JSON and the report need.
-Uses: errors, estimates, records, machine, reading, fitting, judging, comparing.
 
 A caller that reads and fits by itself (to keep the fits) hands `Tested` settings to `judge_tested`,
 `compare_tested` and `match_tested`, or to `judge_at`, `compare_at` and `match_at` with a `Location` of its own. Several
 sources of one side are repeats of one setting. Nothing here prints; a caller that wants to show progress hands in a
 function that is called with a few words before each step.
 
-Rooms inside: `results` (what goes in and comes out), `work` (the jobs).
+Modules: `results` (what goes in and comes out), `work` (the jobs).
 """
 
 from tuner.jobs.results import CompareJob, DamperJob, FitJob, Location, MachineInput, MatchJob, Source, Tested

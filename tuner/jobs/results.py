@@ -1,7 +1,6 @@
 """What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
 
 Takes nothing; gives `Source`, `MachineInput`, `Location`, `Tested`, `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`.
-Uses: estimates, records, machine.
 """
 
 from __future__ import annotations

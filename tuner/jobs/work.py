@@ -1,7 +1,6 @@
 """From files to a fit, a comparison, a match: one pure function per job.
 
 Takes sources, read options, a machine and the name of a corner; gives `results` values.
-Uses: errors, records, machine, reading, fitting, judging, comparing, jobs.results.
 """
 
 from __future__ import annotations

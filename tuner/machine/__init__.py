@@ -1,9 +1,9 @@
 """The machine: corners, body, axles and target; the machine file; what follows from them.
 
 Takes a machine file (TOML) or values; gives frozen `Machine`, `Corner`, ... and the rates, frequencies and
-damping ratios of a corner with their 95 % intervals. Uses: errors, units, estimates.
+damping ratios of a corner with their 95 % intervals.
 
-Rooms inside, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
+Modules, low to high: `parts` (the frozen values), `propagation` (how uncertainty is carried), `linkage`
 (motion ratio), `rates` (one mass), `modes` (two masses), `sums` (coil, sag, centre of gravity, inertia), `mistakes`
 (the one list of them), `positions` (where a text says something is), `suspects` (mistakes ranked by evidence), `checks`
 (what does not fit together), `tables` and `entries` (the file's keys), `file` (reading it), `writing`, `form` (a
@@ -19,7 +19,6 @@ from tuner.machine.parts import (
     DEFAULT_BUMP_STOP,
     DEFAULT_DROOP_STOP,
     DEFAULT_TARGET,
-    GRAVITY,
     TARGETS,
     Axles,
     Body,
@@ -30,7 +29,6 @@ from tuner.machine.parts import (
 )
 from tuner.machine.rates import (
     critical_damping,
-    damping_for_zeta,
     frequency,
     handbook_zeta,
     spring_force_at_rest,
@@ -55,7 +53,6 @@ __all__ = [
     "DEFAULT_BUMP_STOP",
     "DEFAULT_DROOP_STOP",
     "DEFAULT_TARGET",
-    "GRAVITY",
     "MISTAKES",
     "TARGETS",
     "Axles",
@@ -74,7 +71,6 @@ __all__ = [
     "check_corner",
     "coil_rate",
     "critical_damping",
-    "damping_for_zeta",
     "frequency",
     "frequency_from_sag",
     "front_share_of",

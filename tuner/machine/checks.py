@@ -1,7 +1,7 @@
 """Which input is probably wrong: numbers that are possible one by one but do not fit together.
 
 Takes a corner, or a body with its corners; gives notes that name the likely culprit. Nothing is refused here
-and nothing is changed. Uses: errors, estimates, parts, linkage, mistakes, rates, sums.
+and nothing is changed.
 """
 
 from __future__ import annotations
@@ -14,13 +14,16 @@ from tuner.errors import MachineError
 from tuner.estimates import Estimate, Note
 from tuner.machine.linkage import rest, smooth_table
 from tuner.machine.mistakes import INVERTED, KGF, LBF_PER_INCH, MISTAKES, POUND, log_factor
-from tuner.machine.parts import GRAVITY, Axles, Body, Corner
+from tuner.machine.parts import Axles, Body, Corner
 from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import cg_to_front
+from tuner.units import GRAVITY
 
 USUAL_FREQUENCY = (0.8, 4.0)  # Hz, sprung mass on its spring; common practice, no source
 USUAL_RATIO = (0.25, 1.2)  # damper travel over wheel travel; common practice, no source
-DISAGREEMENT = 0.10  # beyond this two ways to the same number are said to disagree
+DISAGREEMENT = (
+    0.10  # beyond this two ways to the same number are said to disagree; common practice, no source
+)
 
 
 class _Likely(NamedTuple):

@@ -1,7 +1,6 @@
 """The entries of a machine file: corner, body, axles, target, and which keys each of them has.
 
-Takes tables of the file; gives the frozen values, checked one by one and together. Uses: errors, estimates,
-parts, tables, propagation, rates, sums, checks.
+Takes tables of the file; gives the frozen values, checked one by one and together.
 """
 
 from __future__ import annotations
@@ -19,7 +18,6 @@ from tuner.machine.linkage import rest
 from tuner.machine.parts import (
     DEFAULT_TARGET,
     DEFAULT_TARGET_SPEED,
-    GRAVITY,
     TARGETS,
     Axles,
     Body,
@@ -32,8 +30,9 @@ from tuner.machine.parts import (
 from tuner.machine.propagation import symmetric
 from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import PITCH_FACTOR, coil_rate, stacked_rate
-from tuner.machine.tables import Table, bare_hint
+from tuner.machine.tables import TomlTable, bare_hint
 from tuner.names import nearest_hint
+from tuner.units import GRAVITY
 
 # key -> kind of unit
 CORNER_KINDS: Mapping[str, str] = {
@@ -62,7 +61,7 @@ _POSSIBLE_FREQUENCY = (0.35, 30.0)  # Hz: on a linear spring a sag of 2 m, and o
 _POSSIBLE_SQUASH = 0.5  # m, of a tyre under the corner's load
 
 
-def _values(table: Table, kinds: Mapping[str, str]) -> dict[str, Estimate]:
+def _values(table: TomlTable, kinds: Mapping[str, str]) -> dict[str, Estimate]:
     """Read every key that is given and refuse what cannot be: zero or negative, or as uncertain as large."""
     given = {}
     for key, kind in kinds.items():
@@ -74,7 +73,7 @@ def _values(table: Table, kinds: Mapping[str, str]) -> dict[str, Estimate]:
     return given
 
 
-def read_corner(name: str, table: Table) -> Corner:
+def read_corner(name: str, table: TomlTable) -> Corner:
     """Read one table of [corners]."""
     table.only(CORNER_KEYS, "a corner")
     given = _values(table, CORNER_KINDS)
@@ -102,7 +101,7 @@ def _short(mistake: Note) -> str:
     return f"sprung_mass is that of the whole {mistake.case}"
 
 
-def _fit_together(table: Table, corner: Corner, at_wheel: float, rate_key: str) -> None:
+def _fit_together(table: TomlTable, corner: Corner, at_wheel: float, rate_key: str) -> None:
     """Refuse a spring (alone, seen `at_wheel`) or a tyre that could not carry the corner; other doubts are notes."""
     mass = corner.sprung_mass.value
     hertz = math.sqrt(at_wheel / mass) / (2.0 * math.pi)
@@ -131,7 +130,7 @@ def _length(metres: float) -> str:
     return f"{metres:.3g} m" if metres >= 1.0 else f"{1000 * metres:.3g} mm"
 
 
-def _spring_rate(table: Table) -> tuple[str, Estimate]:
+def _spring_rate(table: TomlTable) -> tuple[str, Estimate]:
     """Give the key that was used and the rate at the spring, stacked springs already combined."""
     table.only_one(SPRING_KEYS, "Springs stacked end to end go into one list: springs = [..].")
     key = next((k for k in SPRING_KEYS if table.has(k)), None)
@@ -152,7 +151,7 @@ def _spring_rate(table: Table) -> tuple[str, Estimate]:
     return key, symmetric(stacked_rate(rates))
 
 
-def _one_spring(table: Table, key: str, value: Any) -> Estimate:
+def _one_spring(table: TomlTable, key: str, value: Any) -> Estimate:
     if not isinstance(value, Mapping):
         if key == "spring":
             raise MachineError(
@@ -183,7 +182,7 @@ def _one_spring(table: Table, key: str, value: Any) -> Estimate:
     return rate
 
 
-def _motion_ratio(table: Table) -> MotionRatio:
+def _motion_ratio(table: TomlTable) -> MotionRatio:
     key = "motion_ratio"
     if not table.has(key):
         raise table.missing(
@@ -214,7 +213,7 @@ def _motion_ratio(table: Table) -> MotionRatio:
         return MotionRatio(None, *travels, *halves)
 
 
-def read_body(table: Table) -> tuple[Body, list[Note]]:
+def read_body(table: TomlTable) -> tuple[Body, list[Note]]:
     """Read [body]; without an inertia the factor that is common practice is taken, with a note."""
     table.only(tuple(BODY_KINDS), "[body]")
     given = _values(table, BODY_KINDS)
@@ -234,13 +233,13 @@ def read_body(table: Table) -> tuple[Body, list[Note]]:
         return Body(**given), notes
 
 
-def read_axles(table: Table, corners: list[str]) -> Axles:
+def read_axles(table: TomlTable, corners: list[str]) -> Axles:
     """Read [axles]: the name of one of `corners` for each axle."""
     table.only(("front", "rear"), "[axles]")
     return Axles(*(table.name_of(key, corners, "corner") for key in ("front", "rear")))
 
 
-def read_target(table: Table | None) -> tuple[Target, list[Note]]:
+def read_target(table: TomlTable | None) -> tuple[Target, list[Note]]:
     """Read [target], or take the default band with a note."""
     if table is None:
         band = TARGETS[DEFAULT_TARGET]

@@ -1,7 +1,7 @@
 """The machine file: TOML text into a `Machine`, each value in SI with its uncertainty.
 
 Takes text (or bytes, a path, or a mapping of the same shape); gives a checked `Machine`, or refuses with one
-sentence that says where. Uses: errors, estimates, parts, tables, entries, checks.
+sentence that says where.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from tuner.estimates import Note
 from tuner.machine.checks import check_body, check_corner
 from tuner.machine.entries import read_axles, read_body, read_corner, read_target
 from tuner.machine.parts import Machine
-from tuner.machine.tables import Table
+from tuner.machine.tables import TomlTable
 
 _LIMIT = 1_000_000  # characters; a machine file has a few thousand
 _MOST_CORNERS = 100
@@ -49,7 +49,7 @@ def read_machine(text: str | bytes, where: str = "machine file") -> Machine:
     """
     content = _decoded(text, where)
     _no_recording(content, where)
-    return _machine(Table(_parsed(content, where), where, (), content), where)
+    return _machine(TomlTable(_parsed(content, where), where, (), content), where)
 
 
 def machine_from_values(values: Mapping[str, Any], where: str = "the form") -> Machine:
@@ -57,10 +57,10 @@ def machine_from_values(values: Mapping[str, Any], where: str = "the form") -> M
 
     Raises as `read_machine` does.
     """
-    return _machine(Table(values, where), where)
+    return _machine(TomlTable(values, where), where)
 
 
-def _machine(root: Table, where: str) -> Machine:
+def _machine(root: TomlTable, where: str) -> Machine:
     root.only(("name", "corners", "body", "axles", "target"), "a machine file")
     name = root.text("name", default=Path(where).stem or "machine")
     corner_tables = root.table("corners")
@@ -109,7 +109,7 @@ def _texts(value: Any) -> Iterator[str]:
             yield from _texts(each)
 
 
-def _no_bare_mass(table: Table, pounds: str) -> None:
+def _no_bare_mass(table: TomlTable, pounds: str) -> None:
     """Refuse a mass without a unit in a corner, where another value, `pounds`, speaks of pounds or inches."""
     for key in ("sprung_mass", "unsprung_mass"):
         number = re.split(r"\+/?-|±", str(table.raw(key)))[0].strip()

@@ -1,8 +1,7 @@
 """A machine as it is typed, field by field: nothing typed is lost, and what is wrong is said at its field.
 
 Takes texts of fields (number with or without unit, how well it is known); gives a frozen `MachineForm`, the
-`Machine` of all that is complete, and one refusal per field. Uses: errors, units, estimates, parts, tables,
-entries, file.
+`Machine` of all that is complete, and one refusal per field.
 
 A place is (corner, field); of the body and of the target the corner is "". Texts keep their unit, so that a
 form reads the same in metric and US.
@@ -35,7 +34,7 @@ from tuner.machine.parts import (
     Machine,
     possible,
 )
-from tuner.machine.tables import Table
+from tuner.machine.tables import TomlTable
 from tuner.machine.writing import short
 from tuner.units import SHOWN, System, amount_to_si, shown
 
@@ -234,7 +233,7 @@ def typed(form: MachineForm, corner: str, key: str) -> Estimate | None:
     if not entry.text.strip():
         return None
     try:
-        return Table({key: entry.joined()}, _WHERE).number(key, entry.joined(), KINDS[key])
+        return TomlTable({key: entry.joined()}, _WHERE).number(key, entry.joined(), KINDS[key])
     except (UnitError, MachineError) as refusal:
         raise _told(refusal) from None
 
@@ -272,7 +271,7 @@ def read_form(form: MachineForm) -> FormRead:
         missing.extend(empty)
         if not empty and not any(place == (name, key) for place in problems for key in given):
             try:
-                corners[name] = read_corner(name, Table(given, _WHERE, ("corners", name)))
+                corners[name] = read_corner(name, TomlTable(given, _WHERE, ("corners", name)))
                 values[name] = given
             except (MachineError, UnitError) as refusal:
                 problems[name, _key_of(refusal, name, given)] = _told(refusal)
@@ -327,7 +326,7 @@ def _body_values(form: MachineForm, corners: list[str], problems: dict[Place, Tu
     found: dict[str, Any] = {}
     if given and not any(("", key) in problems for key in given):
         try:
-            read_body(Table(given, _WHERE, ("body",)))
+            read_body(TomlTable(given, _WHERE, ("body",)))
             found["body"] = given
         except (MachineError, UnitError) as refusal:
             at = next((key for key in given if f"body.{key}" in refusal.message), "wheelbase")
@@ -335,7 +334,7 @@ def _body_values(form: MachineForm, corners: list[str], problems: dict[Place, Tu
     axles = {"front": form.front, "rear": form.rear}
     if any(axles.values()):
         try:
-            read_axles(Table(axles, _WHERE, ("axles",)), corners)
+            read_axles(TomlTable(axles, _WHERE, ("axles",)), corners)
             found["axles"] = axles
         except (MachineError, UnitError):
             missing = [
@@ -356,7 +355,7 @@ def _target_values(form: MachineForm, problems: dict[Place, TunerError]) -> dict
     texts = [form.entry("", key).text.strip().replace(",", ".") for key in BAND_FIELDS]
     target = {"compression": texts[:2], "rebound": texts[2:], "speed": speed}
     try:
-        read_target(Table(target, _WHERE, ("target",)))
+        read_target(TomlTable(target, _WHERE, ("target",)))
     except (MachineError, UnitError) as refusal:
         problems["", "rebound_low" if "rebound" in refusal.message else "compression_low"] = _told(refusal)
         return {}

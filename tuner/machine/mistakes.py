@@ -1,6 +1,6 @@
 """The mistakes that are made with the numbers of a corner, in one list: which number, how far off, how often.
 
-Takes nothing; gives `MISTAKES`. Uses: the standard library. How often each is made is common practice, no source.
+Takes nothing; gives `MISTAKES`. How often each is made is common practice, no source.
 """
 
 from __future__ import annotations
@@ -8,11 +8,13 @@ from __future__ import annotations
 import math
 from typing import Literal, NamedTuple
 
+from tuner.units import GRAVITY
+
 Key = Literal["sprung_mass", "spring_rate", "motion_ratio", "tyre_rate"]
 
 POUND = 0.45359237  # kg
-LBF_PER_INCH = 175.12683524647636  # N/m: 4.4482216152605 N / 0.0254 m
-KGF = 9.80665  # N
+KGF = GRAVITY  # N
+LBF_PER_INCH = POUND * GRAVITY / 0.0254  # N/m
 
 
 class Mistake(NamedTuple):

@@ -1,7 +1,6 @@
 """The corner as two masses: body mode and wheel hop, with the tyre and the unsprung mass.
 
 Takes masses, rates and damping at the wheel; gives frequency and damping ratio of both modes.
-Uses: errors, estimates, parts, linkage, rates, propagation.
 
 Eigenvalues of the damped system M z'' + C z' + K z = 0, never of the undamped one with damping added after:
 the damping is neither small nor proportional. Barton & Fieldhouse, *Automotive Chassis Engineering*, 3.13.

@@ -1,6 +1,6 @@
 """The frozen values of a machine: corner, motion ratio, target, body, axles, machine.
 
-Takes estimates in SI; gives values that were checked once, at birth. Uses: errors, estimates.
+Takes estimates in SI; gives values that were checked once, when they are made.
 """
 
 from __future__ import annotations
@@ -13,8 +13,6 @@ import numpy as np
 from tuner.errors import MachineError, require
 from tuner.estimates import Array, Estimate, Note
 from tuner.names import find_name, nearest_hint
-
-GRAVITY = 9.80665  # m/s^2, standard gravity
 
 # stated defaults, common practice, no source; they matter only beyond the ends of the travel
 DEFAULT_BUMP_STOP = Estimate.exact(75e3, "N/m")
@@ -202,7 +200,9 @@ class Target:
 
 
 DEFAULT_TARGET = "rough ground and jumps"
-DEFAULT_TARGET_SPEED = 0.26  # m/s
+# the speed that stands for a damper where nobody names one [m/s]: the middle of the test speeds that QC/T 491-2018
+# recommends, and near the 0.3 m/s at which JASO C602 rates damping force
+DEFAULT_TARGET_SPEED = 0.26
 TARGETS: Mapping[str, Target] = {
     name: Target(compression, rebound, DEFAULT_TARGET_SPEED, NO_SOURCE, name)
     for name, compression, rebound in (

@@ -1,6 +1,6 @@
 """Where on a machine a text says something is: which axle, which side.
 
-Takes the name of a corner or a text written by hand; gives a `Position`. Uses: the standard library.
+Takes the name of a corner or a text written by hand; gives a `Position`.
 
 English, German, French and Spanish. A word that often means something else (right, left, back, and the French avant,
 which also is "before") counts only beside a word that settles it.

@@ -1,6 +1,6 @@
 """How the uncertainty of inputs reaches a result: to first order, by what one standard deviation changes.
 
-Takes a function of plain numbers and independent estimates; gives an estimate. Uses: errors, estimates.
+Takes a function of plain numbers and independent estimates; gives an estimate.
 
 JCGM 100:2008 (the GUM) 5.1.2 with the sensitivities found numerically; on logarithms where all is positive, so
 that products and powers come out exactly as `estimates.product` gives them.

@@ -1,7 +1,6 @@
 """The corner as one mass on its spring: wheel rate, frequency, critical damping, the handbook damping ratio.
 
 Takes a corner (and a damping coefficient); gives estimates, every input's uncertainty carried once.
-Uses: errors, estimates, parts, linkage, propagation.
 
 k_wheel = k r^2 + F dr/dz, the derivative of the wheel's force F r (Barton & Fieldhouse, *Automotive Chassis
 Engineering*, 3.9.2.1 for the first term); f = sqrt(k_wheel/m)/(2 pi); c_crit = 2 sqrt(k_wheel m);
@@ -16,8 +15,9 @@ from collections.abc import Sequence
 from tuner.errors import MachineError
 from tuner.estimates import NORMAL_95, Estimate
 from tuner.machine.linkage import AtRest, at_rest, rest_inputs
-from tuner.machine.parts import GRAVITY, Corner
+from tuner.machine.parts import Corner
 from tuner.machine.propagation import propagate
+from tuner.units import GRAVITY
 
 
 def rate_at_wheel(rest: AtRest) -> float:
@@ -107,11 +107,3 @@ def handbook_zeta(c: Estimate, corner: Corner) -> Estimate:
     low = value - math.hypot((c.value - c.low) * per_c.value, own)
     high = value + math.hypot((c.high - c.value) * per_c.value, own)
     return Estimate(value, low, high, "1").not_negative()
-
-
-def damping_for_zeta(zeta: float, corner: Corner) -> Estimate:
-    """Damping coefficient at the damper [N*s/m] that gives the handbook ratio `zeta` > 0 on this corner."""
-    if not (zeta > 0 and math.isfinite(zeta)):
-        raise MachineError(f"zeta must be positive; got {zeta}")
-    per_c = _zeta_per_c(corner)
-    return Estimate.from_log_sd(zeta / per_c.value, per_c.log_sd, "N*s/m")

@@ -1,7 +1,6 @@
 """Sums of the workshop: coil and stacked rates, sag, height of the centre of gravity, pitch inertia.
 
-Takes estimates; gives estimates with every input's uncertainty carried. Uses: errors, estimates, parts,
-propagation.
+Takes estimates; gives estimates with every input's uncertainty carried.
 """
 
 from __future__ import annotations
@@ -11,8 +10,9 @@ from collections.abc import Sequence
 
 from tuner.errors import MachineError, require
 from tuner.estimates import Estimate
-from tuner.machine.parts import GRAVITY, Body, positive
+from tuner.machine.parts import Body, positive
 from tuner.machine.propagation import propagate
+from tuner.units import GRAVITY
 
 # spring steel, about 80 GPa on the usual reference pages; +-3 % covers what tables of spring steels give
 SPRING_STEEL = Estimate(80e9, 77.6e9, 82.4e9, "Pa")

@@ -1,7 +1,7 @@
 """Which number of a machine is probably wrong: mistakes ranked by how well each explains all that is known.
 
 Takes a corner, the machine around it, the frequency of a bounce, the words of the files; gives `Suspect`s, likeliest
-first, as data. Uses: errors, estimates, parts, linkage, rates, sums, mistakes, positions.
+first, as data.
 
 Everything is a difference of logarithms: what was measured (or is usual) less what the corner's numbers give. A mistake
 shifts these differences by known amounts, so that each has a Gaussian likelihood in closed form; with how often it is
@@ -18,14 +18,15 @@ from typing import NamedTuple
 import numpy as np
 
 from tuner.errors import MachineError
-from tuner.estimates import Estimate
+from tuner.estimates import NORMAL_95, Estimate
 from tuner.machine.linkage import rest
 from tuner.machine.mistakes import INVERTED, MISTAKES, Mistake, log_factor
-from tuner.machine.parts import GRAVITY, Corner, Machine
+from tuner.machine.parts import Corner, Machine
 from tuner.machine.positions import position_of
 from tuner.machine.rates import frequency as expected_frequency
 from tuner.machine.rates import rate_at_wheel
 from tuner.machine.sums import cg_to_front
+from tuner.units import GRAVITY
 
 NAMED = 0.5  # from this chance on that something is wrong it is said
 WORTH_SAYING = 0.3  # of the likeliest's chance, from which the next one is said too
@@ -358,7 +359,7 @@ def _clues(rows: Sequence[_Row], shift: np.ndarray) -> tuple[Clue, ...]:
 def _preloaded(rows: Sequence[_Row], corner: Corner) -> list[Suspect]:
     (sag,) = (row for row in rows if row.code == "sag")
     missing = sag.expected - sag.found
-    half = 1.96 * sag.sd * sag.expected
+    half = NORMAL_95 * sag.sd * sag.expected
     if missing <= 0.0:
         return []
     right = Estimate(missing, max(missing - half, 0.0), missing + half, "m")

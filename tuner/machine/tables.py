@@ -1,6 +1,6 @@
 """One table of a machine file: looks values up, refuses with file, line, key, need and find.
 
-Takes parsed TOML and the text it came from; gives values in SI. Uses: errors, units, estimates, parts.
+Takes parsed TOML and the text it came from; gives values in SI.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ _POSSIBLE: Mapping[str, tuple[float, float]] = {
 }
 
 
-class Table:
+class TomlTable:
     """One table of the file, with its place.
 
     values : the parsed table; where : name of the file; path : names of the tables around it;
@@ -117,7 +117,7 @@ class Table:
             hint=hint,
         )
 
-    def table(self, key: str) -> Table | None:
+    def table(self, key: str) -> TomlTable | None:
         """Give the table under `key`, None when it is not given."""
         if key not in self._values:
             return None
@@ -127,7 +127,7 @@ class Table:
                 f"{self.at(key)} must be a table; got {_brief(value)}",
                 hint=f"Write [{self.label(key)}] on a line of its own.",
             )
-        return Table(value, self._where, (*self._path, key), self._content)
+        return TomlTable(value, self._where, (*self._path, key), self._content)
 
     def text(self, key: str, *, default: str) -> str:
         """Give plain text."""

@@ -1,12 +1,11 @@
 """A machine back into the TOML text of a machine file.
 
-Takes a `Machine`; gives text that `read_machine` turns into an equal one. Uses: estimates, units, parts.
+Takes a `Machine`; gives text that `read_machine` turns into an equal one.
 """
 
 from __future__ import annotations
 
-import json
-import re
+from typing import Any
 
 from tuner.estimates import Array, Estimate
 from tuner.machine.parts import (
@@ -14,9 +13,11 @@ from tuner.machine.parts import (
     DEFAULT_DROOP_STOP,
     NO_TYRE_DAMPING,
     TARGETS,
+    Body,
     Corner,
     Machine,
     MotionRatio,
+    Target,
 )
 from tuner.units import amount_to_si
 
@@ -28,6 +29,17 @@ _WRITTEN: dict[str, tuple[str, str, float]] = {
     "N*s/m": ("N*s/m", "damping", 1.0),
     "m/s": ("m/s", "speed", 1.0),
     "kg*m**2": ("kg*m**2", "inertia", 1.0),
+}
+# in the order in which they are written
+_CORNER = (
+    *("sprung_mass", "unsprung_mass", "spring_rate", "motion_ratio", "tyre_rate", "damper_travel"),
+    *("static_travel", "tyre_damping", "bump_stop_rate", "droop_stop_rate"),
+)
+_BODY = ("wheelbase", "cg_to_front", "front_share", "pitch_inertia", "pitch_factor")
+_USUAL = {
+    "tyre_damping": NO_TYRE_DAMPING,
+    "bump_stop_rate": DEFAULT_BUMP_STOP,
+    "droop_stop_rate": DEFAULT_DROOP_STOP,
 }
 
 
@@ -45,18 +57,18 @@ def _amount(value: float, unit: str) -> str:
     return f"{_number(value)} {unit}"
 
 
-def _value(estimate: Estimate) -> str:
-    """Write a value; an uneven interval is written with its wider half, never a narrower one."""
+def _value(estimate: Estimate) -> str | float:
+    """Write a value as TOML has it; an uneven interval is written with its wider half, never a narrower one."""
     half = max(estimate.high - estimate.value, estimate.value - estimate.low)
     share = _share(half, estimate.value)
     if estimate.unit == "1":
         if half == 0.0:
-            return _toml_float(estimate.value)
-        return json.dumps(f"{_number(estimate.value)} +- {share or _number(short(half, estimate.value))}")
+            return float(estimate.value)
+        return f"{_number(estimate.value)} +- {share or _number(short(half, estimate.value))}"
     text = _amount(estimate.value, estimate.unit)
     if half != 0.0:
         text += f" +- {share or _amount(short(half, estimate.value), estimate.unit)}"
-    return json.dumps(text)
+    return text
 
 
 def _share(half: float, value: float) -> str:
@@ -77,54 +89,37 @@ def short(half: float, value: float) -> float:
     return half
 
 
-def _toml_float(value: float) -> str:
-    words = repr(float(value))
-    return words if any(mark in words for mark in ".e") else f"{words}.0"
-
-
-def _key(name: str) -> str:
-    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else _string(name)
-
-
-def _string(text: str) -> str:
-    """Write a TOML basic string; JSON's escapes are TOML's, but for DEL and surrogate pairs."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
-
-
-def _ratio(ratio: MotionRatio) -> str:
+def _ratio(ratio: MotionRatio) -> Any:
     if ratio.constant is not None:
         return _value(ratio.constant)
+    from tomlkit import array
 
-    def cell(values: Array, halves: Array, row: int) -> str:
+    def cell(values: Array, halves: Array, row: int) -> str | float:
         value, half = float(values[row]), float(halves[row])
         return _value(Estimate(value, value - half, value + half, "m"))
 
-    rows = [
-        f"    [{cell(ratio.wheel, ratio.wheel_half, i)}, {cell(ratio.damper, ratio.damper_half, i)}],"
-        for i in range(ratio.wheel.size)
-    ]
-    return "\n".join(["[", *rows, "]"])
+    rows = array()
+    for i in range(ratio.wheel.size):
+        rows.append([cell(ratio.wheel, ratio.wheel_half, i), cell(ratio.damper, ratio.damper_half, i)])
+    return rows.multiline(True)
 
 
-def _corner_lines(corner: Corner) -> list[str]:
-    lines = [f"[corners.{_key(corner.name)}]"]
-    for key in ("sprung_mass", "unsprung_mass", "spring_rate"):
-        value = getattr(corner, key)
-        if value is not None:
-            lines.append(f"{key} = {_value(value)}")
-    lines.append(f"motion_ratio = {_ratio(corner.motion_ratio)}")
-    for key in ("tyre_rate", "damper_travel", "static_travel"):
-        value = getattr(corner, key)
-        if value is not None:
-            lines.append(f"{key} = {_value(value)}")
-    for key, default in (
-        ("tyre_damping", NO_TYRE_DAMPING),
-        ("bump_stop_rate", DEFAULT_BUMP_STOP),
-        ("droop_stop_rate", DEFAULT_DROOP_STOP),
-    ):
-        if getattr(corner, key) != default:
-            lines.append(f"{key} = {_value(getattr(corner, key))}")
-    return lines
+def _known(part: Corner | Body, keys: tuple[str, ...]) -> dict[str, Any]:
+    """Write what is known and not what everybody gets who says nothing."""
+    values = {key: getattr(part, key) for key in keys}
+    return {
+        key: _ratio(value) if isinstance(value, MotionRatio) else _value(value)
+        for key, value in values.items()
+        if value != _USUAL.get(key)
+    }
+
+
+def _target(target: Target) -> dict[str, Any]:
+    band = TARGETS.get(target.name)
+    speed = {"speed": _amount(target.speed, "m/s")}
+    if band is None or (band.compression, band.rebound) != (target.compression, target.rebound):
+        return {"compression": list(target.compression), "rebound": list(target.rebound)} | speed
+    return {"use": target.name} | speed
 
 
 def write_machine(machine: Machine) -> str:
@@ -132,27 +127,13 @@ def write_machine(machine: Machine) -> str:
 
     Springs are written as their rate, and a value with an uneven interval gets the wider half on both sides.
     """
-    blocks = [[f"name = {_string(machine.name)}"]]
-    blocks.extend(_corner_lines(corner) for corner in machine.corners.values())
-    body = machine.body
-    if body is not None:
-        keys = ("wheelbase", "cg_to_front", "front_share", "pitch_inertia", "pitch_factor")
-        blocks.append(
-            ["[body]", *(f"{k} = {_value(getattr(body, k))}" for k in keys if getattr(body, k) is not None)]
-        )
-    if machine.axles is not None:
-        blocks.append(
-            ["[axles]", f"front = {_string(machine.axles.front)}", f"rear = {_string(machine.axles.rear)}"]
-        )
-    target = machine.target
-    lines = ["[target]"]
-    band = TARGETS.get(target.name)
-    if band is None or (band.compression, band.rebound) != (target.compression, target.rebound):
-        for side in ("compression", "rebound"):
-            low, high = getattr(target, side)
-            lines.append(f"{side} = [{_toml_float(low)}, {_toml_float(high)}]")
-    else:
-        lines.append(f"use = {_string(target.name)}")
-    lines.append(f"speed = {json.dumps(_amount(target.speed, 'm/s'))}")
-    blocks.append(lines)
-    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+    from tomlkit import dumps
+
+    body, axles = machine.body, machine.axles
+    tables = {
+        "corners": {corner.name: _known(corner, _CORNER) for corner in machine.corners.values()},
+        "body": None if body is None else _known(body, _BODY),
+        "axles": None if axles is None else {"front": axles.front, "rear": axles.rear},
+        "target": _target(machine.target),
+    }
+    return dumps({"name": machine.name} | {key: value for key, value in tables.items() if value is not None})

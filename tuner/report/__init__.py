@@ -2,11 +2,9 @@
 
 Takes a job (compare, match or fit) and the system of units; gives the text of the file. The verdict stands
 first, then the pictures, the tables, what is uncertain, the cautions, and everything that is needed to repeat it.
-Uses: jobs, wording, charts, jinja2.
 
-Rooms inside: `sheet` (what stands on it), `tags` and `strips` (the verdict), `pictures`, `sections` (text and
-tables), `how` (how the test is made), `sources` (what went in); `sheet.html`, `sheet.css`, `draw.js` and `fold.js` set
-it.
+Modules: `sheet` (what stands on it), `tags` and `strips` (the verdict), `pictures`, `sections` (text and tables),
+`how` (how the test is made), `sources` (what went in); `sheet.html`, `sheet.css`, `draw.js` and `fold.js` set it.
 Texts from files are data: the template escapes every one.
 """
 

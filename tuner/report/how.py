@@ -1,6 +1,6 @@
 """How the tests on the sheet are made, for whoever repeats them.
 
-Takes the kinds of the records; gives `HowTo`s. Uses: records, instructions, sheet.
+Takes the kinds of the records; gives `HowTo`s.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The pictures of the report, with their titles and captions.
 
-Takes comparisons and judgements; gives groups of frames with the figures as JSON. Uses: charts, sheet.
+Takes comparisons and judgements; gives groups of frames with the figures as JSON.
 """
 
 from __future__ import annotations

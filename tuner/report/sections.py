@@ -1,6 +1,6 @@
 """The sections of text and tables under the pictures.
 
-Takes the pages that the words give, and the judged runs; gives sections. Uses: wording.
+Takes the pages that the words give, and the judged runs; gives sections.
 """
 
 from __future__ import annotations

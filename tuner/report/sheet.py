@@ -1,6 +1,6 @@
 """What stands on the sheet, ready to be set: text, tags, pictures, sources.
 
-Takes nothing; gives frozen values that the template lays out. Uses: wording, markupsafe.
+Takes nothing; gives frozen values that the template lays out.
 """
 
 from __future__ import annotations

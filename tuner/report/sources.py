@@ -1,6 +1,6 @@
 """What went in: files with their hashes, how they were read, what was noted, what the recordings are worth.
 
-Takes jobs; gives `SourceSheet`s. Uses: records, units, jobs, wording, sheet.
+Takes jobs; gives `SourceSheet`s.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A strip under each verdict: the target band, and where the damping ratio stood before and after.
 
-Takes judged sides; gives a drawing as SVG that needs no script. Uses: judging, wording, markupsafe.
+Takes judged sides; gives a drawing as SVG that needs no script.
 """
 
 from __future__ import annotations

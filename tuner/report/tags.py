@@ -1,6 +1,6 @@
 """The verdict tags on top of the report, one per side.
 
-Takes comparisons, judgements and matches; gives `Tag`s. Uses: wording, strips, sheet.
+Takes comparisons, judgements and matches; gives `Tag`s.
 """
 
 from __future__ import annotations

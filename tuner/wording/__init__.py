@@ -1,9 +1,8 @@
 """Results into sentences and tables that cannot be misread, metric or US. Formats, decides nothing.
 
 Takes judgements, comparisons and matches; gives text, `Section`s and `Table`s.
-Uses: estimates, units, records, laws, fitting.results, judging, comparing.
 
-Rooms inside: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
+Modules: `figures` (numbers), `motion` (what a side does), `fits`, `changes`, `pairs` (one page each),
 `paths` (several runs), `damper` (unlike tests of one), `headlines` (the answer in a sentence), `onward` and `surer`
 (what to do next), `tables`, `sides` (a result in a few cells), `cautions`, `checks` and `suspects` (what to look at
 first), `layout` (sections, plain text), `brief` and `short` (the same in a few lines).

@@ -1,6 +1,6 @@
 """Amounts of drives and jumps as people read them: signed differences, turning, g, events a minute.
 
-Takes estimates; gives text. Uses: estimates, units, wording.figures.
+Takes estimates; gives text.
 """
 
 from __future__ import annotations
@@ -9,10 +9,8 @@ import math
 from typing import NamedTuple
 
 from tuner.estimates import Estimate
-from tuner.units import System
+from tuner.units import GRAVITY, System
 from tuner.wording import figures
-
-STANDARD_GRAVITY = 9.80665  # m/s**2
 
 
 class Card(NamedTuple):
@@ -54,7 +52,7 @@ def turning(rate: Estimate, kind: str, system: System, *, known: bool) -> str:
 def acceleration(estimate: Estimate, system: System) -> str:
     """Write a specific force with its multiple of gravity: ``62 ± 5 m/s² (6.3 g)``."""
     text = figures.amount(estimate, "acceleration", system=system)
-    return text if system == "us" else f"{text} ({estimate.value / STANDARD_GRAVITY:.1f} g)"
+    return text if system == "us" else f"{text} ({estimate.value / GRAVITY:.1f} g)"
 
 
 def per_minute(rate: Estimate) -> str:

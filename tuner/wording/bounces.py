@@ -1,7 +1,6 @@
 """What a bounce says beside the damping ratio of each side: frequency, friction, tyre; its tables.
 
-Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables. Uses: estimates, fitting.results, machine,
-records, judging, comparing, units, wording.figures, wording.layout, wording.tables.
+Takes `Judgement`s and `Comparison`s of bounces; gives sentences, tables.
 """
 
 from __future__ import annotations
@@ -12,8 +11,9 @@ from collections.abc import Mapping, Sequence
 from tuner.comparing import ChangeAt
 from tuner.estimates import Estimate
 from tuner.fitting.results import DampingFit, Secant, as_a, measured_of_corner
-from tuner.judging import DISAGREEMENT, Judgement
+from tuner.judging import Judgement
 from tuner.machine import frequency
+from tuner.machine.checks import DISAGREEMENT
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import figures, motion, tables

@@ -1,6 +1,6 @@
 """A page of a few lines: what matters most stands, and what finds no room is left out by rank and counted.
 
-Takes `Part`s; gives lines of plain text. Uses: wording.layout.
+Takes `Part`s; gives lines of plain text.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """The short cautions, each shown once where its step is.
 
-Takes what was tested and what stands next; gives texts. Uses: records.
+Takes what was tested and what stands next; gives texts.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
 """What a change did, in words: one sentence of verdict per side, then numbers, reasons and confounders.
 
-Takes a `Comparison`; gives sentences, tables and sections. Uses: estimates, units, records, comparing,
-wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.onward,
-wording.outcomes, wording.tables.
+Takes a `Comparison`; gives sentences, tables and sections.
 """
 
 from __future__ import annotations

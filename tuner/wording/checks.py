@@ -1,6 +1,6 @@
 """What to check before an answer is believed: an input that does not fit together is likely a wrong one.
 
-Takes notes; gives those of them, and the rest. Uses: estimates, machine.
+Takes notes; gives those of them, and the rest.
 """
 
 from __future__ import annotations

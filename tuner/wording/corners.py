@@ -1,7 +1,6 @@
 """What a corner is, in words: what follows from its masses, spring and linkage, and what does not fit together.
 
-Takes a `Corner`; gives points and a `Table`. Uses: estimates, units, machine, wording.figures, wording.fits,
-wording.layout.
+Takes a `Corner`; gives points and a `Table`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Several kinds of test of one damper in words: whether they agree, then what each of them says.
 
-Takes judgements and agreements; gives sentences, sections, a headline. Uses: estimates, units, records, comparing,
-judging, wording.figures, wording.fits, wording.headlines, wording.layout, wording.motion.
+Takes judgements and agreements; gives sentences, sections, a headline.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
 """A drive in words: ride position, stops, packing down, speeds of the shaft.
 
 Takes a `Judgement` of a travel record; gives cards, sentences, tables.
-Uses: estimates, records, fitting, judging, units,
-wording.amounts, wording.figures, wording.layout.
 """
 
 from __future__ import annotations

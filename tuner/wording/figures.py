@@ -1,6 +1,6 @@
 """Numbers as people read them: the interval picks the digits, the unit follows metric or US.
 
-Takes estimates and SI numbers; gives text. Uses: estimates, units.
+Takes estimates and SI numbers; gives text.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
 """One setting of one damper in words: the place against the band, the law, the numbers, the doubts.
 
-Takes a `Judgement`; gives sentences and sections. Uses: estimates, units, records, laws,
-fitting.results, judging, wording.bounces, wording.drives, wording.figures, wording.jumps,
-wording.layout, wording.motion, wording.onward, wording.tables.
+Takes a `Judgement`; gives sentences and sections.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """The answer to a question in one or two words, and one sentence behind it, for the head of a page.
 
-Takes comparisons, judgements and matches; gives `Headline`s. Uses: units, records, comparing, judging,
-wording.changes, wording.drives, wording.figures, wording.jumps, wording.outcomes, wording.pairs.
+Takes comparisons, judgements and matches; gives `Headline`s.
 """
 
 from __future__ import annotations

@@ -1,8 +1,6 @@
 """Jumps in words: time in the air, how fast and how far the machine turned, how hard it landed.
 
 Takes a `Judgement` of a flight record; gives cards, sentences, tables.
-Uses: estimates, judging, units, wording.amounts,
-wording.figures, wording.layout.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Pages of words: sections, paragraphs and tables, and their rendering for a terminal.
 
-Takes text; gives `Section`, `Table` and lines of plain text. Uses: the standard library.
+Takes text; gives `Section`, `Table` and lines of plain text.
 """
 
 from __future__ import annotations

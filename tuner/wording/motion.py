@@ -1,6 +1,6 @@
 """What a side of the damper does to the motion, said so that it cannot be misread.
 
-Takes a side and a direction; gives clauses. Uses: records.
+Takes a side and a direction; gives clauses.
 
 "Less rebound" is said both for a slower return and for less damping of the return, which are opposites; so
 the words here always say what moves, which way, and how fast.

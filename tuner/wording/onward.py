@@ -1,7 +1,6 @@
 """What to do after an answer: keep the change or take it back, go on the same way, test again.
 
-Takes comparisons, judgements and matches; gives sentences. Uses: records, comparing, judging, wording.layout,
-wording.surer.
+Takes comparisons, judgements and matches; gives sentences.
 
 It says where to go from the verdict, not which oil or shim would take one there.
 """

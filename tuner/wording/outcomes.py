@@ -1,7 +1,6 @@
 """What a change did to drives and jumps, in words: one sentence per measure, the verdict in it first.
 
-Takes a `Comparison` with measures; gives sentences, tables. Uses: estimates, records, comparing, units,
-wording.amounts, wording.drives, wording.figures, wording.jumps, wording.layout.
+Takes a `Comparison` with measures; gives sentences, tables.
 """
 
 from __future__ import annotations

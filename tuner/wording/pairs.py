@@ -1,8 +1,6 @@
 """Two dampers side by side in words: matched or not, which of the two is off on which side, and by how much.
 
-Takes a `PairMatch` and two names; gives sentences, tables and sections. Uses: estimates, units, records,
-comparing, wording.bounces, wording.figures, wording.fits, wording.layout, wording.motion, wording.onward,
-wording.tables.
+Takes a `PairMatch` and two names; gives sentences, tables and sections.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """A path of several runs in words: where each stood, and what each change did.
 
-Takes a `Path`; gives tables. Uses: units, records, comparing, wording.figures, wording.layout, wording.motion.
+Takes a `Path`; gives tables.
 """
 
 from __future__ import annotations

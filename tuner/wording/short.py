@@ -1,9 +1,6 @@
 """The answer in one breath: one result, or a job's, into the parts of a short page.
 
-Takes `Comparison`s, `Judgement`s, `PairMatch`es and agreements; gives `Part`s. Uses: estimates, records, units,
-comparing, judging, wording.brief, wording.bounces, wording.cautions, wording.changes, wording.checks, wording.damper,
-wording.figures, wording.fits, wording.headlines, wording.motion, wording.onward,
-wording.outcomes, wording.pairs, wording.surer, wording.tables.
+Takes `Comparison`s, `Judgement`s, `PairMatch`es and agreements; gives `Part`s.
 
 Every page has the same order: the answer, each side, what to check first, what now, one caution. The full pages
 (`change_sections` ...) say all of it.

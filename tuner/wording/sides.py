@@ -1,8 +1,6 @@
 """A result in a few cells: one row for each side, or for each thing that a drive or a jump shows.
 
 Takes judgements, comparisons and matches; gives `Table`s and one line of text.
-Uses: records, fitting.results, judging, comparing, units, wording.changes, wording.figures, wording.headlines,
-wording.layout, wording.outcomes, wording.tables.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """How to be surer: what to do, note or give next time, most useful first.
 
-Takes comparisons and matches; gives sentences. Uses: estimates, records, fitting.results, comparing, judging,
-wording.motion.
+Takes comparisons and matches; gives sentences.
 """
 
 from __future__ import annotations

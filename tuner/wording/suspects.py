@@ -1,6 +1,6 @@
 """Numbers that are probably wrong: the notes of a job with its suspects first.
 
-Takes `Suspect`s and notes; gives notes. Uses: estimates, machine.
+Takes `Suspect`s and notes; gives notes.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Tables of one setting: secants, the damper as a whole, the corner; and single cells of them.
 
-Takes a `Judgement` or a fit; gives `Table`s. Uses: estimates, units, records, fitting.results, judging,
-wording.figures, wording.layout, wording.motion.
+Takes a `Judgement` or a fit; gives `Table`s.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """How well the bounces agree with each other, and noise widened until they do.
 
-Takes a problem and its minimum; gives the problem with its weights lowered. Uses: descent, problem, numpy.
+Takes a problem and its minimum; gives the problem with its weights lowered.
 
 The model is never all there is: the body pitches, the damper is not two lines, hands let go unevenly. What it leaves
 out shows as bounces that pull the shared parameters further apart than their noise explains, so bounces, not

@@ -1,7 +1,6 @@
 """From weighted draws to what the builder reads: ratios, damping at the shaft, frequency, tyre, friction, modes.
 
 Takes the posterior, the motion of the best vector and a corner or None; gives side fits and measured values.
-Uses: estimates, laws, machine, posterior, problem, fitting.results.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """Does the damping change with speed: a knee in both lines, allowed only when the record carries it.
 
 Takes a problem and its lowest minimum; gives the problem and minimum with a knee, or None.
-Uses: descent, problem.
 
 First a cheap question: by how much would the cost fall if the slopes above a trial speed were free? Only a clear answer
 is followed by descents, and the knee stays only if it earns its three parameters by a wide margin (the corrected Akaike

@@ -1,7 +1,6 @@
 """Which parts of the recordings are fitted: the ring-downs of all files, mended when the fit objects.
 
 Takes records and verdicts; gives cuts and the problem made of them.
-Uses: errors, known, problem, trial, signals.bounces.
 """
 
 from __future__ import annotations

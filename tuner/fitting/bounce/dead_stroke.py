@@ -1,6 +1,6 @@
 """A corner whose damper is soft after every reversal: motion step by step, and its fit.
 
-Takes a problem and what the fit without a dead stroke found; gives the minimum with one. Uses: posterior, problem.
+Takes a problem and what the fit without a dead stroke found; gives the minimum with one.
 
 Air in the oil, or too little of it, leaves a void that the piston must close after each reversal before the damper
 holds. No closed form is at hand for that, so the motion is stepped through (midpoint rule), all derivatives at once.

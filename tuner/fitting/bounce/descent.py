@@ -1,6 +1,6 @@
 """Many descents to many minima in step: Levenberg-Marquardt on a batch of parameter vectors.
 
-Takes a problem and starting vectors; gives the vectors at the bottom and their costs. Uses: problem, numpy.
+Takes a problem and starting vectors; gives the vectors at the bottom and their costs.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What is odd about bounce recordings: refusals before the fit, notes after it.
 
 Takes records, cuts and the noise that was found; gives notes or raises.
-Uses: errors, estimates, cuts, trial, signals.bounces.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """The linear motions of a corner between two events: on the ground or in the air, friction slipping or holding.
 
 Takes corners per unit of sprung mass; gives the rates, shapes and amplitudes of their exponentials, and how these
-change with the corner's parameters. Uses: numpy.
+change with the corner's parameters.
 
 The corner is a body on a linear spring, a damper with its own line on each side (or two lines that meet at a knee) and
 dry friction, over a wheel on a tyre that cannot pull. All heights are counted from static equilibrium, upwards;

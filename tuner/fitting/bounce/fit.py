@@ -1,7 +1,6 @@
 """From bounce records to the fit: find the ring-downs, search, weigh, draw, say what was not seen.
 
-Takes records and a corner or None; gives `DampingFit`. Uses: the other rooms of this package, signals.bounces,
-fitting.results, fitting.traces, machine.
+Takes records and a corner or None; gives `DampingFit`.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """What is known of a corner before its bounce is looked at: tyre, masses, and widths where nobody knows.
 
-Takes a corner or None; gives the prior knowledge of the fit and notes on what was assumed. Uses: estimates, machine,
-problem.
+Takes a corner or None; gives the prior knowledge of the fit and notes on what was assumed.
 
 Damping is left free: it is what the test is for. Spring and mass give a loose hint of the frequency, so loose that a
 record which shows it is not bent.

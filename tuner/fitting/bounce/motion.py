@@ -1,7 +1,6 @@
 """Free motion of a corner with tyre, exactly: closed form between events, many corners at once.
 
 Takes families of motions, starting states and sample times; gives body acceleration or travel at these times.
-Uses: families, stretches, numpy.
 
 Between two events (the shaft turns round, friction holds or slips, the shaft passes a knee, the wheel leaves or meets
 the ground)

@@ -1,6 +1,6 @@
 """What the record leaves open: draws of the shared parameters, weighted by how well each explains the record.
 
-Takes a problem and its lowest minima; gives weighted draws. Uses: descent, problem, numpy.
+Takes a problem and its lowest minima; gives weighted draws.
 
 Intervals from the curvature at one minimum lie when there are several minima, or when a side is hardly seen. So the
 shared parameters are drawn widely around all minima, the starts and biases are solved for under each draw (they are

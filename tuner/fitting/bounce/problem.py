@@ -1,7 +1,6 @@
 """The least-squares problem of a bounce: parameters, what is known of them, residuals and their derivatives.
 
 Takes the free ring-downs and prior knowledge; gives cost, gradient and curvature of many parameter vectors at once.
-Uses: families, motion, slopes, numpy.
 
 Parameters of one vector, in this order: the shared ones (`SHARED`: natural logarithms, but of the friction the square
 root with either sign, so that none at all is an ordinary place), one bias per file, and for every bounce its own start

@@ -1,6 +1,6 @@
 """The search for the lowest of many minima: starts from the turning points of the record, then random hops.
 
-Takes a problem and the found bounces; gives the lowest bottoms. Uses: descent, known, problem, signals.bounces.
+Takes a problem and the found bounces; gives the lowest bottoms.
 
 Dry friction makes the cost multi-modal (the number of half swings before it sticks jumps), so one start is never
 enough. Coarse descents run on the strongest one or two bounces with thinned samples; the best go on with everything.

@@ -1,7 +1,6 @@
 """How a motion changes with its corner and its start: derivatives carried from event to event.
 
 Takes a motion; gives the derivative of every sample with respect to every parameter.
-Uses: families, motion, stretches, numpy.
 
 Inside a stretch the derivative is that of the closed form; at an event its instant moves too, and the next stretch
 starts from the state there (the jump condition of piecewise smooth systems; Leine & Nijmeijer, *Dynamics and

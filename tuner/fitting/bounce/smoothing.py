@@ -1,6 +1,6 @@
 """Fewer and calmer samples: means of neighbours, and a filter against an engine that runs.
 
-Takes a problem; gives one with fewer samples whose computed values are averaged in the same way. Uses: problem, numpy.
+Takes a problem; gives one with fewer samples whose computed values are averaged in the same way.
 
 Means of neighbouring samples are carried by the closed form itself (`blur`); the filter is a matrix that is applied to
 the measured and to the computed samples alike, so that it bends nothing.

@@ -1,7 +1,6 @@
 """Pieces of motion between two events, one per lane, and the search for the event that ends each.
 
 Takes families and the states at which the pieces begin; gives their closed form and the next event.
-Uses: families, numpy.
 
 An event is the shaft speed leaving its zone, friction beginning to slip, or the wheel leaving or meeting the ground.
 Events are looked for at points a fraction of the fastest period apart and then found by Newton's method on the closed

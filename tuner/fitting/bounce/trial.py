@@ -1,6 +1,6 @@
 """Does a fitted bounce hold water: which ring-downs do not move like a free corner, and what the noise is like.
 
-Takes a problem and a parameter vector; gives verdicts per bounce, weights, and the colour of the noise. Uses: problem.
+Takes a problem and a parameter vector; gives verdicts per bounce, weights, and the colour of the noise.
 """
 
 from __future__ import annotations

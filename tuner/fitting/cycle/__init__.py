@@ -1,6 +1,6 @@
 """Bench cycles: continuous traces at one or several speeds into a fit.
 
-Takes `CycleRecord`; gives `DampingFit`. Uses: cutting, strokes, onset, balance, sides, dead_stroke, whole.
+Takes `CycleRecord`; gives `DampingFit`.
 
 The way: samples are cut into strokes and averaged over parts of each stroke; one balance of forces explains all
 strokes together; the parts behind a turn that carry no law are found and left out; the sides are read from the free

@@ -1,6 +1,6 @@
 """The force balance of all strokes together: gas, friction, oil compression, a free curve for each side.
 
-Takes `StrokeTable`; gives `Balance`. Uses: errors, estimates, strokes, spline.
+Takes `StrokeTable`; gives `Balance`.
 
 F = gas(x) + friction sign(v) + (1 + e) D(u), u = v - d/dt s(F). While the force rises the compressed oil takes up
 part of the shaft's speed; s is soft at low force (entrained air) and stiff at high force. D is a spline through

@@ -1,6 +1,6 @@
 """The knee of a free curve: the centre of its bend.
 
-Takes `Balance`; gives a place with its error. Uses: estimates, spline, balance.
+Takes `Balance`; gives a place with its error.
 
 A valve opens over a range of speeds. While it opens, the slope of the force goes over from that of the bleed alone to
 that of bleed and valve together; below and above it changes little. So the knee is taken where the slope changes

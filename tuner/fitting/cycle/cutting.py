@@ -1,6 +1,6 @@
 """One bench test cut into strokes, each reduced to averages over equal parts of its time.
 
-Takes `CycleTest`; gives arrays of its strokes and how the force comes up after a turn. Uses: records, signals.
+Takes `CycleTest`; gives arrays of its strokes and how the force comes up after a turn.
 """
 
 from __future__ import annotations

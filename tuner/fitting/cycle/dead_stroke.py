@@ -1,7 +1,6 @@
 """Dead stroke: the distance after a turn in which the force stays below what the law asks for.
 
-Takes the rises of `StrokeTable` and `Balance`; gives an `Estimate` in m for each side. Uses: estimates, strokes,
-balance.
+Takes the rises of `StrokeTable` and `Balance`; gives an `Estimate` in m for each side.
 
 The place where the force has come up to half of the free curve is found on each test's mean rise. From it goes what
 even a full damper needs: the oil gives a little before it holds. Springy oil in front of a valve with force in
@@ -14,7 +13,7 @@ import math
 
 import numpy as np
 
-from tuner.estimates import Estimate, student_95
+from tuner.estimates import NORMAL_95, Estimate, student_95
 from tuner.fitting.cycle.balance import Balance
 from tuner.fitting.cycle.cutting import Onset
 from tuner.fitting.cycle.strokes import StrokeTable
@@ -53,9 +52,9 @@ def dead_stroke(table: StrokeTable, balance: Balance, direction: float) -> Estim
         weight = 1.0 / (sd**2 + excess)
         mean = float(np.sum(weight * value) / np.sum(weight))
     spread = 1.0 / math.sqrt(float(np.sum(weight)))
-    half = (student_95(max(n - 1, 1)) if excess > 0 else 1.96) * spread
+    half = (student_95(max(n - 1, 1)) if excess > 0 else NORMAL_95) * spread
     # the force neither vanishes nor returns at one place: an error that all tests share
-    half = math.hypot(half, 1.96 * math.hypot(COMMON_ERROR, COMMON_SHARE * mean))
+    half = math.hypot(half, NORMAL_95 * math.hypot(COMMON_ERROR, COMMON_SHARE * mean))
     mean = max(mean, 0.0)
     return Estimate(mean, max(mean - half, 0.0), mean + half, "m")
 

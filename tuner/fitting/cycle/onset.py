@@ -1,6 +1,6 @@
 """Which parts of each stroke carry the law: not the turn itself, not the dead stroke after it.
 
-Takes `StrokeTable` and a first `Balance`; gives masks of parts. Uses: strokes, balance.
+Takes `StrokeTable` and a first `Balance`; gives masks of parts.
 """
 
 from __future__ import annotations

@@ -1,7 +1,6 @@
 """One side of a cycle record: secants from the free curve, the law that describes it, points and curve.
 
-Takes `StrokeTable` and `Balance`; gives `SideFit`. Uses: estimates, laws, records, results, choice, side, balance,
-bend.
+Takes `StrokeTable` and `Balance`; gives `SideFit`.
 
 The secant comes from the free curve, so it needs no law to be right. The law is fitted to the curve at
 speeds that are evenly spread over its roots, each weighted by its error and by what a law can promise at best.

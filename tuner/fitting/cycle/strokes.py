@@ -1,8 +1,8 @@
 """A cycle record as one table of strokes.
 
-Takes `CycleRecord`; gives `StrokeTable`. Uses: errors, estimates, records, cutting.
+Takes `CycleRecord`; gives `StrokeTable`.
 
-Everything after this room works on the table, so its cost does not depend on how many samples were recorded.
+Everything after this module works on the table, so its cost does not depend on how many samples were recorded.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What a cycle record says of the damper as a whole: energy, lag, fade, gas force, friction, loops.
 
-Takes `StrokeTable` and `Balance`; gives estimates and loops. Uses: estimates, results, strokes, balance.
+Takes `StrokeTable` and `Balance`; gives estimates and loops.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ def lag_of(balance: Balance) -> Estimate | None:
 
     Oil of compliance k in front of a damper with slope c delays the force by k c (a Maxwell element).
     """
-    high, low = balance.compliance
+    high, _ = balance.compliance
     slopes = []
     for d, knots in ((1.0, balance.knots[0]), (-1.0, balance.knots[1])):
         top = float(knots[-1])
@@ -52,7 +52,6 @@ def lag_of(balance: Balance) -> Estimate | None:
     slope = float(np.mean(slopes))
     variance = float(balance.covariance[-2, -2])
     half = student_95(balance.scatter_df) * math.sqrt(max(variance, 0.0)) * slope
-    del low
     value = high * slope
     return Estimate(value, max(value - half, 0.0), value + half, "s")
 

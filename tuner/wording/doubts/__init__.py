@@ -1,6 +1,6 @@
 """Doubts, remarks and reasons in words: one sentence per code.
 
-Takes a `Note`; gives its sentence in the units of a system. Uses: estimates, units, wording.figures.
+Takes a `Note`; gives its sentence in the units of a system.
 
 Rooms inside: `facts` (numbers in a sentence), and one table of sentences per room that doubts: `bounces`, `fits`,
 `judged`, `machine`, `compared`, `measured`, `recordings`. A key is the code of a note, with its case after a colon

@@ -1,4 +1,4 @@
-"""What is doubtful about bounces and their fit, in words. Uses: wording.doubts.facts."""
+"""What is doubtful about bounces and their fit, in words."""
 
 from __future__ import annotations
 

@@ -1,8 +1,4 @@
-"""Why a verdict is what it is, and what else could explain a difference, in words.
-
-Uses: comparing.verdict, estimates, records, wording.doubts.facts. Says what the damping does on
-each side, never "more" or "less" of a side's name alone, which people read both ways.
-"""
+"""Why a verdict is what it is, and what else could explain a difference, in words."""
 
 from __future__ import annotations
 

@@ -1,6 +1,6 @@
 """The facts of a note as they are read in a sentence: units of `system`, digits as the sentence asks for them.
 
-Takes facts and a format; gives text. Uses: estimates, units, wording.figures.
+Takes facts and a format; gives text.
 """
 
 from __future__ import annotations

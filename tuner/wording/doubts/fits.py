@@ -1,7 +1,4 @@
-"""What is doubtful about fits of bench tests, weights, drives and jumps, in words.
-
-Uses: estimates, wording.doubts.facts.
-"""
+"""What is doubtful about fits of bench tests, weights, drives and jumps, in words."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""What is doubtful about the place of a fit against its band, and about whole jobs, in words.
-
-Uses: estimates, wording.doubts.facts.
-"""
+"""What is doubtful about the place of a fit against its band, and about whole jobs, in words."""
 
 from __future__ import annotations
 

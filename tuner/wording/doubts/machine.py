@@ -1,4 +1,4 @@
-"""What is doubtful about a machine and its corners, in words. Uses: estimates, wording.doubts.facts.
+"""What is doubtful about a machine and its corners, in words.
 
 Keys of the machine file are written into the sentences as they stand there; `Said` puts them into plain words where
 that is asked.

@@ -1,4 +1,4 @@
-"""What is doubtful about drives and jumps that are held against each other, in words. Uses: wording.doubts.facts."""
+"""What is doubtful about drives and jumps that are held against each other, in words."""
 
 from __future__ import annotations
 

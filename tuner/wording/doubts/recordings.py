@@ -1,4 +1,4 @@
-"""What is doubtful about recordings and tables as they were read, in words. Uses: estimates, wording.doubts.facts."""
+"""What is doubtful about recordings and tables as they were read, in words."""
 
 from __future__ import annotations
 

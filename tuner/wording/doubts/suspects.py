@@ -1,7 +1,4 @@
-"""Numbers that are probably wrong, in words: which, why, and what would be right.
-
-Uses: estimates, units, machine, wording.doubts.facts, wording.figures.
-"""
+"""Numbers that are probably wrong, in words: which, why, and what would be right."""
 
 from __future__ import annotations
 
