@@ -21,13 +21,13 @@ from dashboard import pool, progress
 from dashboard.session import Held, Recording, Run, Session, Setup
 from tuner import comparing, jobs, reading
 from tuner.errors import FitError, ReadError, TunerError
-from tuner.fitting import WITH_CORNER, fitted_together
+from tuner.fitting import fitted_together
+from tuner.kinds import WITH_CORNER, kind_of
 from tuner.machine.form import FormRead, MachineForm, read_form
 from tuner.names import find_name
-from tuner.records import kind_of
 
 if TYPE_CHECKING:
-    from tuner.fitting.results import DampingFit
+    from tuner.fitting.results import Fit
     from tuner.jobs import CompareJob, FitJob, MachineInput, MatchJob, Tested
     from tuner.reading import Preview, Reading
 
@@ -116,7 +116,7 @@ def fitted(
     given = machine(machine_held)
     corner = None if given is None else jobs.corner_of(given.machine, corner_name)
     read = [_all_read(run, wait) for run in runs]
-    begun: list[list[Future[tuple[DampingFit, ...]]]] = []
+    begun: list[list[Future[tuple[Fit, ...]]]] = []
     words: dict[str, Future[Any]] = {}
     for run, found in zip(runs, read, strict=True):
         begun.append([])

@@ -11,10 +11,19 @@ from tests.phone_kinds import corner
 from tuner.comparing import Comparison, MeasureChange, compare
 from tuner.comparing.ground import Piece, SharedGround
 from tuner.estimates import Estimate, Note
-from tuner.fitting.flight import Jump
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import (
+    BumpRow,
+    DampingFit,
+    DriveFit,
+    Fit,
+    Jump,
+    JumpFit,
+    SideFit,
+    SpeedShare,
+    StopContact,
+)
 from tuner.fitting.traces import BounceTrace, DriveTrace, FlightTrace
-from tuner.fitting.travel import SPEED_EDGES, BumpRow, SpeedShare, StopContact
+from tuner.fitting.travel import SPEED_EDGES
 from tuner.judging import judge
 from tuner.machine import TARGETS
 from tuner.records import SIDES, Provenance, Quality
@@ -44,27 +53,24 @@ def drive_trace(seconds: float = 100.0) -> DriveTrace:
     return DriveTrace(3.0, 0.02, travel, velocity, np.array([20.0, 61.0]), np.array([]))
 
 
-def drive_fit(*, hits: int = 2, packing: Estimate | None = None, stops: bool = True) -> DampingFit:
+def drive_fit(*, hits: int = 2, packing: Estimate | None = None, stops: bool = True) -> DriveFit:
     """A drive of 100 s."""
     contacts = tuple(StopContact(20.0 + 41.0 * i, 1.2 + 0.1 * i) for i in range(hits))
-    return DampingFit(
-        "travel",
-        UNSEEN["compression"],
-        UNSEEN["rebound"],
-        measures={
-            "time_share": _shares(),
-            "peak_speed": {"compression": pm(0.82, 0.10, "m/s"), "rebound": pm(0.61, 0.08, "m/s")},
-            "highest_speed": {"compression": 2.1, "rebound": 1.4},
-            "mean_position": pm(0.094, 0.002, "m"),
-            "mean_below_static": pm(0.004, 0.002, "m"),
-            "bottomed": contacts if stops else None,
-            "topped_out": () if stops else None,
-            "packing": packing,
-            "bump_rows": tuple(BumpRow(10.0 * i, 10.0 * i + 6, 9, 0.004) for i in range(4)),
-            "main_frequencies": (1.6, 3.1),
-            "duration": 100.0,
-            "traces": (drive_trace(),),
-        },
+    return DriveFit(
+        compression=UNSEEN["compression"],
+        rebound=UNSEEN["rebound"],
+        time_share=_shares(),
+        peak_speed={"compression": pm(0.82, 0.10, "m/s"), "rebound": pm(0.61, 0.08, "m/s")},
+        highest_speed={"compression": 2.1, "rebound": 1.4},
+        mean_position=pm(0.094, 0.002, "m"),
+        mean_below_static=pm(0.004, 0.002, "m"),
+        bottomed=contacts if stops else None,
+        topped_out=() if stops else None,
+        packing=packing,
+        bump_rows=tuple(BumpRow(10.0 * i, 10.0 * i + 6, 9, 0.004) for i in range(4)),
+        main_frequencies=(1.6, 3.1),
+        duration=100.0,
+        traces=(drive_trace(),),
         inputs=(INPUT,),
         quality=(Quality(rate_hz=200.0),),
         corner=corner(),
@@ -73,7 +79,7 @@ def drive_fit(*, hits: int = 2, packing: Estimate | None = None, stops: bool = T
 
 def jump_fit(
     pitch: float = -1.3, *, known: bool = True, gyroscope: bool = True, peak_open: bool = False
-) -> DampingFit:
+) -> JumpFit:
     """Three jumps."""
     rate = pm(pitch, 0.05, "rad/s") if gyroscope else None
     turned = pm(0.55 * pitch, 0.03, "rad") if gyroscope else None
@@ -84,18 +90,15 @@ def jump_fit(
     time = np.linspace(-1.0, 1.55, 400)
     force = np.where((time > 0) & (time < 0.55), 0.3, 9.8 + 40.0 * np.exp(-((time - 0.6) ** 2) / 0.002))
     trace = FlightTrace(time, force, np.full(400, pitch) if known and gyroscope else None, 0.55)
-    return DampingFit(
-        "flight",
-        UNSEEN["compression"],
-        UNSEEN["rebound"],
-        measures={
-            "airtime": pm(0.55, 0.02, "s"),
-            "pitch_rate": rate,
-            "rotation": turned,
-            "landing_peak": peak,
-            "jumps": jumps,
-            "traces": (trace,) * 3,
-        },
+    return JumpFit(
+        compression=UNSEEN["compression"],
+        rebound=UNSEEN["rebound"],
+        airtime=pm(0.55, 0.02, "s"),
+        pitch_rate=rate,
+        rotation=turned,
+        landing_peak=peak,
+        jumps=jumps,
+        traces=(trace,) * 3,
         inputs=(INPUT,),
     )
 
@@ -131,7 +134,8 @@ def bounce_fit(
             "body_mode_zeta": pm(0.36, 0.02, "1"),
             "wheel_hop_zeta": pm(0.33, 0.03, "1"),
         },
-        measures={"bounces": 6, "traces": traces},
+        bounces=6,
+        traces=traces,
         inputs=(INPUT,),
         notes=(
             Note(
@@ -145,7 +149,7 @@ def bounce_fit(
     )
 
 
-def judged(fit: DampingFit):
+def judged(fit: Fit):
     """The fit on its corner, against the band for rough ground."""
     return judge(fit, corner(), next(iter(TARGETS.values())))
 

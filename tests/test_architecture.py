@@ -28,9 +28,10 @@ ONLY_IN = {
     "click": ("tuner.cli",),
     "rich": ("tuner.cli",),
     "jinja2": ("tuner.report",),
-    "plotly": ("tuner.charts", "tuner.report"),  # drawn in charts, written into the page by the report
+    # drawn in charts, written into the page by the report, handed out to notebooks
+    "plotly": ("tuner.charts", "tuner.report", "tuner.api"),
     "pint": ("tuner.units",),
-    "pandas": ("tuner.reading",),
+    "pandas": ("tuner.reading", "tuner.api"),  # frames in, frames out
 }
 SLOW = ("scipy.signal", "scipy.stats", "pandas", "pint", "plotly", "numba")  # 0.3 to 1 s each to import
 VAGUE = {"utils", "util", "helpers", "helper", "common", "misc", "tools", "stuff"}

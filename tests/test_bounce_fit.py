@@ -103,7 +103,7 @@ def test_both_sides_and_the_corner_come_out(pushed_fit: DampingFit) -> None:
 def test_it_says_which_bounces_were_used_and_keeps_them_for_the_picture(pushed_fit: DampingFit) -> None:
     said = next(note_text(note) for note in pushed_fit.notes if note.code == "bounces-used")
     assert "3 bounces used (push and let go), at 2.1, 6.3, 10.4 s" in said
-    traces = pushed_fit.measures["traces"]
+    traces = pushed_fit.traces
     assert len(traces) == 3  # type: ignore[arg-type]
     for trace in traces:  # type: ignore[attr-defined]
         assert np.std(trace.measured - trace.fitted) == pytest.approx(0.15, rel=0.35)
@@ -217,9 +217,7 @@ def test_a_travel_sensor_tells_the_same_and_is_held_against_its_turning_points()
     assert fit.rebound.zeta.contains(0.2)
     assert fit.friction is not None
     assert fit.friction.contains(20.0)
-    assert fit.measures["decrement_zeta"] == pytest.approx(
-        fit.corner_measured["body_mode_zeta"].value, rel=0.25
-    )
+    assert fit.decrement_zeta == pytest.approx(fit.corner_measured["body_mode_zeta"].value, rel=0.25)
     assert "decrement-differs" not in codes(fit)
     lengthless = fit_bounce(made)
     assert "ratio-unknown" in codes(lengthless)

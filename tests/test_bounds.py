@@ -20,8 +20,8 @@ from tuner.exchange import compare_value, fit_value
 from tuner.fitting import fit
 from tuner.fitting.measures import flight_means
 from tuner.fitting.repeats import combine
-from tuner.fitting.results import DampingFit, Secant, SideFit
-from tuner.fitting.travel import SPEED_EDGES, SpeedShare
+from tuner.fitting.results import DampingFit, Secant, SideFit, SpeedShare
+from tuner.fitting.travel import SPEED_EDGES
 from tuner.judging import judge
 from tuner.machine import TARGETS, read_machine_file
 from tuner.records import SIDES, SweepRecord, WeightsRecord
@@ -93,9 +93,9 @@ def flight(rng):
     first = results.jump_fit()
     jumps = tuple(
         replace(j, airtime=wild(rng, 0.5, "s"), landing_peak=wild(rng, 40.0, "m/s**2"))
-        for j in first.measures["jumps"][: rng.integers(1, 4)]
+        for j in first.jumps[: rng.integers(1, 4)]
     )
-    return replace(first, measures=dict(first.measures) | flight_means(jumps))
+    return replace(first, **flight_means(jumps))
 
 
 def travel(rng):
@@ -110,7 +110,7 @@ def travel(rng):
         "peak_speed": {side: wild(rng, 0.8, "m/s") for side in SIDES},
         "mean_position": wild(rng, 0.05, "m"),
     }
-    return replace(first, measures=dict(first.measures) | measures)
+    return replace(first, **measures)
 
 
 def bounce(rng):
@@ -188,16 +188,16 @@ def test_real_drives_and_jumps_of_very_unlike_runs_stay_above_zero():
 
     for each in (drives, jumps):
         assert below_zero(fit_value(judge(combine(each), corner(), TARGET), ())) == []
-    assert combine(jumps).measures["airtime"] is None
+    assert combine(jumps).airtime is None
     assert [note.code for note in combine(jumps).notes].count("unlike-jumps") == 1
-    assert drives[0].measures["mean_position"].value < 0.3 * drives[1].measures["mean_position"].value
+    assert drives[0].mean_position.value < 0.3 * drives[1].mean_position.value
 
 
 def test_jumps_of_one_ramp_have_a_mean():
     """A driver who holds the speed to 15 % either way."""
     like = [fit(jump(0.5 * x, -1.0, 4.0, seed=i)) for i, x in enumerate((0.85, 1.0, 1.15))]
 
-    assert combine(like).measures["airtime"].value == pytest.approx(0.5, abs=0.02)
+    assert combine(like).airtime.value == pytest.approx(0.5, abs=0.02)
     assert "unlike-jumps" not in [note.code for note in combine(like).notes]
 
 

@@ -69,23 +69,21 @@ def flown(
 @pytest.mark.parametrize("euler", ["0 0 0", "90 0 0", "180 0 30", "20 -35 110"])
 def test_a_flight_made_by_mujoco_comes_back_in_any_orientation_of_the_phone(euler):
     """Airtime 2.0408 s, pitch rate constant, rotation = rate * airtime; nose down is negative."""
-    measures = fit_flight(flown(euler)).measures
+    jump = fit_flight(flown(euler))
 
-    assert measures["airtime"].value == pytest.approx(AIRTIME, abs=0.012)
-    assert measures["airtime"].contains(AIRTIME)
-    assert measures["pitch_rate"].value == pytest.approx(PITCH, abs=0.01)
-    assert measures["pitch_rate"].contains(PITCH)
-    assert measures["rotation"].contains(PITCH * AIRTIME)
-    assert measures["landing_peak"].contains(6 * G) or measures["landing_peak"].value == pytest.approx(
-        6 * G, rel=0.1
-    )
+    assert jump.airtime.value == pytest.approx(AIRTIME, abs=0.012)
+    assert jump.airtime.contains(AIRTIME)
+    assert jump.pitch_rate.value == pytest.approx(PITCH, abs=0.01)
+    assert jump.pitch_rate.contains(PITCH)
+    assert jump.rotation.contains(PITCH * AIRTIME)
+    assert jump.landing_peak.contains(6 * G) or jump.landing_peak.value == pytest.approx(6 * G, rel=0.1)
 
 
 def test_without_a_lift_of_the_nose_the_direction_is_said_to_be_unknown():
     fit = fit_flight(flown("0 0 0", gesture=False))
 
     assert "nose-direction-unknown" in [n.code for n in fit.notes]
-    assert fit.measures["pitch_rate"].value == pytest.approx(abs(PITCH), abs=0.01)
+    assert fit.pitch_rate.value == pytest.approx(abs(PITCH), abs=0.01)
 
 
 def test_the_user_can_say_which_phone_axis_lifts_the_nose():
@@ -93,7 +91,7 @@ def test_the_user_can_say_which_phone_axis_lifts_the_nose():
 
     fit = fit_flight(FlightRecord(bare.time, bare.acceleration, bare.rotation, nose_up_axis=(0.0, -1.0, 0.0)))
 
-    assert fit.measures["pitch_rate"].value == pytest.approx(PITCH, abs=0.01)
+    assert fit.pitch_rate.value == pytest.approx(PITCH, abs=0.01)
     assert "nose-direction-unknown" not in [n.code for n in fit.notes]
 
 
@@ -102,7 +100,7 @@ def test_without_a_gyroscope_the_pitch_is_unknown():
 
     fit = fit_flight(FlightRecord(full.time, full.acceleration))
 
-    assert fit.measures["pitch_rate"] is None
+    assert fit.pitch_rate is None
     assert "no-gyroscope" in [n.code for n in fit.notes]
     assert not fit.compression.seen
 
@@ -113,7 +111,7 @@ def test_engine_vibration_does_not_hide_the_flight():
 
     fit = fit_flight(FlightRecord(full.time, full.acceleration + shake, full.rotation))
 
-    assert fit.measures["airtime"].value == pytest.approx(AIRTIME, abs=0.04)
+    assert fit.airtime.value == pytest.approx(AIRTIME, abs=0.04)
 
 
 def test_several_jumps_are_averaged_and_their_scatter_sets_the_interval():
@@ -125,10 +123,10 @@ def test_several_jumps_are_averaged_and_their_scatter_sets_the_interval():
 
     fit = fit_flight(record)
 
-    assert len(fit.measures["jumps"]) == 3
-    assert fit.measures["pitch_rate"].value == pytest.approx(-0.6, abs=0.01)
+    assert len(fit.jumps) == 3
+    assert fit.pitch_rate.value == pytest.approx(-0.6, abs=0.01)
     # Student's t, 2 degrees of freedom: 4.303 * 0.1 / sqrt(3)
-    assert fit.measures["pitch_rate"].high - fit.measures["pitch_rate"].value == pytest.approx(0.248, rel=0.1)
+    assert fit.pitch_rate.high - fit.pitch_rate.value == pytest.approx(0.248, rel=0.1)
 
 
 def test_a_recording_without_a_jump_is_refused_with_what_was_needed():

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.moving_results import jump_fit
 from tuner.comparing import compare
 from tuner.errors import FitError, UsageError
 from tuner.estimates import Estimate
@@ -270,9 +271,7 @@ def test_what_is_missing_is_said(fit, corner, target, code):
 
 
 def test_a_fit_that_shows_nothing_gives_no_numbers():
-    judged = judge(
-        DampingFit("flight", SideFit("compression", False), SideFit("rebound", False)), corner_of(), TARGET
-    )
+    judged = judge(jump_fit(), corner_of(), TARGET)
 
     assert judged.compression.at_target is None
     assert judged.mean_zeta == ()

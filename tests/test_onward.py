@@ -10,12 +10,13 @@ import pytest
 
 from tests.builders import after_fit, bench_fit, bounce_fit, machine
 from tests.test_wording import compared, comparison, ratio
-from tuner import fit, read_file
 from tuner.comparing import compare
 from tuner.comparing.confounders import confounders
 from tuner.comparing.parts import interval_parts
 from tuner.estimates import Estimate
+from tuner.fitting import fit
 from tuner.judging import judge
+from tuner.reading import read_file
 from tuner.records import SIDES
 from tuner.wording import change_headline, changes, figures
 from tuner.wording.layout import page

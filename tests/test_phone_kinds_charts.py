@@ -28,7 +28,7 @@ def named(figure, name: str):
 
 
 def bounce(system="metric", look=LIGHT):
-    return bounce_figure("before", results.bounce_fit().measures["traces"], system, look)
+    return bounce_figure("before", results.bounce_fit().traces, system, look)
 
 
 def strips(figure, name, column="y"):
@@ -58,7 +58,7 @@ def test_every_bounce_has_a_strip_with_measured_and_fitted():
 
 
 def test_hovering_gives_the_value_and_not_its_place_on_the_paper():
-    trace = results.bounce_fit().measures["traces"][0]
+    trace = results.bounce_fit().traces[0]
     said, drawn = (strips(bounce(), "fitted", column)[3] for column in ("customdata", "y"))
 
     assert max(said) == pytest.approx(float(trace.fitted.max()), rel=0.01)
@@ -80,7 +80,7 @@ def test_strips_stay_inside_the_picture():
 
 
 def test_more_bounces_than_fit_are_cut():
-    traces = results.bounce_fit().measures["traces"] * 4
+    traces = results.bounce_fit().traces * 4
 
     assert len(strips(bounce_figure("x", traces), "fitted")) == MOST_STRIPS
 
@@ -88,7 +88,7 @@ def test_more_bounces_than_fit_are_cut():
 def test_a_bounce_of_a_travel_sensor_is_drawn_in_millimetres_or_inches():
     traces = tuple(
         replace(t, quantity="travel", measured=t.measured / 100, fitted=t.fitted / 100)
-        for t in results.bounce_fit().measures["traces"]
+        for t in results.bounce_fit().traces
     )
     metric, us = (bounce_figure("x", traces, system) for system in ("metric", "us"))
 

@@ -12,7 +12,8 @@ from tests.conftest import ROOT, SAMPLES
 from tests.test_cli import one_sentence
 from tuner.instructions import INSTRUCTIONS, instruction
 from tuner.instructions.pages import typed_lines
-from tuner.records import KINDS, SIDES
+from tuner.kinds import KINDS
+from tuner.records import SIDES
 
 MACHINE = ("--machine", SAMPLES / "dune_hopper.toml", "--corner", "rear left")
 TRUTH = json.loads((SAMPLES / "truth_motion.json").read_text(encoding="utf-8"))

@@ -239,7 +239,7 @@ def test_stops_are_compared_as_rates_with_poisson_intervals(changed):
     minutes = sum(p.end - p.start for p in changed.ground.before[0]) / 60.0
     inside = [
         t
-        for t in changed.before.fit.measures["traces"][0].bottomed
+        for t in changed.before.fit.traces[0].bottomed
         if any(p.start <= t < p.end for p in changed.ground.before[0])
     ]
 
@@ -266,7 +266,7 @@ def test_other_ground_gives_no_verdict_and_says_so():
 def test_a_drive_too_short_to_be_known_again_is_said_to_be_so():
     short = fit(made.drive(made.strip(), seconds=15.0))
 
-    (note,) = shared_ground(short.measures["traces"], short.measures["traces"]).notes
+    (note,) = shared_ground(short.traces, short.traces).notes
 
     assert "too short" in note_text(note)
 

@@ -35,7 +35,7 @@ def test_bounces_of_one_setting_share_one_fit(together):
 
     assert one.runs == 2
     assert [p.file for p in one.inputs] == ["one.csv", "two.csv"]
-    assert {trace.file for trace in one.measures["traces"]} == {"one.csv", "two.csv"}
+    assert {trace.file for trace in one.traces} == {"one.csv", "two.csv"}
     assert combine(together) is one
 
 
@@ -48,7 +48,7 @@ def test_both_sides_come_back_from_bounces_fitted_together(together):
 
 
 def test_a_bounce_trace_holds_what_was_measured_and_what_was_fitted(together):
-    for trace in together[0].measures["traces"]:
+    for trace in together[0].traces:
         left = trace.measured - trace.fitted
         assert trace.time[0] == pytest.approx(0.0, abs=0.1)
         assert float(left.std()) < 0.25 * float(trace.measured.std())
@@ -98,8 +98,8 @@ def test_no_recording_at_all_is_refused():
 def test_the_corner_of_a_drive_gives_its_stops():
     drive = made.drive(made.strip(), full=0.105)
 
-    assert fit(drive).measures["bottomed"] is None
-    assert len(fit(drive, made.corner(full=0.105)).measures["bottomed"]) > 0
+    assert fit(drive).bottomed is None
+    assert len(fit(drive, made.corner(full=0.105)).bottomed) > 0
 
 
 @pytest.fixture(scope="module")
@@ -114,10 +114,10 @@ def drives():
 def test_drives_are_averaged_with_the_scatter_between_them(drives):
     """Student, 2 degrees of freedom: 4.3027 * sd / sqrt(3) of three means 2 and 5 mm apart."""
     whole = combine(drives)
-    means = [d.measures["mean_position"].value for d in drives]
+    means = [d.mean_position.value for d in drives]
     half = 4.3027 * np.std(means, ddof=1) / math.sqrt(3)
 
-    position = whole.measures["mean_position"]
+    position = whole.mean_position
     assert position.value == pytest.approx(np.mean(means))
     assert math.log(position.high / position.value) == pytest.approx(half / position.value, rel=1e-3)
     assert whole.runs == 3
@@ -126,13 +126,13 @@ def test_drives_are_averaged_with_the_scatter_between_them(drives):
 def test_counts_and_lengths_of_drives_add_up(drives):
     whole = combine(drives)
 
-    assert len(whole.measures["bottomed"]) == sum(len(d.measures["bottomed"]) for d in drives)
-    assert whole.measures["duration"] == pytest.approx(sum(d.measures["duration"] for d in drives))
-    assert len(whole.measures["traces"]) == 3
+    assert len(whole.bottomed) == sum(len(d.bottomed) for d in drives)
+    assert whole.duration == pytest.approx(sum(d.duration for d in drives))
+    assert len(whole.traces) == 3
 
 
 def test_shares_of_time_of_several_drives_still_make_one(drives):
-    shares = combine(drives).measures["time_share"]
+    shares = combine(drives).time_share
 
     assert sum(one.share.value for one in shares) == pytest.approx(1.0)
     assert all(0.0 <= one.share.low <= one.share.value <= one.share.high <= 1.0 for one in shares)
@@ -147,8 +147,8 @@ def test_standing_still_before_and_after_a_drive_does_not_count():
 
     measured = fit(record)
 
-    assert measured.measures["mean_position"].value == pytest.approx(float(moving.mean()), abs=1e-3)
-    assert measured.measures["duration"] == pytest.approx(60.0, abs=2.5)
+    assert measured.mean_position.value == pytest.approx(float(moving.mean()), abs=1e-3)
+    assert measured.duration == pytest.approx(60.0, abs=2.5)
     assert "standing-left-out" in [note.code for note in measured.notes]
 
 
@@ -157,13 +157,11 @@ def test_jumps_of_several_recordings_count_alike():
 
     whole = combine(fits)
 
-    assert len(whole.measures["jumps"]) == 3
-    assert len(whole.measures["traces"]) == 3
-    assert whole.measures["pitch_rate"].value == pytest.approx(-1.1, abs=0.02)
+    assert len(whole.jumps) == 3
+    assert len(whole.traces) == 3
+    assert whole.pitch_rate.value == pytest.approx(-1.1, abs=0.02)
     # Student, 2 degrees of freedom: 4.3027 * 0.1 / sqrt(3)
-    assert whole.measures["pitch_rate"].high - whole.measures["pitch_rate"].value == pytest.approx(
-        0.248, rel=0.1
-    )
+    assert whole.pitch_rate.high - whole.pitch_rate.value == pytest.approx(0.248, rel=0.1)
     assert "one-jump" in [note.code for note in fits[0].notes]
     assert "one-jump" not in [note.code for note in whole.notes]
 
@@ -171,8 +169,8 @@ def test_jumps_of_several_recordings_count_alike():
 def test_a_rotation_without_direction_is_not_averaged_with_one_that_has_it():
     known, open_ = fit(made.jump(0.5, -1.0, 4.0)), fit(made.jump(0.5, -1.4, 4.0, gesture=False, seed=1))
 
-    assert open_.measures["pitch_rate"].value == pytest.approx(1.4, abs=0.02)
-    assert combine([known, open_]).measures["pitch_rate"].value == pytest.approx(-1.0, abs=0.02)
+    assert open_.pitch_rate.value == pytest.approx(1.4, abs=0.02)
+    assert combine([known, open_]).pitch_rate.value == pytest.approx(-1.0, abs=0.02)
 
 
 def test_a_landing_past_the_sensors_limit_leaves_the_mean_open():

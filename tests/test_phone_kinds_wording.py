@@ -256,11 +256,9 @@ def test_a_landing_past_the_limit_is_at_least():
 def thrown_and_rebound(gyroscope=True):
     """A throw and the hop after it, as one recording shows them: jumps of two kinds."""
     fit = results.jump_fit(gyroscope=gyroscope)
-    throw = replace(fit.measures["jumps"][0], airtime=results.pm(0.87, 0.01, "s"))
+    throw = replace(fit.jumps[0], airtime=results.pm(0.87, 0.01, "s"))
     hop = replace(throw, airtime=results.pm(0.36, 0.01, "s"), landing_peak=results.pm(21.0, 1.0, "m/s**2"))
-    return replace(
-        fit, measures=dict(fit.measures) | flight_means((throw, hop)), notes=jump_notes((throw, hop))
-    )
+    return replace(fit, **flight_means((throw, hop)), notes=jump_notes((throw, hop)))
 
 
 def test_jumps_unlike_each_other_are_listed_and_not_averaged():
@@ -299,11 +297,7 @@ def test_unlike_jumps_are_listed_against_like_ones():
 def test_jumps_of_two_settings_that_are_unlike_are_a_confounder():
     fit = results.jump_fit()
     short, long = (
-        replace(
-            fit,
-            measures=dict(fit.measures)
-            | flight_means([replace(j, airtime=time) for j in fit.measures["jumps"]]),
-        )
+        replace(fit, **flight_means([replace(j, airtime=time) for j in fit.jumps]))
         for time in (results.pm(0.4, 0.01, "s"), results.pm(0.9, 0.01, "s"))
     )
 

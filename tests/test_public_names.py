@@ -9,15 +9,16 @@ from pathlib import Path
 import tuner
 
 PINNED = [
+    "CompareResult",
     "Estimate",
+    "FitResult",
     "InputRefused",
+    "MatchResult",
     "Note",
     "ReadOptions",
     "TunerError",
-    "combine",
     "compare",
     "fit",
-    "judge",
     "match",
     "read_file",
     "read_machine",

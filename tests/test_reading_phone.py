@@ -12,8 +12,9 @@ from motion_texts import G, driving, felt, flight, phone_text, ringing, shaft_bo
 
 from tuner.errors import InputRefused, TunerError, UsageError
 from tuner.fitting.flight import fit_flight
+from tuner.kinds import kind_of
 from tuner.reading import Reading, ReadOptions, preview, read_bytes, read_file, read_values
-from tuner.records import BounceRecord, FlightRecord, Kind, TravelRecord, kind_of
+from tuner.records import BounceRecord, FlightRecord, Kind, TravelRecord
 from tuner.signals.bounces import find_bounces
 from tuner.signals.rests import find_rests
 from tuner.wording.doubts import note_text
@@ -497,7 +498,7 @@ def test_one_row_per_sample_and_sensor(accelerometer: str, gyroscope: str, scale
     assert isinstance(record, FlightRecord)
     assert record.rotation is not None
     assert record.time[0] == pytest.approx(0.0013, abs=0.006)
-    rates = [j.pitch_rate for j in fit_flight(record).measures["jumps"]]
+    rates = [j.pitch_rate for j in fit_flight(record).jumps]
     assert len(rates) == 2
     assert all(r is not None and r.value == pytest.approx(-1.2, abs=0.02) for r in rates)
 
@@ -517,8 +518,8 @@ def test_a_jump_is_told_by_its_airtimes_and_measured() -> None:
         assert isinstance(record, FlightRecord)
         assert any("2 airtimes" in d for d in reading.decided)
         fit = fit_flight(record)
-        assert fit.measures["airtime"].value == pytest.approx(0.6, abs=0.02)
-        assert fit.measures["pitch_rate"].value == pytest.approx(-1.2, abs=0.02)
+        assert fit.airtime.value == pytest.approx(0.6, abs=0.02)
+        assert fit.pitch_rate.value == pytest.approx(-1.2, abs=0.02)
 
 
 def test_units_of_rotation_that_are_not_named_are_told_by_gravity() -> None:
@@ -569,7 +570,7 @@ def test_real_phones_that_were_dropped_or_thrown(name: str) -> None:
     record = reading.record
     assert isinstance(record, FlightRecord)
     assert record.provenance.rate_hz == pytest.approx((record.time.size - 1) / np.ptp(record.time), rel=1e-3)
-    assert 0.4 < fit_flight(record).measures["jumps"][0].airtime.value < 1.2
+    assert 0.4 < fit_flight(record).jumps[0].airtime.value < 1.2
 
 
 # travel sensors

@@ -11,12 +11,16 @@ README = (ROOT / "README.md").read_text(encoding="utf-8")
 
 def test_the_python_example_runs_as_printed(monkeypatch, capsys):
     monkeypatch.chdir(ROOT)
-    example = re.search(r"```python\n(.*?)```", README, re.DOTALL)
-    assert example is not None
+    chapter = README[README.index("## From Python") : README.index("## More")]
+    example, printed = re.findall(r"```(?:python)?\n(.*?)```", chapter, re.DOTALL)
+    names: dict[str, object] = {}
 
-    exec(compile(example[1], "README.md", "exec"), {})
+    exec(compile(example, "README.md", "exec"), names)
 
-    assert capsys.readouterr().out.startswith("away ")
+    said = capsys.readouterr().out
+    assert said.startswith(("Yes", "No", "Probably"))
+    assert [line.rstrip() for line in said.splitlines()] == printed.splitlines()
+    assert len(names["figure"].data) > 0
 
 
 def test_the_answer_that_is_shown_is_what_is_printed(tuner, monkeypatch, tmp_path):

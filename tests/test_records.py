@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from tuner.errors import RecordError
+from tuner.kinds import KINDS, kind_of
 from tuner.records import (
-    KINDS,
     BounceRecord,
     Conditions,
     CycleRecord,
@@ -17,7 +17,6 @@ from tuner.records import (
     TravelRecord,
     WeightsRecord,
     conditions_given,
-    kind_of,
 )
 
 T = np.arange(5) / 100

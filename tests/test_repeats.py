@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from tests.moving_results import bounce_fit, drive_fit, jump_fit
 from tuner.errors import FitError
 from tuner.estimates import Estimate
 from tuner.fitting.repeats import PRIOR_DF, RUN_TO_RUN, combine, mean_of, run_sd, scatter
@@ -264,20 +265,24 @@ def test_what_went_in_is_kept():
 
 
 def test_measures_of_drives_and_flights_are_averaged():
-    def flight(rate, jumps, axis):
-        return DampingFit(
-            "flight",
-            SideFit("compression", False),
-            SideFit("rebound", False),
-            measures={"pitch_rate": Estimate.from_sd(rate, 0.01, "rad/s"), "jumps": jumps, "axis": axis},
-        )
+    """Every jump counts alike; drives add up in time, and the longest one tells the frequencies."""
+    jumps = combine([jump_fit(1.0), jump_fit(1.2)])
+    drives = combine([drive_fit(hits=2), replace(drive_fit(hits=3), duration=50.0, main_frequencies=(9.0,))])
 
-    measures = combine([flight(1.0, 2, "y"), flight(1.2, 4, "x")]).measures
+    assert jumps.pitch_rate.value == pytest.approx(1.1)
+    assert jumps.pitch_rate.contains(1.0)
+    assert len(jumps.jumps) == len(jumps.traces) == 6
+    assert drives.duration == 150.0
+    assert len(drives.bottomed) == 5
+    assert drives.main_frequencies == (1.6, 3.1)
+    assert drives.runs == jumps.runs == 2
 
-    assert measures["pitch_rate"].value == pytest.approx(1.1)
-    assert measures["pitch_rate"].contains(1.0)
-    assert measures["jumps"] == 3.0
-    assert "axis" not in measures
+
+def test_bounces_of_several_fits_are_counted_together():
+    bounces = combine([bounce_fit(), bounce_fit()])
+
+    assert bounces.bounces == len(bounces.traces) == 12
+    assert bounces.decrement_zeta is None
 
 
 def test_energy_is_averaged_only_at_one_speed():

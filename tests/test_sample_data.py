@@ -15,9 +15,10 @@ from sample_data.make_samples import sample_files
 from tuner.comparing import compare, match
 from tuner.fitting import fit
 from tuner.fitting.results import DampingFit
+from tuner.kinds import kind_of
 from tuner.machine import read_machine
 from tuner.reading import Reading, read_file
-from tuner.records import CycleRecord, SweepRecord, WeightsRecord, kind_of
+from tuner.records import CycleRecord, SweepRecord, WeightsRecord
 
 FOLDER = Path(__file__).resolve().parents[1] / "sample_data"
 KINDS = {

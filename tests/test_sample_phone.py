@@ -17,9 +17,10 @@ from sample_data.phone_scenario import WHEELBASE, buggy, driven, jumped, phone_f
 from tuner.fitting.bounce import fit_bounce
 from tuner.fitting.flight import fit_flight
 from tuner.fitting.travel import fit_travel
+from tuner.kinds import kind_of
 from tuner.machine import read_machine
 from tuner.reading import Reading, read_file
-from tuner.records import SIDES, BounceRecord, FlightRecord, TravelRecord, kind_of
+from tuner.records import SIDES, BounceRecord, FlightRecord, TravelRecord
 from tuner.signals.bounces import find_bounces
 
 FOLDER = Path(__file__).resolve().parents[1] / "sample_data"
@@ -160,7 +161,7 @@ def test_drives_say_their_truth(state: str, readings: dict[str, Reading], truth:
     np.testing.assert_allclose(
         record.travel, np.interp(record.time - _begin(record), clean.time, clean.rear_travel), atol=2e-3
     )
-    assert fit_travel(record).measures["mean_position"] is not None
+    assert fit_travel(record).mean_position is not None
 
 
 def _begin(record: TravelRecord) -> float:
@@ -172,7 +173,7 @@ def test_jumps_say_their_truth(state: str, readings: dict[str, Reading], truth: 
     """Nose down, at the true rate; the phone's airtime is longer than that of the tyres, as README says."""
     record = readings[f"jump_{state}.csv"].record
     assert isinstance(record, FlightRecord)
-    jumps = fit_flight(record).measures["jumps"]
+    jumps = fit_flight(record).jumps
     told = truth["jumps"][f"jump_{state}.csv"]
     assert len(jumps) == len(told) == 3
     for jump, true in zip(jumps, told, strict=True):

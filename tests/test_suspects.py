@@ -318,7 +318,7 @@ def test_the_samples_raise_no_suspicion(name, corner):
 
 
 def test_a_bounce_tells_its_frequency_free_of_a_wrong_corner():
-    """With 330 kg as a corner's mass the fit itself is bent (1.5 Hz); without it the sample swings at 1.99 Hz, as with its own corner."""
+    """With 330 kg as a corner's mass the fit itself is bent (1.5 Hz); the sample swings at 1.99 Hz, as with its own."""
     machine = machine_from(Source("m.toml", data=MINIMAL.format(mass=330).encode()))
     job = fit_job([Source("sample_data/bounce_rear_before.csv")], machine=machine)
 

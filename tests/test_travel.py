@@ -37,17 +37,17 @@ def test_time_shares_of_a_sine_follow_the_arcsine_law():
     peak = amplitude * 2 * math.pi * frequency
     fit = fit_travel(TravelRecord(T, 0.09 + amplitude * np.sin(2 * math.pi * frequency * T)))
 
-    for share in fit.measures["time_share"]:
+    for share in fit.time_share:
         below = [2 / math.pi * math.asin(min(s / peak, 1.0)) for s in (share.low, share.high)]
         assert share.share.value == pytest.approx((below[1] - below[0]) / 2, abs=0.004)
-    assert sum(s.share.value for s in fit.measures["time_share"]) == pytest.approx(1.0)
+    assert sum(s.share.value for s in fit.time_share) == pytest.approx(1.0)
 
 
 def test_a_speed_that_was_never_reached_is_not_known_to_be_impossible():
     """Rule of three: 120 s hold 480 strokes of a quarter second; fewer than 3 in 480 may reach it, 19 times in 20
     (Hanley & Lippman-Hand, *JAMA* 249, 1983, from memory)."""
     fit = fit_travel(TravelRecord(T, 0.09 + 0.02 * np.sin(2 * math.pi * 1.9 * T)))
-    fastest = fit.measures["time_share"][-1].share
+    fastest = fit.time_share[-1].share
 
     assert fastest.value == 0.0
     assert fastest.high == pytest.approx(3 / 480)
@@ -57,10 +57,10 @@ def test_mean_position_peak_speeds_and_main_frequency_come_back():
     x = 0.08 + 0.02 * np.sin(2 * math.pi * 1.75 * T) + RNG.normal(0, 1e-4, T.size)
     fit = fit_travel(TravelRecord(T, x), corner())
 
-    assert fit.measures["mean_position"].contains(0.08)
-    assert fit.measures["mean_below_static"].value == pytest.approx(-0.01, abs=1e-4)
-    assert fit.measures["peak_speed"]["rebound"].value == pytest.approx(0.02 * 2 * math.pi * 1.75, rel=0.06)
-    assert fit.measures["main_frequencies"][0] == pytest.approx(1.75, abs=0.13)
+    assert fit.mean_position.contains(0.08)
+    assert fit.mean_below_static.value == pytest.approx(-0.01, abs=1e-4)
+    assert fit.peak_speed["rebound"].value == pytest.approx(0.02 * 2 * math.pi * 1.75, rel=0.06)
+    assert fit.main_frequencies[0] == pytest.approx(1.75, abs=0.13)
     assert not fit.compression.seen
 
 
@@ -72,9 +72,9 @@ def test_stops_are_counted_with_their_closing_speed():
 
     fit = fit_travel(TravelRecord(T[: x.size], x), corner(full=0.20))
 
-    assert len(fit.measures["bottomed"]) == 7
-    assert len(fit.measures["topped_out"]) == 7
-    assert all(c.speed == pytest.approx(0.6, rel=0.05) for c in fit.measures["bottomed"])
+    assert len(fit.bottomed) == 7
+    assert len(fit.topped_out) == 7
+    assert all(c.speed == pytest.approx(0.6, rel=0.05) for c in fit.bottomed)
 
 
 def test_packing_is_the_sink_over_a_row_of_bumps():
@@ -95,14 +95,14 @@ def test_packing_is_the_sink_over_a_row_of_bumps():
     expected = 0.012 * (1 - math.exp(-10 / 3)) / (10 / 3) - 0.012 * (math.exp(-20 / 3) - math.exp(-10)) / (
         10 / 3
     )
-    assert fit.measures["packing"].value == pytest.approx(expected, rel=0.15)
-    assert fit.measures["packing"].low > 0
+    assert fit.packing.value == pytest.approx(expected, rel=0.15)
+    assert fit.packing.low > 0
 
 
 def test_what_is_not_given_is_said_to_be_unknown():
     fit = fit_travel(TravelRecord(T, 0.09 + 0.02 * np.sin(11 * T)))
 
-    assert fit.measures["bottomed"] is None
+    assert fit.bottomed is None
     assert {"static-unknown", "full-travel-unknown"} <= {n.code for n in fit.notes}
 
 

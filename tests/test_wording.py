@@ -14,8 +14,9 @@ from tuner.comparing import ChangeAt, Comparison, PairMatch, SideComparison, Sid
 from tuner.estimates import Estimate, Note
 from tuner.fitting.results import SideFit
 from tuner.judging import JudgedSide, ZetaAt, judge
+from tuner.kinds import KINDS
 from tuner.laws import Line, Power, TwoKnees
-from tuner.records import KINDS, SIDES
+from tuner.records import SIDES
 from tuner.units import SI_UNIT
 from tuner.wording import (
     CAUTIONS,

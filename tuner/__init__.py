@@ -2,13 +2,12 @@
 
 The public names are loaded when first used, so that ``import tuner`` costs nothing:
 
-    from tuner import compare, fit, read_file, read_machine_file
+    import tuner
 
-    machine = read_machine_file("buggy.toml")
-    corner = machine.corner("rear left")
-    before, after = (fit(read_file(name).record, corner) for name in ("before.csv", "after.csv"))
-    result = compare([before], [after], corner, machine.target)
-    print(result.rebound.verdict, result.rebound.at_target)
+    machine = tuner.read_machine_file("buggy.toml")
+    before, after = (tuner.fit(name, machine=machine, corner="rear left") for name in ("before.csv", "after.csv"))
+    result = tuner.compare(before, after)
+    print(result.rebound.verdict, result.rebound.at_target.ratio)
 """
 
 from __future__ import annotations
@@ -17,25 +16,24 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from tuner.comparing import compare, match
+    from tuner.api import CompareResult, FitResult, MatchResult, compare, fit, match
     from tuner.errors import InputRefused, TunerError
     from tuner.estimates import Estimate, Note
-    from tuner.fitting import combine, fit
-    from tuner.judging import judge
     from tuner.machine import read_machine, read_machine_file
     from tuner.reading import ReadOptions, read_file, read_values
 
 _HOME: dict[str, str] = {
+    "CompareResult": "tuner.api",
     "Estimate": "tuner.estimates",
+    "FitResult": "tuner.api",
     "InputRefused": "tuner.errors",
+    "MatchResult": "tuner.api",
     "Note": "tuner.estimates",
     "ReadOptions": "tuner.reading",
     "TunerError": "tuner.errors",
-    "combine": "tuner.fitting",
-    "compare": "tuner.comparing",
-    "fit": "tuner.fitting",
-    "judge": "tuner.judging",
-    "match": "tuner.comparing",
+    "compare": "tuner.api",
+    "fit": "tuner.api",
+    "match": "tuner.api",
     "read_file": "tuner.reading",
     "read_machine": "tuner.machine",
     "read_machine_file": "tuner.machine",
@@ -43,15 +41,16 @@ _HOME: dict[str, str] = {
 }
 
 __all__ = [
+    "CompareResult",
     "Estimate",
+    "FitResult",
     "InputRefused",
+    "MatchResult",
     "Note",
     "ReadOptions",
     "TunerError",
-    "combine",
     "compare",
     "fit",
-    "judge",
     "match",
     "read_file",
     "read_machine",

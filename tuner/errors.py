@@ -26,6 +26,8 @@ class TunerError(Exception):
         self.message = message
         self.hint = hint
         self.key = key
+        if hint:
+            self.add_note(f"Hint: {hint}")  # Python and notebooks show it below the message
 
 
 class UsageError(TunerError):

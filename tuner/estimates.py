@@ -35,7 +35,7 @@ NORMAL_95 = 1.959963984540054  # two-sided 95 % point of the normal distribution
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A value with its 95 % interval.
+    """A value with its 95 % interval; as text ``1520 (1480 to 1560) N*s/m``, the interval picks the digits.
 
     Attributes
     ----------
@@ -65,6 +65,21 @@ class Estimate:
             "around the value",
             (self.low, self.value, self.high),
         )
+
+    def __str__(self) -> str:
+        unit = "" if self.unit == "1" else f" {self.unit}"
+        half = (self.high - self.low) / 2.0
+        if not (math.isfinite(half) and half > 0.0):
+            bounds = "" if half == 0.0 else f" ({self.low:.3g} to {self.high:.3g})"
+            return f"{self.value:.4g}{bounds}{unit}"
+        places = 1 - math.floor(math.log10(half))
+        value, low, high = (
+            f"{round(x, places) + 0.0:.{max(places, 0)}f}" for x in (self.value, self.low, self.high)
+        )
+        return f"{value} ({low} to {high}){unit}"
+
+    def __repr__(self) -> str:
+        return f"Estimate({self})"
 
     @classmethod
     def exact(cls, value: float, unit: str) -> Estimate:

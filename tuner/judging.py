@@ -1,6 +1,6 @@
 """Where a fit stands: damping ratios of the corner, and their place against the target band.
 
-Takes a `DampingFit`, a `Corner` and a `Target` (both optional); gives a `Judgement`.
+Takes a fit, a `Corner` and a `Target` (both optional); gives a `Judgement`.
 
 The handbook ratio zeta = c r^2 / (2 sqrt(k_wheel m_sprung)) is the headline (S. S. Rao, *Mechanical
 Vibrations*, sec. 2.6, carried to the wheel with the motion ratio r). A bounce gives zeta by itself, at the speed it
@@ -17,10 +17,10 @@ from typing import Any, Literal
 
 from tuner.errors import UsageError
 from tuner.estimates import NORMAL_95, Estimate, Note
-from tuner.fitting import WITH_CORNER
 from tuner.fitting.repeats import RUN_TO_RUN
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import Fit, SideFit, measured_of_corner
 from tuner.fitting.speed_step import SpeedStep, speed_step
+from tuner.kinds import ON_A_BENCH, WITH_CORNER
 from tuner.machine import (
     Corner,
     Target,
@@ -39,9 +39,6 @@ Place = Literal["below", "inside", "above", "uncertain", "unknown"]
 
 USUAL_SPEED = DEFAULT_TARGET_SPEED
 
-ON_A_BENCH = frozenset(
-    {"sweep", "cycle", "weights"}
-)  # kinds of record for which the damper is mounted on a rig
 
 _CALLED = {"bounce": "bounce", "travel": "drive"}  # the kinds into whose fit the corner goes
 
@@ -84,6 +81,15 @@ class JudgedSide:
     leaning: Place | None = None
 
     @property
+    def in_words(self) -> str:
+        """The side in a few words, for `repr`."""
+        ratio = "" if self.at_target is None else f" damping ratio {self.at_target.zeta}"
+        return f"{self.side}{ratio} {self.place}"
+
+    def __repr__(self) -> str:
+        return f"<JudgedSide: {self.in_words}>"
+
+    @property
     def judged_at(self) -> float | None:
         """The speed [m/s] that a bounce shows, where its band is at another one and the record tells it."""
         return None if self.step is None or self.step.assumed else self.step.here
@@ -99,7 +105,7 @@ class Judgement:
     was judged; None when tyre, unsprung mass or a side is unknown (a note says so).
     """
 
-    fit: DampingFit
+    fit: Fit
     corner: Corner | None
     target: Target | None
     compression: JudgedSide
@@ -115,6 +121,14 @@ class Judgement:
     def side(self, name: Side) -> JudgedSide:
         """Give that side."""
         return self.compression if name == "compression" else self.rebound
+
+    def __repr__(self) -> str:
+        sides = (
+            self.fit.side(side).in_words if self.side(side).at_target is None else self.side(side).in_words
+            for side in SIDES
+        )
+        where = "" if self.corner is None else f" on {self.corner.name!r}"
+        return f"<Judgement {self.fit.kind}{where}: {', '.join(sides)}>"
 
 
 def normal_below(x: float) -> float:
@@ -256,7 +270,7 @@ def energy_mean(one: Estimate, other: Estimate) -> Estimate:
     return Estimate(value, value - down, value + up, one.unit)
 
 
-def _mean_damping(fit: DampingFit) -> tuple[tuple[float | None, Estimate], ...]:
+def _mean_damping(fit: Fit) -> tuple[tuple[float | None, Estimate], ...]:
     """Energy mean of both sides at every reference speed both hold [N*s/m], or of both zetas (speed None)."""
     if not (fit.compression.seen and fit.rebound.seen):
         return ()
@@ -296,7 +310,7 @@ def _frequency_notes(measured: Estimate, expected: Estimate) -> tuple[Note, ...]
     return (Note("frequency-disagrees", measured=measured, expected=expected),)
 
 
-def _run_notes(fit: DampingFit) -> tuple[Note, ...]:
+def _run_notes(fit: Fit) -> tuple[Note, ...]:
     """Say what the intervals of one bench test do not hold."""
     if fit.runs > 1 or fit.kind not in ON_A_BENCH:
         return ()
@@ -314,7 +328,7 @@ def _exact_notes(corner: Corner) -> tuple[Note, ...]:
     return (Note("inputs-exact", corner=corner.name, exact=exact),) if exact else ()
 
 
-def _refuse_other_corner(fit: DampingFit, corner: Corner | None) -> None:
+def _refuse_other_corner(fit: Fit, corner: Corner | None) -> None:
     """Refuse a corner that is not in a fit into which the corner goes: mass, spring and tyre are part of its answer."""
     if corner is None or fit.kind not in WITH_CORNER or fit.corner == corner:
         return
@@ -328,11 +342,11 @@ def _refuse_other_corner(fit: DampingFit, corner: Corner | None) -> None:
 
 
 def judge(
-    fit: DampingFit,
+    fit: Fit,
     corner: Corner | None = None,
     target: Target | None = None,
     *,
-    bench: DampingFit | None = None,
+    bench: Fit | None = None,
 ) -> Judgement:
     """Put a fit on its corner and against its target; `bench` : the same damper in the same state on a bench.
 
@@ -353,7 +367,7 @@ def judge(
         for speed, mean in _mean_damping(fit)
         if speed is None or corner is not None
     )
-    measured = fit.corner_measured
+    measured = measured_of_corner(fit)
     hertz = measured.get("frequency")
     if corner is None:
         return Judgement(

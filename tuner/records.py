@@ -19,7 +19,6 @@ from tuner.estimates import Array, Note
 
 Kind = Literal["sweep", "cycle", "weights", "bounce", "travel", "flight"]
 Side = Literal["compression", "rebound"]
-KINDS: tuple[Kind, ...] = ("sweep", "cycle", "weights", "bounce", "travel", "flight")
 SIDES: tuple[Side, ...] = ("compression", "rebound")
 
 
@@ -107,8 +106,22 @@ def _rising(record: Any, name: str = "time") -> None:
     require(bool((np.diff(array) > 0).all()), name, "strictly rising", "a step of zero or less")
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class SweepRecord:
+class _InOneLine:
+    """A record is shown by its size and its file, not by its arrays."""
+
+    __slots__ = ()
+
+    def __repr__(self) -> str:
+        provenance: Provenance = self.provenance  # type: ignore[attr-defined]
+        return f"<{type(self).__name__}: {self._size()}, {provenance.file}>"
+
+    def _size(self) -> str:
+        time = self.time  # type: ignore[attr-defined]
+        return f"{len(time)} samples, {time[-1] - time[0]:.4g} s"
+
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class SweepRecord(_InOneLine):
     """Damper alone on a bench: one point per test speed and side.
 
     velocity : (n,) [m/s], + in compression, - in rebound, never 0; force : (n,) [N], signs as above.
@@ -128,6 +141,9 @@ class SweepRecord:
         _same_length(self, "velocity", "force")
         require(len(self.velocity) >= 1, "a sweep", "at least one point", 0)
         require(bool((self.velocity != 0).all()), "velocity", "different from zero in every row", "0")
+
+    def _size(self) -> str:
+        return f"{len(self.velocity)} points up to {abs(self.velocity).max():.3g} m/s"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -150,9 +166,12 @@ class CycleTest:
         _same_length(self, *names)
         _rising(self)
 
+    def __repr__(self) -> str:
+        return f"<CycleTest: {len(self.time)} samples, {self.time[-1] - self.time[0]:.4g} s>"
 
-@dataclass(frozen=True, slots=True, eq=False)
-class CycleRecord:
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class CycleRecord(_InOneLine):
     """Damper alone on a bench that strokes it: continuous traces, one `CycleTest` per speed or block."""
 
     tests: tuple[CycleTest, ...]
@@ -163,9 +182,13 @@ class CycleRecord:
     def __post_init__(self) -> None:
         require(len(self.tests) >= 1, "a cycle record", "at least one test", 0)
 
+    def _size(self) -> str:
+        samples = sum(len(test.time) for test in self.tests)
+        return f"{len(self.tests)} {'test' if len(self.tests) == 1 else 'tests'}, {samples} samples"
 
-@dataclass(frozen=True, slots=True, eq=False)
-class WeightsRecord:
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class WeightsRecord(_InOneLine):
     """Damper alone, hung weights: spring off, shaft vertical, sinking at a steady speed.
 
     mass : (n,) [kg]; distance : (n,) [m]; duration : (n,) [s]; direction : (n,) +1 compression, -1 extension.
@@ -199,9 +222,12 @@ class WeightsRecord:
             )
         require(bool(np.isin(self.direction, (-1.0, 1.0)).all()), "direction", "+1 or -1", self.direction)
 
+    def _size(self) -> str:
+        return f"{len(self.mass)} rows up to {self.mass.max():.4g} kg"
 
-@dataclass(frozen=True, slots=True, eq=False)
-class BounceRecord:
+
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class BounceRecord(_InOneLine):
     """One corner (or one end) bounced by hand: a vertical trace with one or more bounces in it.
 
     time : (n,) [s]; signal : (n,), either the body's vertical acceleration without gravity [m/s**2],
@@ -221,8 +247,8 @@ class BounceRecord:
         _rising(self)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class TravelRecord:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class TravelRecord(_InOneLine):
     """Shaft travel while driving. time : (n,) [s]; travel : (n,) [m], 0 = fully extended, + compressed."""
 
     time: Array
@@ -237,8 +263,8 @@ class TravelRecord:
         _rising(self)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FlightRecord:
+@dataclass(frozen=True, slots=True, eq=False, repr=False)
+class FlightRecord(_InOneLine):
     """One or more jumps, phone strapped to the frame.
 
     time : (n,) [s]; acceleration : (n, 3) specific force as the phone measures it (gravity in) [m/s**2];
@@ -262,20 +288,6 @@ class FlightRecord:
 
 
 Record = SweepRecord | CycleRecord | WeightsRecord | BounceRecord | TravelRecord | FlightRecord
-
-KIND_OF: dict[type, Kind] = {
-    SweepRecord: "sweep",
-    CycleRecord: "cycle",
-    WeightsRecord: "weights",
-    BounceRecord: "bounce",
-    TravelRecord: "travel",
-    FlightRecord: "flight",
-}
-
-
-def kind_of(record: Record) -> Kind:
-    """Name the kind of a record."""
-    return KIND_OF[type(record)]
 
 
 def conditions_given(conditions: Conditions) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from dashboard.widgets import pages
 from dashboard.widgets.drawings import NARROW, image_html
 from dashboard.widgets.runs import KIND_WORDS
 from tuner.instructions import drawing, instruction
-from tuner.records import KINDS
+from tuner.kinds import KINDS
 
 # the tests that need no bench first
 ORDER = ("bounce", "weights", "travel", "flight", "cycle", "sweep")

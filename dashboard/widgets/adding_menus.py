@@ -19,8 +19,9 @@ from dashboard.widgets import figures
 from dashboard.widgets.pages import escaped
 from tuner.charts import channels, recording_figure
 from tuner.errors import TunerError
+from tuner.kinds import KINDS
 from tuner.reading.table.words import ROLES
-from tuner.records import KINDS, Kind
+from tuner.records import Kind
 from tuner.units import SHOWN
 
 if TYPE_CHECKING:

@@ -10,8 +10,8 @@ from dashboard.session import Question, Run
 from dashboard.widgets import adding, folding
 from dashboard.widgets.pages import escaped, points_html
 from tuner.errors import TunerError
+from tuner.kinds import kind_of
 from tuner.reading import Reading
-from tuner.records import kind_of
 from tuner.wording.fits import note_points, quality_points, sentence
 
 TITLES = {

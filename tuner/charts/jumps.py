@@ -6,7 +6,6 @@ Takes runs of flights; gives a figure.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
 
 import plotly.graph_objects as go
 
@@ -29,6 +28,7 @@ from tuner.charts.theme import (
     settle,
     shown_label,
 )
+from tuner.fitting.results import JumpFit, as_a
 from tuner.fitting.traces import FlightTrace
 from tuner.units import GRAVITY, System
 
@@ -93,16 +93,13 @@ def jump_figure(runs: Sequence[Run], system: System = "metric", look: Look = LIG
 
 
 def _traces(run: Run) -> tuple[FlightTrace, ...]:
-    traces: Any = run.fit.measures.get("traces", ())
-    return tuple(traces)
+    return as_a(JumpFit, run.fit).traces
 
 
 def _airtimes(run: Run) -> tuple[float, ...]:
     """Give the mean time in the air [s]; of jumps that are unlike each other, every single one."""
-    mean: Any = run.fit.measures["airtime"]
-    return (
-        tuple(trace.airtime for trace in _traces(run)[:MOST_JUMPS]) if mean is None else (float(mean.value),)
-    )
+    mean = as_a(JumpFit, run.fit).airtime
+    return tuple(trace.airtime for trace in _traces(run)[:MOST_JUMPS]) if mean is None else (mean.value,)
 
 
 def _airtime(figure: Drawing, run: Run, style: RunStyle, look: Look, *, shaded: bool) -> None:

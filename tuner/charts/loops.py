@@ -26,7 +26,7 @@ from tuner.charts.theme import (
     settle,
     shown_label,
 )
-from tuner.fitting.results import Loop
+from tuner.fitting.results import DampingFit, Loop
 from tuner.units import System
 
 SAME_SPEED = 0.15  # loops whose peak speeds differ by less than this share are drawn together
@@ -34,10 +34,14 @@ MOST_BESIDE = 24  # letters of all names that fit beside the speed in a narrow p
 MOST_SAMPLES = 240
 
 
+def _loops(run: Run) -> tuple[Loop, ...]:
+    return run.fit.loops if isinstance(run.fit, DampingFit) else ()
+
+
 def loop_speeds(runs: Sequence[Run]) -> tuple[float, ...]:
     """Give the peak speeds [m/s] at which any run has a loop, rising; speeds of one test step count once."""
     found: list[list[float]] = []
-    for peak in sorted(loop.peak_speed for run in runs for loop in run.fit.loops):
+    for peak in sorted(loop.peak_speed for run in runs for loop in _loops(run)):
         if found and peak <= found[-1][0] * (1.0 + SAME_SPEED):
             found[-1].append(peak)
         else:
@@ -46,7 +50,7 @@ def loop_speeds(runs: Sequence[Run]) -> tuple[float, ...]:
 
 
 def _loop_at(run: Run, peak: float) -> Loop | None:
-    near = [loop for loop in run.fit.loops if abs(loop.peak_speed - peak) <= SAME_SPEED * peak]
+    near = [loop for loop in _loops(run) if abs(loop.peak_speed - peak) <= SAME_SPEED * peak]
     return min(near, key=lambda loop: abs(loop.peak_speed - peak), default=None)
 
 

@@ -6,7 +6,7 @@ Takes judged runs and their comparison; gives `FigureGroup`s.
 from __future__ import annotations
 
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Generic, NamedTuple
 
 from tuner.charts.bounces import MOST_STRIPS, bounce_figure
 from tuner.charts.drive import drive_figure
@@ -17,11 +17,12 @@ from tuner.charts.runs import Run
 from tuner.charts.same_ground import same_ground_figure
 from tuner.charts.speed_share import speed_share_figure
 from tuner.charts.theme import Look
+from tuner.fitting.results import DampingFit, DriveFit, JumpFit, OneFit, as_a
 from tuner.units import System
 
 if TYPE_CHECKING:
     from tuner.comparing import Comparison
-    from tuner.judging import Judgement
+    from tuner.machine import Corner
 
 MOST_DRIVES = 2  # drawn whole of each run; all of them are in the figures
 
@@ -40,17 +41,21 @@ def moving_groups(
     )
 
 
-def traces_of(judgement: Judgement) -> tuple[Any, ...]:
-    """Give the traces that a fit kept, none for bench tests."""
-    traces: Any = judgement.fit.measures.get("traces", ())
-    return tuple(traces)
+class _Shown(NamedTuple, Generic[OneFit]):
+    """A run that has something to draw: its place among the runs, its label, its fit and its corner."""
+
+    position: int
+    label: str
+    fit: OneFit
+    corner: Corner | None
 
 
-def _of_kind(judged: Judged, kind: str) -> list[tuple[int, str, Judgement]]:
+def _of_type(judged: Judged, wanted: type[OneFit]) -> list[_Shown[OneFit]]:
+    """Give the runs whose fit is of that type and kept traces."""
     return [
-        (position, label, judgement)
+        _Shown(position, label, judgement.fit, judgement.corner)
         for position, (label, judgement) in enumerate(judged)
-        if judgement.fit.kind == kind and traces_of(judgement)
+        if isinstance(judgement.fit, wanted) and judgement.fit.traces
     ]
 
 
@@ -72,7 +77,7 @@ def _ground(judged: Judged, comparison: Comparison, system: System, look: Look) 
     if ground is None or not ground.found:
         return None
     labels = (judged[0][0], judged[1][0])
-    traces = [traces_of(judgement) for judgement in (comparison.before, comparison.after)]
+    traces = [as_a(DriveFit, judged.fit).traces for judged in (comparison.before, comparison.after)]
     draw = partial(same_ground_figure, traces[0], traces[1], ground, system, look, labels=labels)
     return FigureGroup(
         "The same ground, before and after",
@@ -83,10 +88,10 @@ def _ground(judged: Judged, comparison: Comparison, system: System, look: Look) 
 
 
 def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
-    runs = _of_kind(judged, "bounce")
+    runs = _of_type(judged, DampingFit)
     if not runs:
         return None
-    more = max(len(traces_of(judgement)) for _, _, judgement in runs) > MOST_STRIPS
+    more = max(len(run.fit.traces) for run in runs) > MOST_STRIPS
     return FigureGroup(
         "The bounces, and the fit over them",
         "One strip for every bounce that was used, from the instant at which the corner swings freely. The "
@@ -94,24 +99,30 @@ def _bounces(judged: Judged, system: System, look: Look) -> FigureGroup | None:
         "they part: it should look like noise." + (f" Drawn are the first {MOST_STRIPS}." if more else ""),
         tuple(
             NamedFigure(
-                f"bounces-{position}",
-                label,
-                partial(bounce_figure, label, traces_of(j), system, look, position=position, of=len(judged))
+                f"bounces-{run.position}",
+                run.label,
+                partial(
+                    bounce_figure,
+                    run.label,
+                    run.fit.traces,
+                    system,
+                    look,
+                    position=run.position,
+                    of=len(judged),
+                )
                 if len(judged) > 1
-                else partial(bounce_figure, label, traces_of(j), system, look),
+                else partial(bounce_figure, run.label, run.fit.traces, system, look),
             )
-            for position, label, j in runs
+            for run in runs
         ),
     )
 
 
 def _shares(judged: Judged, system: System, look: Look) -> FigureGroup | None:
-    runs = _of_kind(judged, "travel")
+    runs = _of_type(judged, DriveFit)
     if not runs:
         return None
-    draw = partial(
-        speed_share_figure, [Run(label, judgement.fit) for _, label, judgement in runs], system, look
-    )
+    draw = partial(speed_share_figure, [Run(run.label, run.fit) for run in runs], system, look)
     return FigureGroup(
         "How long the shaft moves how fast",
         "Each strip is cut to the share of the whole time that the shaft spends at that speed; the bar across its end "
@@ -123,11 +134,10 @@ def _shares(judged: Judged, system: System, look: Look) -> FigureGroup | None:
 def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
     figures = []
     several = len(judged) > 1
-    for position, label, judgement in _of_kind(judged, "travel"):
-        corner = judgement.corner
+    for position, label, fit, corner in _of_type(judged, DriveFit):
         full = None if corner is None or corner.damper_travel is None else corner.damper_travel.value
         static = None if corner is None or corner.static_travel is None else corner.static_travel.value
-        traces = traces_of(judgement)[:MOST_DRIVES]
+        traces = fit.traces[:MOST_DRIVES]
         for number, trace in enumerate(traces, start=1):
             name = label if len(traces) == 1 else f"{label}, drive {number}"
             draw = partial(
@@ -154,10 +164,10 @@ def _drives(judged: Judged, system: System, look: Look) -> FigureGroup | None:
 
 
 def _jumps(judged: Judged, system: System, look: Look) -> FigureGroup | None:
-    runs = _of_kind(judged, "flight")
+    runs = _of_type(judged, JumpFit)
     if not runs:
         return None
-    draw = partial(jump_figure, [Run(label, judgement.fit) for _, label, judgement in runs], system, look)
+    draw = partial(jump_figure, [Run(run.label, run.fit) for run in runs], system, look)
     return FigureGroup(
         "The jumps, laid over each other",
         "Every line begins at take-off. In the air the frame feels next to nothing and turns at a steady rate; the "

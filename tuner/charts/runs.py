@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import Fit
 from tuner.records import SIDES, Side
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ class Run(NamedTuple):
     """One setting of one damper: what to call it, and its fit (repeats already combined)."""
 
     label: str
-    fit: DampingFit
+    fit: Fit
 
 
 def target_speed(judged: Sequence[tuple[str, Judgement]]) -> float | None:

@@ -25,6 +25,7 @@ from tuner.charts.theme import (
     scale,
     shown_label,
 )
+from tuner.fitting.results import DriveFit, SpeedShare, as_a
 from tuner.records import SIDES, Side
 from tuner.units import System
 
@@ -76,9 +77,8 @@ def speed_share_figure(runs: Sequence[Run], system: System = "metric", look: Loo
     return figure.finished()
 
 
-def _of(run: Run) -> tuple[Any, ...]:
-    shares: Any = run.fit.measures["time_share"]
-    return tuple(shares)
+def _of(run: Run) -> tuple[SpeedShare, ...]:
+    return as_a(DriveFit, run.fit).time_share
 
 
 def _classes(runs: Sequence[Run], side: Side) -> list[tuple[float, float]]:

@@ -19,11 +19,10 @@ from tuner.estimates import Estimate
 from tuner.fitting.repeats import RUN_TO_RUN
 from tuner.fitting.results import SideFit
 from tuner.fitting.speed_step import secant_on
-from tuner.judging import ON_A_BENCH, Judgement, nearest_speed, wanted_speed
+from tuner.judging import Judgement, nearest_speed, wanted_speed
+from tuner.kinds import SHOWING_DAMPING
 from tuner.machine import handbook_zeta
 from tuner.records import SIDES, Kind, Side
-
-SHOWING_DAMPING = ON_A_BENCH | {"bounce"}
 
 
 @dataclass(frozen=True, slots=True)

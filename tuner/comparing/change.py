@@ -12,9 +12,9 @@ import numpy as np
 
 from tuner.comparing.results import ChangeAt
 from tuner.estimates import NORMAL_95, Estimate
-from tuner.fitting import TOGETHER
 from tuner.fitting.repeats import run_sd
-from tuner.fitting.results import DampingFit, Secant, SideFit
+from tuner.fitting.results import Fit, Secant, SideFit
+from tuner.kinds import TOGETHER
 
 CLEARLY_APART = 2.0  # standard errors from which two offsets are not the same
 SAME_SPEED = 0.02  # share within which two tested speeds are the same
@@ -25,13 +25,13 @@ SEALS_APART = 2.0  # sd by which the friction of one damper, or of two alike, di
 GAS_APART = 0.02  # and what both runs had taken off, as a share: a gas force that is warmer; common practice, no source
 
 
-def refit_sds(before: DampingFit, after: DampingFit, allowance: float) -> tuple[float, float]:
+def refit_sds(before: Fit, after: Fit, allowance: float) -> tuple[float, float]:
     """Relative standard deviation to add to each run: nothing where repeats have measured it.
 
     Recordings that share one fit have not measured it: their mean carries the allowance of one over the root of n.
     """
 
-    def sd(fit: DampingFit) -> float:
+    def sd(fit: Fit) -> float:
         if fit.runs <= 1:
             return run_sd(allowance)
         return run_sd(allowance) / math.sqrt(fit.runs) if fit.kind in TOGETHER else 0.0

@@ -16,7 +16,7 @@ from typing import Any, NamedTuple
 import numpy as np
 
 from tuner.estimates import Estimate, Note
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DampingFit, Fit, measured_of_corner
 from tuner.judging import USUAL_SPEED
 from tuner.laws import LeakOrifice
 from tuner.records import SIDES, Conditions, Side
@@ -41,7 +41,7 @@ class Labels(NamedTuple):
     second: str = "after"
 
 
-def _given(fit: DampingFit, name: str) -> float | None:
+def _given(fit: Fit, name: str) -> float | None:
     """Mean of a condition over the runs that note it."""
     known = [v for c in fit.conditions if (v := getattr(c, name)) is not None]
     return float(np.mean(known)) if known else None
@@ -58,7 +58,7 @@ def thinning(first: float, second: float, viscosity: float | None = None) -> flo
     return walther(second) / walther(first)
 
 
-def _leak_share(fit: DampingFit, side: Side, speed: float) -> float:
+def _leak_share(fit: Fit, side: Side, speed: float) -> float:
     """Share of the force that follows viscosity: from the fitted leak and orifice, else all of it."""
     law = fit.side(side).law
     if not isinstance(law, LeakOrifice):
@@ -67,7 +67,7 @@ def _leak_share(fit: DampingFit, side: Side, speed: float) -> float:
     return leak / (leak + orifice * speed) if leak + orifice * speed > 0 else 1.0
 
 
-def _temperature(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _temperature(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     one, other = _given(before, "temperature"), _given(after, "temperature")
     if one is None and other is None:
         return
@@ -84,7 +84,7 @@ def _temperature(before: DampingFit, after: DampingFit, labels: Labels) -> Itera
     yield Note("oil-temperature", **_pair(one, other, "K", labels), **by_side)
 
 
-def _numbers(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _numbers(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     for name, unit in (("stroke", "m"), ("gas_pressure", "Pa")):
         one, other = _given(before, name), _given(after, name)
         if (
@@ -113,7 +113,9 @@ def _apart(one: Estimate | None, other: Estimate | None, share: float) -> bool:
     return abs(one.value - other.value) > share * max(abs(one.value), abs(other.value))
 
 
-def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _forces(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
+    if not (isinstance(before, DampingFit) and isinstance(after, DampingFit)):
+        return
     names: dict[str, Any] = labels._asdict()
     if _apart(before.gas_force, after.gas_force, GAS_UNLIKE):
         yield Note("gas-force", one=before.gas_force, other=after.gas_force, **names)
@@ -121,7 +123,7 @@ def _forces(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[N
         yield Note("friction", one=before.friction, other=after.friction, **names)
 
 
-def _speeds(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _speeds(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if "bounce" in (before.kind, after.kind):  # compared by its ratio, not at speeds
         return
     for side in SIDES:
@@ -152,7 +154,7 @@ def cured(before: Estimate | None, after: Estimate | None) -> bool:
     return has_dead_stroke(before) and after is not None and after.high < DEAD_STROKE
 
 
-def _dead_stroke(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _dead_stroke(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     for side in SIDES:
         pair = before.side(side).dead_stroke, after.side(side).dead_stroke
         here = [has_dead_stroke(d) for d in pair]
@@ -162,7 +164,7 @@ def _dead_stroke(before: DampingFit, after: DampingFit, labels: Labels) -> Itera
             yield Note("dead-stroke", side=side, one=pair[0], other=pair[1], **names)
 
 
-def _recording(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
+def _recording(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
     if before.kind != after.kind:
         names: dict[str, Any] = labels._asdict()
         yield Note("different-kinds", one=before.kind, other=after.kind, **names)
@@ -177,18 +179,18 @@ def _recording(before: DampingFit, after: DampingFit, labels: Labels) -> Iterato
         if alone:
             yield Note("quality", when=when, doubts=alone)
     for when, fit in ((labels.first, before), (labels.second, after)):
-        fade = fit.fade
+        fade = fit.fade if isinstance(fit, DampingFit) else None
         if fade is not None and abs(fade.value) > FADED and not fade.contains(0.0):
             yield Note("fade", when=when, drift=fade)
 
 
-def _settings(before: DampingFit, after: DampingFit) -> list[str]:
+def _settings(before: Fit, after: Fit) -> list[str]:
     """Name what was set differently, as far as both sides say it; oil and its viscosity count as one.
 
     Gas pressure is named by itself: it follows from the oil quantity.
     """
 
-    def said(fit: DampingFit, name: str) -> set[object]:
+    def said(fit: Fit, name: str) -> set[object]:
         blank = getattr(Conditions(), name)
         return {v for c in fit.conditions if (v := getattr(c, name)) != blank}
 
@@ -206,13 +208,13 @@ def _settings(before: DampingFit, after: DampingFit) -> list[str]:
     return [words for words, names in groups.items() if any(differs(name) for name in names)]
 
 
-def _corner(before: DampingFit, after: DampingFit, labels: Labels) -> Iterator[Note]:
-    one, other = before.corner_measured.get("frequency"), after.corner_measured.get("frequency")
+def _corner(before: Fit, after: Fit, labels: Labels) -> Iterator[Note]:
+    one, other = (measured_of_corner(fit).get("frequency") for fit in (before, after))
     if one is not None and other is not None and _apart(one, other, UNLIKE):
         yield Note("frequency-shift", one=one, other=other, first=labels.first, second=labels.second)
 
 
-def confounders(before: DampingFit, after: DampingFit, *, labels: Labels | None = None) -> tuple[Note, ...]:
+def confounders(before: Fit, after: Fit, *, labels: Labels | None = None) -> tuple[Note, ...]:
     """Name everything but the change itself that could make the two differ; empty when nothing is known of.
 
     Two runs of one damper are called before and after; with `labels` they are two dampers, which are expected
@@ -232,7 +234,7 @@ def confounders(before: DampingFit, after: DampingFit, *, labels: Labels | None 
     return tuple(found)
 
 
-def goes_with(before: DampingFit, after: DampingFit) -> frozenset[str]:
+def goes_with(before: Fit, after: Fit) -> frozenset[str]:
     """Give the codes of what follows from letting oil out, or filling some in, and so is no other cause of the change.
 
     Less oil is known by its noted quantity, or by a new dead stroke together with less gas pressure or gas force (more
@@ -240,7 +242,7 @@ def goes_with(before: DampingFit, after: DampingFit) -> frozenset[str]:
     """
     volume = _order(_given(before, "oil_volume"), _given(after, "oil_volume"), UNLIKE)
     pressure = _order(_given(before, "gas_pressure"), _given(after, "gas_pressure"), UNLIKE)
-    one, other = before.gas_force, after.gas_force
+    one, other = (fit.gas_force if isinstance(fit, DampingFit) else None for fit in (before, after))
     force = 0
     if one is not None and other is not None and _apart(one, other, GAS_UNLIKE):
         force = 1 if other.value > one.value else -1
@@ -262,7 +264,7 @@ def _order(one: float | None, other: float | None, share: float) -> int:
     return 1 if other > one else -1
 
 
-def unknown_conditions(before: DampingFit, after: DampingFit) -> tuple[Note, ...]:
+def unknown_conditions(before: Fit, after: Fit) -> tuple[Note, ...]:
     """Say which important condition nobody noted on either side."""
     if all(_given(fit, "temperature") is None for fit in (before, after)):
         return (Note("oil-temperature-not-noted"),)

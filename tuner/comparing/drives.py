@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from tuner.comparing.scatter import apart, clear, difference_of, mean_difference
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.counts import rate_difference, rate_per_minute
 from tuner.fitting.measures import Bounded, mean_over
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DriveFit
 from tuner.fitting.traces import DriveTrace
 from tuner.records import SIDES, Side
 
@@ -31,43 +31,30 @@ Figure = Callable[[Array, Array], float]  # travel and velocity of a stretch -> 
 class _Pair(NamedTuple):
     """Both settings: their fits, and the drives with the pieces that are compared (empty: other ground)."""
 
-    before: DampingFit
-    after: DampingFit
+    before: DriveFit
+    after: DriveFit
     drives: tuple[
         tuple[tuple[DriveTrace, tuple[Piece, ...]], ...], tuple[tuple[DriveTrace, tuple[Piece, ...]], ...]
     ]
     found: bool
 
 
-def drive_changes(before: DampingFit, after: DampingFit, ground: SharedGround) -> tuple[MeasureChange, ...]:
+def drive_changes(before: DriveFit, after: DriveFit, ground: SharedGround) -> tuple[MeasureChange, ...]:
     """Compare position, peak speeds, stops, packing and the share of time at every speed."""
     pair = _Pair(before, after, (_drives(before, ground.before), _drives(after, ground.after)), ground.found)
-    changes = [_by_stretch("mean_position", "m", pair, _mean_position, _kept("mean_position"))]
+    changes = [_by_stretch("mean_position", "m", pair, _mean_position, lambda fit: fit.mean_position)]
     for side in SIDES:
-        kept = _kept("peak_speed", side)
-        changes.append(_by_stretch("peak_speed", "m/s", pair, _peaks(side), kept, side=side))
+        changes.append(_by_stretch("peak_speed", "m/s", pair, _peaks(side), _peak_speed(side), side=side))
     changes += [_hits(name, pair) for name in ("bottomed", "topped_out")]
     changes.append(_packing(pair))
     return (*changes, *_shares(pair))
 
 
 def _drives(
-    fit: DampingFit, pieces: Sequence[tuple[Piece, ...]]
+    fit: DriveFit, pieces: Sequence[tuple[Piece, ...]]
 ) -> tuple[tuple[DriveTrace, tuple[Piece, ...]], ...]:
-    traces: Any = fit.measures["traces"]
-    rows = pieces if pieces else [()] * len(traces)
-    return tuple((trace, row) for trace, row in zip(traces, rows, strict=True) if row or not pieces)
-
-
-def _kept(name: str, side: Side | None = None) -> Callable[[DampingFit], Estimate | None]:
-    """Give what the fit itself says of that figure."""
-
-    def of(fit: DampingFit) -> Estimate | None:
-        measure: Any = fit.measures[name]
-        found: Estimate | None = measure if side is None else measure[side]
-        return found
-
-    return of
+    rows = pieces if pieces else [()] * len(fit.traces)
+    return tuple((trace, row) for trace, row in zip(fit.traces, rows, strict=True) if row or not pieces)
 
 
 def _mean_position(travel: Array, _: Array) -> float:
@@ -81,12 +68,16 @@ def _peaks(side: Side) -> Figure:
     )
 
 
+def _peak_speed(side: Side) -> Callable[[DriveFit], Estimate | None]:
+    return lambda fit: fit.peak_speed[side]
+
+
 def _by_stretch(
     name: str,
     unit: str,
     pair: _Pair,
     figure: Figure,
-    kept: Callable[[DampingFit], Estimate | None],
+    kept: Callable[[DriveFit], Estimate | None],
     *,
     side: Side | None = None,
     speeds: tuple[float, float] | None = None,
@@ -171,9 +162,8 @@ def _rate(name: str, drives: Sequence[tuple[DriveTrace, tuple[Piece, ...]]], fou
 
 def _packing(pair: _Pair) -> MeasureChange:
     """Compare how far the mean position sinks over the rows of bumps."""
-    rows: list[Any] = [fit.measures["bump_rows"] for fit in (pair.before, pair.after)]
-    sinks = [[Estimate.exact(row.sink, "m") for row in each] for each in rows]
-    one, other = (_kept("packing")(fit) for fit in (pair.before, pair.after))
+    sinks = [[Estimate.exact(row.sink, "m") for row in fit.bump_rows] for fit in (pair.before, pair.after)]
+    one, other = pair.before.packing, pair.after.packing
     if one is None or other is None:
         few = Note("bump-rows", case="few", before=len(sinks[0]), after=len(sinks[1]))
         return MeasureChange("packing", one, other, None, None, (few,))
@@ -188,7 +178,6 @@ def _packing(pair: _Pair) -> MeasureChange:
 
 def _shares(pair: _Pair) -> list[MeasureChange]:
     """Compare the share of time that each side spends between two speeds."""
-    classes: Any = pair.before.measures["time_share"]
     return [
         _by_stretch(
             "time_share",
@@ -199,17 +188,12 @@ def _shares(pair: _Pair) -> list[MeasureChange]:
             side=one.side,
             speeds=(one.low, one.high),
         )
-        for i, one in enumerate(classes)
+        for i, one in enumerate(pair.before.time_share)
     ]
 
 
-def _share_of(place: int) -> Callable[[DampingFit], Estimate | None]:
-    def of(fit: DampingFit) -> Estimate | None:
-        classes: Any = fit.measures["time_share"]
-        share: Estimate = classes[place].share
-        return share
-
-    return of
+def _share_of(place: int) -> Callable[[DriveFit], Estimate | None]:
+    return lambda fit: fit.time_share[place].share
 
 
 def _share(side: Side, low: float, high: float) -> Figure:

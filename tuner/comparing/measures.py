@@ -18,7 +18,7 @@ from tuner.comparing.results import MeasureChange
 from tuner.comparing.scatter import apart, clear, difference_of, unseen
 from tuner.estimates import Estimate, Note
 from tuner.fitting.measures import directed, mean_of_known, mean_over, unlike
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DriveFit, Fit, Jump, JumpFit
 
 JUMP_MEASURES = (("airtime", "s"), ("pitch_rate", "rad/s"), ("rotation", "rad"), ("landing_peak", "m/s**2"))
 
@@ -32,25 +32,17 @@ class Measured(NamedTuple):
     ground: SharedGround | None = None
 
 
-def measure_changes(before: DampingFit, after: DampingFit) -> Measured:
+def measure_changes(before: Fit, after: Fit) -> Measured:
     """Compare measures of one kind of record; nothing for damping fits and for different kinds."""
-    if before.kind != after.kind or not all("traces" in fit.measures for fit in (before, after)):
-        return Measured()
-    if before.kind == "flight":
-        jumps = _jumps(before), _jumps(after)
-        return Measured(_jump_changes(*jumps), _other_jump(*jumps))
-    if before.kind == "travel":
-        ground = shared_ground(before.measures["traces"], after.measures["traces"])  # type: ignore[arg-type]
+    if isinstance(before, JumpFit) and isinstance(after, JumpFit):
+        return Measured(_jump_changes(before.jumps, after.jumps), _other_jump(before.jumps, after.jumps))
+    if isinstance(before, DriveFit) and isinstance(after, DriveFit):
+        ground = shared_ground(before.traces, after.traces)
         return Measured(drive_changes(before, after, ground), pace_notes(ground), ground.notes, ground)
     return Measured()
 
 
-def _jumps(fit: DampingFit) -> tuple[Any, ...]:
-    jumps = fit.measures["jumps"]
-    return jumps if isinstance(jumps, tuple) else ()
-
-
-def _other_jump(before: Sequence[Any], after: Sequence[Any]) -> tuple[Note, ...]:
+def _other_jump(before: Sequence[Jump], after: Sequence[Jump]) -> tuple[Note, ...]:
     """Say when the jumps of each setting are of one kind, but not of the same one."""
     if not (before and after) or unlike(before) is not None or unlike(after) is not None:
         return ()
@@ -60,7 +52,7 @@ def _other_jump(before: Sequence[Any], after: Sequence[Any]) -> tuple[Note, ...]
     return (Note("other-jump", why=apart),)
 
 
-def _jump_changes(before: Sequence[Any], after: Sequence[Any]) -> tuple[MeasureChange, ...]:
+def _jump_changes(before: Sequence[Jump], after: Sequence[Jump]) -> tuple[MeasureChange, ...]:
     reasons = [
         Note("unlike-jumps", case="setting", when=when, why=why)
         for when, jumps in (("before", before), ("after", after))
@@ -91,7 +83,7 @@ def _mean(name: str, values: Sequence[Estimate]) -> Estimate | None:
     return mean_of_known(values, "plain" if name in ("pitch_rate", "rotation") else "above zero")
 
 
-def _listed(name: str, before: Sequence[Any], after: Sequence[Any], why: tuple[Note, ...]) -> MeasureChange:
+def _listed(name: str, before: Sequence[Jump], after: Sequence[Jump], why: tuple[Note, ...]) -> MeasureChange:
     """Give a measure of jumps of which one setting's are unlike each other: each by itself, nothing to compare."""
     each = [
         tuple(value for jump in jumps if (value := getattr(jump, name)) is not None)

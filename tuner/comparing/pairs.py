@@ -20,7 +20,7 @@ from tuner.comparing.verdict import within
 from tuner.errors import FitError, require
 from tuner.estimates import NORMAL_95, Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine, interval_factor
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import Fit
 from tuner.judging import Judgement, judge, normal_below
 from tuner.machine import Corner
 from tuner.records import SIDES, Side
@@ -63,7 +63,7 @@ def _runs_needed(at: ChangeAt, tolerance: float, runs: int) -> int | None:
     return None
 
 
-def _side(side: Side, one: DampingFit, other: DampingFit, tolerance: float, allowance: float) -> SideMatch:
+def _side(side: Side, one: Fit, other: Fit, tolerance: float, allowance: float) -> SideMatch:
     extra = math.hypot(*refit_sds(one, other, allowance))
     ratio = changes(one.side(side), other.side(side), extra)
     if not ratio:
@@ -90,8 +90,8 @@ def _side(side: Side, one: DampingFit, other: DampingFit, tolerance: float, allo
 
 
 def match(
-    one: Sequence[DampingFit],
-    other: Sequence[DampingFit],
+    one: Sequence[Fit],
+    other: Sequence[Fit],
     corner: Corner | None = None,
     *,
     tolerance: float = TOLERANCE,

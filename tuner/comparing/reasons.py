@@ -12,10 +12,10 @@ from typing import Any
 from tuner.comparing.results import ChangeAt, Remedy
 from tuner.comparing.verdict import SEEN_CHANGE, Chances, Damping, excludes_one
 from tuner.estimates import Estimate, Note
-from tuner.fitting import TOGETHER
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import Fit, SideFit
 from tuner.fitting.speed_step import SpeedStep
 from tuner.judging import JudgedSide, ZetaAt
+from tuner.kinds import TOGETHER
 from tuner.machine import Corner, Target
 from tuner.records import Side
 
@@ -60,10 +60,10 @@ def elsewhere(side: Side, change: Sequence[ChangeAt], at: ChangeAt) -> Note | No
     return Note("elsewhere", side=side, changes=tuple(odd)) if odd else None
 
 
-def run_reason(before: DampingFit, after: DampingFit, allowance: float) -> Note:
+def run_reason(before: Fit, after: Fit, allowance: float) -> Note:
     """Say what stands for the scatter from run to run."""
     runs: dict[str, Any] = {"before": before.runs, "after": after.runs}
-    if max(runs.values()) > 1 and {before.kind, after.kind} <= set(TOGETHER):
+    if max(runs.values()) > 1 and {before.kind, after.kind} <= TOGETHER:
         return Note("fitted-together", allowance=allowance, **runs)
     if min(runs.values()) > 1:
         return Note("scatter-measured", **runs)
@@ -84,7 +84,7 @@ def _finds_nothing(fit: SideFit) -> bool:
     return bool(found) and all(e.value <= 0.0 for e in found)
 
 
-def unseen_reasons(before: DampingFit, after: DampingFit, side: Side) -> list[Note]:
+def unseen_reasons(before: Fit, after: Fit, side: Side) -> list[Note]:
     """Say why there is no ratio at all, and which test would give one."""
     pair = {"before": before, "after": after}
     missing = {when: fit for when, fit in pair.items() if not fit.side(side).seen}

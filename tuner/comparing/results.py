@@ -12,7 +12,7 @@ from typing import Literal
 from tuner.comparing.ground import SharedGround
 from tuner.estimates import Estimate, Note
 from tuner.judging import LEANING, JudgedSide, Judgement
-from tuner.records import Side
+from tuner.records import SIDES, Side
 
 Way = Literal["toward", "away", "inside"]
 Verdict = Literal["toward", "away", "no clear change", "cannot tell"]
@@ -63,6 +63,15 @@ class SideComparison:
     changed: bool | None
     likeliest: Way | None = None  # of an open verdict: which outcome `probability` is about
     remedies: tuple[Remedy, ...] = ()  # of an open verdict: what can be done, the most useful first
+
+    @property
+    def in_words(self) -> str:
+        """The side in a few words, for `repr`."""
+        ratio = "" if self.at_target is None else f"{self.at_target.ratio} "
+        return f"{self.side} {ratio}{self.verdict}"
+
+    def __repr__(self) -> str:
+        return f"<SideComparison: {self.in_words}>"
 
     @property
     def leaning(self) -> tuple[Way, float] | None:
@@ -121,6 +130,14 @@ class Comparison:
         """Give that side."""
         return self.compression if name == "compression" else self.rebound
 
+    def __repr__(self) -> str:
+        if self.measures:
+            changed = [change.name for change in self.measures if change.changed]
+            return (
+                f"<Comparison: {len(self.measures)} measures, clearly changed {', '.join(changed) or 'none'}>"
+            )
+        return f"<Comparison: {', '.join(self.side(name).in_words for name in SIDES)}>"
+
 
 @dataclass(frozen=True, slots=True)
 class SideMatch:
@@ -137,6 +154,14 @@ class SideMatch:
     reasons: tuple[Note, ...]
     at: ChangeAt | None = None
 
+    @property
+    def in_words(self) -> str:
+        """The side in a few words, for `repr`."""
+        return f"{self.side} {'unknown' if self.at is None else self.at.ratio} matched {self.matched}"
+
+    def __repr__(self) -> str:
+        return f"<SideMatch: {self.in_words}>"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PairMatch:
@@ -150,6 +175,9 @@ class PairMatch:
     notes: tuple[Note, ...] = ()
     confounders: tuple[Note, ...] = ()
     allowance: float = 0.0
+
+    def __repr__(self) -> str:
+        return f"<PairMatch: matched {self.matched}; {', '.join(side.in_words for side in self.sides)}>"
 
     @property
     def compression(self) -> SideMatch:

@@ -28,7 +28,7 @@ from tuner.comparing.verdict import Chances, Damping, chances, decide, excludes_
 from tuner.errors import UsageError
 from tuner.estimates import Note
 from tuner.fitting.repeats import RUN_TO_RUN, combine
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import Fit
 from tuner.fitting.speed_step import SpeedStep
 from tuner.judging import (
     USUAL_SPEED,
@@ -131,7 +131,7 @@ def _side(side: Side, before: Judgement, after: Judgement, allowance: float) -> 
     )
 
 
-def refuse_two_corners(before: DampingFit, after: DampingFit) -> None:
+def refuse_two_corners(before: Fit, after: Fit) -> None:
     """Refuse two fits of one kind with different corners in them: their difference would be that of the corners too."""
     if before.kind == after.kind and before.corner != after.corner:
         raise UsageError(
@@ -143,8 +143,8 @@ def refuse_two_corners(before: DampingFit, after: DampingFit) -> None:
 
 
 def compare(
-    before: Sequence[DampingFit],
-    after: Sequence[DampingFit],
+    before: Sequence[Fit],
+    after: Sequence[Fit],
     corner: Corner | None = None,
     target: Target | None = None,
     *,

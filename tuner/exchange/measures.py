@@ -1,6 +1,6 @@
 """The measures of drives and jumps as JSON, and their changes.
 
-Takes a fit's ``measures`` and `MeasureChange`s; gives plain values.
+Takes fits and `MeasureChange`s; gives plain values.
 """
 
 from __future__ import annotations
@@ -16,22 +16,46 @@ from tuner.comparing import MeasureChange
 from tuner.estimates import Estimate
 from tuner.exchange.values import Value, estimate_value
 from tuner.fitting.counts import rate_per_minute
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DampingFit, DriveFit, Fit, JumpFit, SpeedShare, StopContact
 from tuner.records import SIDES
 from tuner.wording.doubts import note_text
 
-NOT_SHOWN = ("traces",)  # kept for pictures and for lining up
 STOPS = ("bottomed", "topped_out")
 
+# what each type gives instead of damping, or beside it, in the order in which it is written
+MEASURES: Mapping[type[Fit], tuple[str, ...]] = {
+    DampingFit: ("bounces", "decrement_zeta"),
+    DriveFit: (
+        "time_share",
+        "peak_speed",
+        "highest_speed",
+        "mean_position",
+        "mean_below_static",
+        *STOPS,
+        "packing",
+        "bump_rows",
+        "main_frequencies",
+        "duration",
+    ),
+    JumpFit: ("airtime", "pitch_rate", "rotation", "landing_peak", "jumps"),
+}
 
-def measure_values(fit: DampingFit) -> Value:
+
+def measures_of(fit: Fit) -> dict[str, object]:
+    """Give the measures of a fit by name; of a bounce only those that it has, of a bench test none."""
+    found = {name: getattr(fit, name) for name in MEASURES[type(fit)]}
+    if isinstance(fit, DampingFit):
+        return {name: item for name, item in found.items() if item is not None}
+    return found
+
+
+def measure_values(fit: Fit) -> Value:
     """Give every measure of a fit; nested per side, and per speed, where it has several parts."""
-    shown = {name: item for name, item in fit.measures.items() if name not in NOT_SHOWN}
-    value = {name: plain_value(item) for name, item in shown.items()}
-    if fit.kind == "travel" and "traces" in fit.measures:
-        value["time_share"] = _time_share(fit.measures["time_share"])  # type: ignore[arg-type]
-        for name in STOPS:
-            value |= _stop_values(name, fit.measures[name], float(fit.measures["duration"]))  # type: ignore[arg-type]
+    value: Value = {name: plain_value(item) for name, item in measures_of(fit).items()}
+    if isinstance(fit, DriveFit):
+        value["time_share"] = _time_share(fit.time_share)
+        value |= _stop_values("bottomed", fit.bottomed, fit.duration)
+        value |= _stop_values("topped_out", fit.topped_out, fit.duration)
     return value
 
 
@@ -54,7 +78,7 @@ def plain_value(item: object) -> Any:
     return item
 
 
-def _time_share(shares: Sequence[Any]) -> Value:
+def _time_share(shares: Sequence[SpeedShare]) -> Value:
     """Share of time per side, rising speed; the fastest class has no upper end (null)."""
     return {
         side: [
@@ -66,9 +90,9 @@ def _time_share(shares: Sequence[Any]) -> Value:
     }
 
 
-def _stop_values(name: str, contacts: object, duration: float) -> Value:
+def _stop_values(name: str, contacts: tuple[StopContact, ...] | None, duration: float) -> Value:
     """Count, rate per minute and the single contacts; null where stops could not be counted."""
-    if not isinstance(contacts, tuple):
+    if contacts is None:
         return {name: None, f"{name}_per_minute": None, f"{name}_contacts": None}
     return {
         name: len(contacts),

@@ -23,6 +23,7 @@ from tuner.exchange.values import (
     with_notes,
     zeta_values,
 )
+from tuner.fitting.results import DampingFit, measured_of_corner
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 from tuner.wording.doubts import note_text
@@ -42,7 +43,7 @@ def fit_side_value(judgement: Judgement, side: Side) -> Value:
 
 
 def _corner_value(judgement: Judgement) -> Value | None:
-    measured = judgement.fit.corner_measured
+    measured = measured_of_corner(judgement.fit)
     if judgement.corner is None and not measured:
         return None
     return {
@@ -57,19 +58,21 @@ def _corner_value(judgement: Judgement) -> Value | None:
 def fit_value(judgement: Judgement, notes: Sequence[Note]) -> Value:
     """Give the JSON of ``tuner fit``; `notes` are all notes of the job."""
     fit = judgement.fit
+    damping = fit if isinstance(fit, DampingFit) else None
     value: Value = {
         "schema": SCHEMA,
         "kind": fit.kind,
         "inputs": [input_value(provenance) for provenance in fit.inputs],
         "sides": {side: fit_side_value(judgement, side) for side in SIDES},
-        "gas_force": estimate_value(fit.gas_force),
-        "friction": estimate_value(fit.friction),
-        "lag": estimate_value(fit.lag),
-        "energy_per_cycle": estimate_value(fit.energy_per_cycle),
+        "gas_force": estimate_value(None if damping is None else damping.gas_force),
+        "friction": estimate_value(None if damping is None else damping.friction),
+        "lag": estimate_value(None if damping is None else damping.lag),
+        "energy_per_cycle": estimate_value(None if damping is None else damping.energy_per_cycle),
         "corner": _corner_value(judgement),
     }
-    if "tyre_rate" in fit.corner_measured:
-        value["tyre_rate"] = estimate_value(fit.corner_measured["tyre_rate"])
+    measured = measured_of_corner(fit)
+    if "tyre_rate" in measured:
+        value["tyre_rate"] = estimate_value(measured["tyre_rate"])
     measures = measure_values(fit)
     if measures:
         value["measures"] = measures

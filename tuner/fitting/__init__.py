@@ -10,13 +10,14 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from tuner.errors import FitError, require
-from tuner.records import Kind, Record, kind_of
+from tuner.kinds import TOGETHER, WITH_CORNER, kind_of
+from tuner.records import Kind, Record
 
 if TYPE_CHECKING:
-    from tuner.fitting.results import DampingFit
+    from tuner.fitting.results import Fit
     from tuner.machine import Corner
 
-__all__ = ["FITTERS", "TOGETHER", "WITH_CORNER", "combine", "fit", "fit_setting", "fitted_together"]
+__all__ = ["FITTERS", "combine", "fit", "fit_setting", "fitted_together"]
 
 # record kind -> (module, function); loaded when first needed
 FITTERS: dict[Kind, tuple[str, str]] = {
@@ -27,8 +28,6 @@ FITTERS: dict[Kind, tuple[str, str]] = {
     "travel": ("tuner.fitting.travel", "fit_travel"),
     "flight": ("tuner.fitting.flight", "fit_flight"),
 }
-WITH_CORNER: tuple[Kind, ...] = ("bounce", "travel")  # what is known of the corner goes into the fit itself
-TOGETHER: tuple[Kind, ...] = ("bounce",)  # all recordings of a setting share one fit
 
 
 def _fitter(kind: Kind) -> Any:
@@ -36,7 +35,7 @@ def _fitter(kind: Kind) -> Any:
     return getattr(importlib.import_module(module), function)
 
 
-def fit(record: Record, corner: Corner | None = None) -> DampingFit:
+def fit(record: Record, corner: Corner | None = None) -> Fit:
     """Fit a record of any kind.
 
     `corner` is used by the kinds that need it for the fit itself: a bounce (masses, tyre) and a drive (full travel).
@@ -50,19 +49,17 @@ def fit(record: Record, corner: Corner | None = None) -> DampingFit:
         When the record allows no sensible fit.
     """
     kind = kind_of(record)
-    result: DampingFit = (
-        _fitter(kind)(record, corner=corner) if kind in WITH_CORNER else _fitter(kind)(record)
-    )
+    result: Fit = _fitter(kind)(record, corner=corner) if kind in WITH_CORNER else _fitter(kind)(record)
     return result
 
 
 def fitted_together(records: Sequence[Record]) -> bool:
     """Say whether these recordings of one setting share one fit."""
     kinds = {kind_of(record) for record in records}
-    return len(kinds) == 1 and kinds <= set(TOGETHER)
+    return len(kinds) == 1 and kinds <= TOGETHER
 
 
-def fit_setting(records: Sequence[Record], corner: Corner | None = None) -> tuple[DampingFit, ...]:
+def fit_setting(records: Sequence[Record], corner: Corner | None = None) -> tuple[Fit, ...]:
     """Fit every recording of one setting: bounces into one fit of all, other kinds one fit each.
 
     `combine` makes one fit of what comes out. Raises FitError for no record at all, or as `fit` does.
@@ -70,11 +67,11 @@ def fit_setting(records: Sequence[Record], corner: Corner | None = None) -> tupl
     require(len(records) > 0, "the recordings of one setting", "at least one", "none", error=FitError)
     if not fitted_together(records):
         return tuple(fit(record, corner) for record in records)
-    result: DampingFit = _fitter(kind_of(records[0]))(tuple(records), corner=corner)
+    result: Fit = _fitter(kind_of(records[0]))(tuple(records), corner=corner)
     return (result,)
 
 
-def combine(fits: Sequence[DampingFit]) -> DampingFit:
+def combine(fits: Sequence[Fit]) -> Fit:
     """Put repeats of one setting together; see `tuner.fitting.repeats`."""
     from tuner.fitting import repeats
 

@@ -1,6 +1,6 @@
 """What a jump did, from a phone strapped to the frame: airtime, pitch rate, rotation, landing peak.
 
-Takes FlightRecord; gives a DampingFit whose `measures` hold the figures and whose sides are not seen.
+Takes FlightRecord; gives a `JumpFit`.
 
 In flight no moment acts (air apart), so the rotation rate is constant and its mean over the airtime is precise
 (angular momentum is conserved; any mechanics book). The vertical comes from gravity at rest. Which rotation is
@@ -19,7 +19,7 @@ import numpy as np
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.measures import flight_means, jump_notes
-from tuner.fitting.results import DampingFit, SideFit
+from tuner.fitting.results import Jump, JumpFit, SideFit
 from tuner.fitting.traces import FlightTrace, flight_trace
 from tuner.records import FlightRecord
 from tuner.signals.airtimes import Airtime, find_airtimes
@@ -27,22 +27,6 @@ from tuner.units import GRAVITY
 
 LANDING_WINDOW = 0.4  # the landing peak is looked for this long after touching down [s]
 GESTURE_ANGLE = math.radians(4.0)  # smallest tilt that counts as lifting the nose
-
-
-@dataclass(frozen=True, slots=True)
-class Jump:
-    """One flight: when it began [s], and its figures.
-
-    airtime [s]; pitch_rate [rad/s] and rotation [rad], + nose up when `sign_known`, sizes otherwise; None without a
-    gyroscope; landing_peak: largest specific force after touching down [m/s**2].
-    """
-
-    start: float
-    airtime: Estimate
-    pitch_rate: Estimate | None
-    rotation: Estimate | None
-    landing_peak: Estimate
-    sign_known: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,12 +175,9 @@ def _notes(jumps: Sequence[Jump], attitude: Sequence[_Attitude], rotation: bool)
     return (*notes, *jump_notes(jumps))
 
 
-def fit_flight(record: FlightRecord) -> DampingFit:
+def fit_flight(record: FlightRecord) -> JumpFit:
     """Measure every jump of one recording.
 
-    Returns a DampingFit whose `measures` hold ``airtime`` [s], ``pitch_rate`` [rad/s], ``rotation`` [rad],
-    ``landing_peak`` [m/s**2] as estimates (mean over the jumps; None when unknown, and for jumps that are unlike each
-    other), ``jumps``, a tuple of `Jump`, and ``traces``, a `FlightTrace` of each.
     Raises FitError when the recording holds no flight.
     """
     airs = find_airtimes(record.time, record.acceleration, record.rotation)
@@ -214,11 +195,11 @@ def fit_flight(record: FlightRecord) -> DampingFit:
         flight_trace(record.time, size, along, air.start, air.end) for air in airs
     )
     unseen = Note("not-seen", case="jump")
-    return DampingFit(
-        kind="flight",
+    return JumpFit(
         compression=SideFit("compression", seen=False, notes=(unseen,)),
         rebound=SideFit("rebound", seen=False, notes=(unseen,)),
-        measures={**flight_means(jumps), "traces": traces},
+        **flight_means(jumps),
+        traces=traces,
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),

@@ -1,6 +1,6 @@
 """Measures of several drives or flights of one setting put together: means over runs, their scatter as interval.
 
-Takes fits of one kind; gives the ``measures`` of the whole.
+Takes fits of one kind; gives one fit of them all.
 
 A drive or a jump differs from the next by more than its own recording shows (line, pace, throttle), so the interval of
 a mean is the scatter between the runs by Student's t, and never less than what the runs say of themselves. Jumps that
@@ -10,15 +10,18 @@ are unlike each other, a throw and its rebound, have no mean: it would be no jum
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import replace
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Literal, TypedDict
 
 import numpy as np
 
 from tuner.estimates import NORMAL_95, Estimate, Note, student_95
-from tuner.fitting.results import DampingFit
-from tuner.records import SIDES
+from tuner.fitting.results import DriveFit, Fit, Jump, JumpFit, SideFit, SpeedShare, StopContact
+from tuner.records import SIDES, Conditions, Provenance, Quality, Side
+
+if TYPE_CHECKING:
+    from tuner.machine import Corner
 
 PACKING_ROWS = 3  # rows of bumps from which packing down can be told
 
@@ -66,26 +69,53 @@ def mean_position(values: Sequence[Estimate | None]) -> Estimate | None:
     return mean_of_known(values, "above zero" if true_zero else "plain")
 
 
-def combined_drive(fits: Sequence[DampingFit]) -> dict[str, object]:
-    """Put the measures of several drives together."""
-    each: list[Mapping[str, Any]] = [fit.measures for fit in fits]
-    rows = tuple(row for m in each for row in m["bump_rows"])
-    longest = max(each, key=lambda m: float(m["duration"]))
-    return {
-        "time_share": _shares([m["time_share"] for m in each]),
-        "peak_speed": {
-            side: mean_of_known([m["peak_speed"][side] for m in each], "above zero") for side in SIDES
+def combined_drive(fits: Sequence[DriveFit], sides: Mapping[Side, SideFit]) -> DriveFit:
+    """Put several drives of one setting together."""
+    rows = tuple(row for fit in fits for row in fit.bump_rows)
+    longest = max(fits, key=lambda fit: fit.duration)
+    packing = packing_of([row.sink for row in rows])
+    return DriveFit(
+        compression=sides["compression"],
+        rebound=sides["rebound"],
+        time_share=_shares([fit.time_share for fit in fits]),
+        peak_speed={
+            side: mean_of_known([fit.peak_speed[side] for fit in fits], "above zero") for side in SIDES
         },
-        "highest_speed": {side: max(float(m["highest_speed"][side]) for m in each) for side in SIDES},
-        "mean_position": mean_position([m["mean_position"] for m in each]),
-        "mean_below_static": mean_of_known([m["mean_below_static"] for m in each]),
-        "bottomed": _joined([m["bottomed"] for m in each]),
-        "topped_out": _joined([m["topped_out"] for m in each]),
-        "packing": packing_of([row.sink for row in rows]),
-        "bump_rows": rows,
-        "main_frequencies": longest["main_frequencies"],
-        "duration": float(sum(m["duration"] for m in each)),
-        "traces": tuple(trace for m in each for trace in m["traces"]),
+        highest_speed={side: max(fit.highest_speed[side] for fit in fits) for side in SIDES},
+        mean_position=mean_position([fit.mean_position for fit in fits]),
+        mean_below_static=mean_of_known([fit.mean_below_static for fit in fits]),
+        bottomed=_joined([fit.bottomed for fit in fits]),
+        topped_out=_joined([fit.topped_out for fit in fits]),
+        packing=packing,
+        bump_rows=rows,
+        main_frequencies=longest.main_frequencies,
+        duration=float(sum(fit.duration for fit in fits)),
+        traces=tuple(trace for fit in fits for trace in fit.traces),
+        **of_records(fits, {"packing-unknown"} if packing is not None else set()),
+    )
+
+
+class OfRecords(TypedDict):
+    """What a fit of several keeps of the records behind it."""
+
+    runs: int
+    inputs: tuple[Provenance, ...]
+    conditions: tuple[Conditions, ...]
+    quality: tuple[Quality, ...]
+    notes: tuple[Note, ...]
+    corner: Corner | None
+
+
+def of_records(fits: Sequence[Fit], settled: Set[str] = frozenset()) -> OfRecords:
+    """Put together what several fits keep of their records; doubts that all of them together have `settled` go."""
+    notes = dict.fromkeys(note for fit in fits for note in fit.notes if note.code not in settled)
+    return {
+        "runs": sum(fit.runs for fit in fits),
+        "inputs": tuple(provenance for fit in fits for provenance in fit.inputs),
+        "conditions": tuple(conditions for fit in fits for conditions in fit.conditions),
+        "quality": tuple(quality for fit in fits for quality in fit.quality),
+        "notes": tuple(notes),
+        "corner": fits[0].corner,
     }
 
 
@@ -96,47 +126,63 @@ def packing_of(sinks: Sequence[float]) -> Estimate | None:
     return mean_over([Estimate.exact(sink, "m") for sink in sinks])
 
 
-def _shares(runs: Sequence[Sequence[Any]]) -> tuple[Any, ...]:
+def _shares(runs: Sequence[Sequence[SpeedShare]]) -> tuple[SpeedShare, ...]:
     return tuple(
         replace(classes[0], share=mean_over([one.share for one in classes], "within one"))
         for classes in zip(*runs, strict=True)
     )
 
 
-def _joined(contacts: Sequence[tuple[Any, ...] | None]) -> tuple[Any, ...] | None:
+def _joined(contacts: Sequence[tuple[StopContact, ...] | None]) -> tuple[StopContact, ...] | None:
     """All contacts of all runs; None where one run cannot count them."""
-    if any(c is None for c in contacts):
-        return None
-    return tuple(one for c in contacts if c is not None for one in c)
+    known = [each for each in contacts if each is not None]
+    return tuple(one for each in known for one in each) if len(known) == len(contacts) else None
 
 
-def combined_flight(fits: Sequence[DampingFit]) -> dict[str, object]:
-    """Put the measures of several recordings of jumps together; every jump counts alike.
+def combined_flight(fits: Sequence[JumpFit], sides: Mapping[Side, SideFit]) -> JumpFit:
+    """Put several recordings of jumps together; every jump counts alike.
 
     Rotations of which only the size is known are left out where others are known with their direction.
     """
-    jumps = tuple(jump for fit in fits for jump in fit.measures["jumps"])  # type: ignore[attr-defined]
-    return {**flight_means(jumps), "traces": tuple(t for fit in fits for t in fit.measures["traces"])}  # type: ignore[attr-defined]
+    jumps = tuple(jump for fit in fits for jump in fit.jumps)
+    kept = of_records(fits, {"one-jump", "unlike-jumps"} if len(jumps) > 1 else set())
+    kept["notes"] = (*kept["notes"], *jump_notes(jumps))
+    return JumpFit(
+        compression=sides["compression"],
+        rebound=sides["rebound"],
+        **flight_means(jumps),
+        traces=tuple(trace for fit in fits for trace in fit.traces),
+        **kept,
+    )
 
 
-def flight_means(jumps: Sequence[Any]) -> dict[str, object]:
+class JumpMeans(TypedDict):
+    """Means over jumps and the jumps themselves, as a `JumpFit` holds them."""
+
+    airtime: Estimate | None
+    pitch_rate: Estimate | None
+    rotation: Estimate | None
+    landing_peak: Estimate | None
+    jumps: tuple[Jump, ...]
+
+
+def flight_means(jumps: Sequence[Jump]) -> JumpMeans:
     """Means over jumps (at least one) of airtime, pitch rate, rotation and landing peak, and the jumps.
 
     Of jumps that are unlike each other there are no means: all four are None.
     """
-    if unlike(jumps) is not None:
-        return {**dict.fromkeys(("airtime", "pitch_rate", "rotation", "landing_peak")), "jumps": tuple(jumps)}
+    alike = unlike(jumps) is None
     turning = directed(jumps)
     return {
-        "airtime": mean_over([j.airtime for j in jumps], "above zero"),
-        "pitch_rate": mean_of_known([j.pitch_rate for j in turning]),
-        "rotation": mean_of_known([j.rotation for j in turning]),
-        "landing_peak": mean_over([j.landing_peak for j in jumps], "above zero"),
+        "airtime": mean_over([jump.airtime for jump in jumps], "above zero") if alike else None,
+        "pitch_rate": mean_of_known([jump.pitch_rate for jump in turning]) if alike else None,
+        "rotation": mean_of_known([jump.rotation for jump in turning]) if alike else None,
+        "landing_peak": mean_over([jump.landing_peak for jump in jumps], "above zero") if alike else None,
         "jumps": tuple(jumps),
     }
 
 
-def unlike(jumps: Sequence[Any]) -> Note | None:
+def unlike(jumps: Sequence[Jump]) -> Note | None:
     """Say how far jumps differ that are not jumps of one kind; None where they may be.
 
     Two of them must be apart by more than `AIRTIMES_APART` or `LANDINGS_APART`, even at the near ends of their
@@ -150,24 +196,14 @@ def unlike(jumps: Sequence[Any]) -> Note | None:
     return None
 
 
-def jump_notes(jumps: Sequence[Any]) -> tuple[Note, ...]:
+def jump_notes(jumps: Sequence[Jump]) -> tuple[Note, ...]:
     """Say when jumps are unlike each other, and what to do."""
     why = unlike(jumps) if jumps else None
     return () if why is None else (Note("unlike-jumps", why=why),)
 
 
-def directed(jumps: Sequence[Any]) -> list[Any]:
+def directed(jumps: Sequence[Jump]) -> list[Jump]:
     """Jumps with a rotation that can be averaged: those with a known direction, else all with a size."""
     turning = [j for j in jumps if j.pitch_rate is not None]
     known = [j for j in turning if j.sign_known]
     return known if known else turning
-
-
-def settled(notes: Sequence[Note], measures: Mapping[str, object]) -> tuple[Note, ...]:
-    """Leave out the doubts of single runs that all runs together have settled, and add what only all of them show."""
-    jumps = measures.get("jumps")
-    gone = {"packing-unknown"} if measures.get("packing") is not None else set()
-    several = jumps if isinstance(jumps, tuple) else ()
-    if len(several) > 1:
-        gone |= {"one-jump", "unlike-jumps"}
-    return (*(note for note in notes if note.code not in gone), *jump_notes(several))

@@ -1,6 +1,6 @@
 """Several runs of one setting into one fit, with the scatter that refitting and temperature add.
 
-Takes fits of one kind; gives one `DampingFit`.
+Takes fits of one kind; gives one fit.
 
 Positive quantities are averaged on logarithms. Their scatter from run to run is pooled with a prior: the
 allowance for refitting and temperature plus what each run says of itself, worth 4 degrees of freedom, so
@@ -19,10 +19,10 @@ import numpy as np
 
 from tuner.errors import FitError, RecordError, require
 from tuner.estimates import NORMAL_95, Estimate, Note, student_95
-from tuner.fitting.measures import combined_drive, combined_flight, settled
-from tuner.fitting.results import Curve, DampingFit, Secant, SideFit
+from tuner.fitting.measures import combined_drive, combined_flight, of_records
+from tuner.fitting.results import Curve, DampingFit, DriveFit, Fit, JumpFit, Secant, SideFit
 from tuner.laws import LAWS, Law
-from tuner.records import SIDES
+from tuner.records import SIDES, Side
 
 # 95 % half width, on logarithms, of the ratio of two single runs of one setting: what refitting the damper
 # and its temperature add (common practice, no source). One run carries 1/sqrt(2) of it.
@@ -246,23 +246,7 @@ def _side(sides: Sequence[SideFit], prior_sd: float) -> SideFit:
     )
 
 
-def _measures(fits: Sequence[DampingFit]) -> dict[str, object]:
-    """Average what every run measured; keep what is neither estimate nor number where all agree."""
-    if all("traces" in fit.measures for fit in fits) and fits[0].kind in ("travel", "flight"):
-        return combined_drive(fits) if fits[0].kind == "travel" else combined_flight(fits)
-    merged: dict[str, object] = {}
-    for name, first in fits[0].measures.items():
-        found = [fit.measures.get(name) for fit in fits]
-        if all(isinstance(x, Estimate) for x in found):
-            merged[name] = mean_of([x for x in found if isinstance(x, Estimate)])
-        elif all(isinstance(x, (int, float)) and not isinstance(x, bool) for x in found):
-            merged[name] = float(np.mean([x for x in found if isinstance(x, (int, float))]))
-        elif all(type(x) is type(first) and bool(np.all(x == first)) for x in found):
-            merged[name] = first
-    return merged
-
-
-def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> DampingFit:
+def combine(fits: Sequence[Fit], *, allowance: float = RUN_TO_RUN) -> Fit:
     """Combine repeats of one setting into one fit; a single fit comes back unchanged.
 
     `allowance` >= 0 is the 95 % half width, on logarithms, of the ratio of two single runs. Secants, a
@@ -294,18 +278,29 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
         error=FitError,
         hint="Fit them together: fit_setting(records, corner).",
     )
+    sides = {side: _side([fit.side(side) for fit in fits], run_sd(allowance)) for side in SIDES}
+    drives = [fit for fit in fits if isinstance(fit, DriveFit)]
+    jumps = [fit for fit in fits if isinstance(fit, JumpFit)]
+    if drives:
+        return combined_drive(drives, sides)
+    if jumps:
+        return combined_flight(jumps, sides)
+    return _combined_damping([fit for fit in fits if isinstance(fit, DampingFit)], sides)
+
+
+def _combined_damping(fits: Sequence[DampingFit], sides: Mapping[Side, SideFit]) -> DampingFit:
+    """Put several tests together that show damping."""
 
     def plain(get: Callable[[DampingFit], Estimate | None], *, positive: bool = False) -> Estimate | None:
         return mean_of([e for fit in fits if (e := get(fit)) is not None], positive=positive)
 
-    sd = run_sd(allowance)
-    sides = {side: _side([fit.side(side) for fit in fits], sd) for side in SIDES}
     energy_speeds = [fit.energy_speed for fit in fits if fit.energy_speed is not None]
     same_energy = len(energy_speeds) == len(fits) and max(energy_speeds) <= 1.02 * min(energy_speeds)
     energy = mean_of_positive([fit.energy_per_cycle for fit in fits if fit.energy_per_cycle is not None])
     measured = [name for name in fits[0].corner_measured if all(name in fit.corner_measured for fit in fits)]
     averaged = {name: mean_of_positive([fit.corner_measured[name] for fit in fits]) for name in measured}
-    measures = _measures(fits)
+    bounces = [fit.bounces for fit in fits if fit.bounces is not None]
+    decrements = [fit.decrement_zeta for fit in fits if fit.decrement_zeta is not None]
     return DampingFit(
         kind=fits[0].kind,
         compression=sides["compression"],
@@ -317,12 +312,9 @@ def combine(fits: Sequence[DampingFit], *, allowance: float = RUN_TO_RUN) -> Dam
         energy_speed=float(np.mean(energy_speeds)) if same_energy else None,
         fade=plain(lambda fit: fit.fade),
         corner_measured={name: e for name, e in averaged.items() if e is not None},
-        measures=measures,
         loops=tuple(loop for fit in fits for loop in fit.loops),
-        runs=sum(fit.runs for fit in fits),
-        inputs=tuple(p for fit in fits for p in fit.inputs),
-        conditions=tuple(c for fit in fits for c in fit.conditions),
-        quality=tuple(q for fit in fits for q in fit.quality),
-        notes=settled(_unique(n for fit in fits for n in fit.notes), measures),
-        corner=fits[0].corner,
+        bounces=sum(bounces) if bounces else None,
+        decrement_zeta=float(np.mean(decrements)) if len(decrements) == len(fits) else None,
+        traces=tuple(trace for fit in fits for trace in fit.traces),
+        **of_records(fits),
     )

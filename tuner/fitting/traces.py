@@ -1,6 +1,6 @@
 """Thinned traces that a fit keeps: to line two drives up, to draw a bounce under its fit, to draw a flight.
 
-Takes arrays; gives frozen values. They stand in a fit's ``measures["traces"]``.
+Takes arrays; gives frozen values. They stand in a fit's ``traces``.
 """
 
 from __future__ import annotations

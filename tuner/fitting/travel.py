@@ -1,6 +1,6 @@
 """What the shaft did while driving: time by speed, ride position, stops, packing, main frequencies.
 
-Takes TravelRecord (and the corner, for its travel limits); gives a DampingFit whose `measures` hold the figures.
+Takes TravelRecord (and the corner, for its travel limits); gives a `DriveFit`.
 
 A drive shows what damper and ground did together, not the damping: the sides are not seen. Intervals come from
 blocks of about two seconds, since neighbouring samples are not independent.
@@ -16,7 +16,7 @@ import numpy as np
 from tuner.errors import FitError
 from tuner.estimates import Array, Estimate, Note
 from tuner.fitting.measures import Bounded, mean_over, packing_of
-from tuner.fitting.results import REFERENCE_SPEEDS, DampingFit, SideFit
+from tuner.fitting.results import REFERENCE_SPEEDS, BumpRow, DriveFit, SideFit, SpeedShare, StopContact
 from tuner.fitting.traces import drive_trace
 from tuner.machine import Corner
 from tuner.records import SIDES, Side, TravelRecord
@@ -29,34 +29,6 @@ STILL = 0.002  # the shaft stands still while it moves less than this within hal
 SWING = 0.25  # time of one stroke on rough ground [s], 1 to 3 Hz; common practice, no source
 STOP_ZONE = 0.015  # share of the full travel that counts as being on a stop (common practice, no source)
 BUMP_BAND = (0.4, 15.0)  # frequencies searched for the main ones [Hz]
-
-
-@dataclass(frozen=True, slots=True)
-class SpeedShare:
-    """Share of the moving time that one side spends between two speeds [m/s]."""
-
-    side: Side
-    low: float
-    high: float
-    share: Estimate
-
-
-@dataclass(frozen=True, slots=True)
-class StopContact:
-    """One arrival at the end of the travel: when [s], and how fast the shaft was closing on it [m/s]."""
-
-    time: float
-    speed: float
-
-
-@dataclass(frozen=True, slots=True)
-class BumpRow:
-    """A stretch of uninterrupted bumps: from, to [s], bumps in it, and how far the mean position sank [m]."""
-
-    start: float
-    end: float
-    bumps: int
-    sink: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -210,14 +182,10 @@ def _times(contacts: tuple[StopContact, ...] | None) -> Array | None:
     return None if contacts is None else np.array([contact.time for contact in contacts])
 
 
-def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit:
+def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DriveFit:
     """Measure one drive.
 
-    Returns a DampingFit whose `measures` hold ``time_share`` (tuple of `SpeedShare`), ``peak_speed`` (side -> mean of
-    the highest speeds of every two seconds [m/s]), ``highest_speed`` (side -> of all [m/s]), ``mean_position`` [m],
-    ``mean_below_static`` [m] (+ = lower than at rest), ``bottomed`` and ``topped_out`` (tuples of `StopContact`),
-    ``packing`` (mean sink over a row of bumps [m]), ``bump_rows``, ``main_frequencies`` [Hz], ``duration`` [s] and
-    ``traces`` (one `DriveTrace`). What cannot be known is None, and a note says why. Standing still at either end is
+    What cannot be known is None, and a note says why. Standing still at either end is
     left out. Raises FitError for a shaft that does not move.
     """
     even = _even(record)
@@ -257,27 +225,24 @@ def fit_travel(record: TravelRecord, corner: Corner | None = None) -> DampingFit
         notes.append(Note("packing-unknown", rows=len(rows)))
     trace = drive_trace(even.time, even.travel, even.velocity, even.step)
     unseen = Note("not-seen", case="drive")
-    return DampingFit(
-        kind="travel",
+    return DriveFit(
         compression=SideFit("compression", seen=False, notes=(unseen,)),
         rebound=SideFit("rebound", seen=False, notes=(unseen,)),
-        measures={
-            "time_share": _time_shares(even),
-            "peak_speed": {side: _peak_speed(even, side) for side in SIDES},
-            "highest_speed": {
-                "compression": float(max(even.velocity.max(), 0.0)),
-                "rebound": float(max(-even.velocity.min(), 0.0)),
-            },
-            "mean_position": mean,
-            "mean_below_static": below,
-            "bottomed": bottomed,
-            "topped_out": topped,
-            "packing": packing,
-            "bump_rows": rows,
-            "main_frequencies": _main_frequencies(even),
-            "duration": even.step * len(even.time),
-            "traces": (replace(trace, bottomed=_times(bottomed), topped_out=_times(topped)),),
+        time_share=_time_shares(even),
+        peak_speed={side: _peak_speed(even, side) for side in SIDES},
+        highest_speed={
+            "compression": float(max(even.velocity.max(), 0.0)),
+            "rebound": float(max(-even.velocity.min(), 0.0)),
         },
+        mean_position=mean,
+        mean_below_static=below,
+        bottomed=bottomed,
+        topped_out=topped,
+        packing=packing,
+        bump_rows=rows,
+        main_frequencies=_main_frequencies(even),
+        duration=even.step * len(even.time),
+        traces=(replace(trace, bottomed=_times(bottomed), topped_out=_times(topped)),),
         inputs=(record.provenance,),
         conditions=(record.conditions,),
         quality=(record.quality,),

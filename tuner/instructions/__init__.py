@@ -10,7 +10,8 @@ from importlib.resources import files
 from tuner.errors import UsageError
 from tuner.instructions.pages import contents_sections, instruction_sections
 from tuner.instructions.texts import INSTRUCTIONS, Instruction
-from tuner.records import KINDS, Kind
+from tuner.kinds import KINDS
+from tuner.records import Kind
 
 __all__ = [
     "INSTRUCTIONS",

@@ -1,6 +1,6 @@
 """What the jobs take and give: sources in; readings, fits, judgements and comparisons together out.
 
-Takes nothing; gives `Source`, `MachineInput`, `Tested`, `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`.
+Takes nothing; gives `Source`, `MachineInput`, `Location`, `Tested`, `FitJob`, `DamperJob`, `CompareJob` and `MatchJob`.
 """
 
 from __future__ import annotations
@@ -19,9 +19,9 @@ from tuner.records import SIDES, Provenance
 if TYPE_CHECKING:
     from tuner.comparing import Comparison, PairMatch
     from tuner.comparing.agreement import Agreement
-    from tuner.fitting.results import DampingFit
+    from tuner.fitting.results import Fit
     from tuner.judging import Judgement
-    from tuner.machine import Machine, Suspect
+    from tuner.machine import Corner, Machine, Suspect, Target
     from tuner.reading import Reading, ReadOptions
 
 # two dampers are held against each other, not against a band on a corner
@@ -50,11 +50,20 @@ class MachineInput:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Location:
+    """Where a damper sits: the corner and its target, and the machine they are of; None for what nobody said."""
+
+    corner: Corner | None = None
+    target: Target | None = None
+    machine: MachineInput | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Tested:
     """One setting of one damper, read and fitted: one reading per source; one fit each, or one of all bounces."""
 
     readings: tuple[Reading, ...]
-    fits: tuple[DampingFit, ...]
+    fits: tuple[Fit, ...]
     options: tuple[ReadOptions, ...]
 
 
@@ -67,7 +76,7 @@ class FitJob:
     """
 
     readings: tuple[Reading, ...]
-    fits: tuple[DampingFit, ...]
+    fits: tuple[Fit, ...]
     judgement: Judgement
     options: tuple[ReadOptions, ...]
     machine_input: MachineInput | None = None
@@ -75,7 +84,7 @@ class FitJob:
     command: str = ""
 
     @property
-    def fit(self) -> DampingFit:
+    def fit(self) -> Fit:
         """The fit of all repeats together."""
         return self.judgement.fit
 
@@ -92,13 +101,14 @@ class FitJob:
     @property
     def suspects(self) -> tuple[Suspect, ...]:
         """Numbers that are probably wrong: those of the corner, or the corner itself; likeliest first."""
+        from tuner.fitting.results import measured_of_corner
         from tuner.machine import suspects_of
 
         corner, fit = self.judgement.corner, self.fit
         if corner is None:
             return ()
         texts = {p.file: (*p.title, c.note) for p, c in zip(fit.inputs, fit.conditions, strict=False)}
-        return suspects_of(corner, self.machine, fit.corner_measured.get("frequency"), texts)
+        return suspects_of(corner, self.machine, measured_of_corner(fit).get("frequency"), texts)
 
     @property
     def notes(self) -> tuple[Note, ...]:

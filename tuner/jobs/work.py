@@ -11,13 +11,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tuner.errors import FitError, MachineError, UsageError
-from tuner.jobs.results import CompareJob, DamperJob, FitJob, MachineInput, MatchJob, Source, Tested
+from tuner.jobs.results import CompareJob, DamperJob, FitJob, Location, MachineInput, MatchJob, Source, Tested
 from tuner.records import Provenance
 
 if TYPE_CHECKING:
-    from tuner.fitting.results import DampingFit
+    from tuner.fitting.results import Fit
     from tuner.judging import Judgement
-    from tuner.machine import Corner, Machine, Target
+    from tuner.machine import Corner, Machine
     from tuner.reading import Reading, ReadOptions
 
 Progress = Callable[[str], None]
@@ -61,17 +61,16 @@ def corner_of(machine: Machine, name: str | None) -> Corner:
     )
 
 
-def _place(
-    machine_input: MachineInput | None, corner_name: str | None
-) -> tuple[Corner | None, Target | None, str | None]:
+def location_of(machine_input: MachineInput | None, corner_name: str | None) -> Location:
+    """Find the corner of that name; raises UsageError without a machine or with a choice, MachineError for no such."""
     if machine_input is None:
         if corner_name is not None:
             raise UsageError(
                 f"the corner {corner_name!r} needs a machine", hint="Give the machine file as well."
             )
-        return None, None, None
+        return Location()
     corner = corner_of(machine_input.machine, corner_name)
-    return corner, machine_input.machine.target, corner.name
+    return Location(corner, machine_input.machine.target, machine_input)
 
 
 def read_source(source: Source, options: ReadOptions | None = None) -> Reading:
@@ -107,10 +106,10 @@ def _read_all(sources: Sequence[Source], options: ReadOptions, progress: Progres
 
 def fit_readings(
     readings: Sequence[Reading], corner: Corner | None = None, *, progress: Progress = _quiet
-) -> tuple[DampingFit, ...]:
+) -> tuple[Fit, ...]:
     """Fit the recordings of one setting: bounces into one fit of all, other kinds into one fit each.
 
-    `corner` goes into the fit of the kinds named in `tuner.fitting.WITH_CORNER`. Raises FitError.
+    `corner` goes into the fit of the kinds named in `tuner.kinds.WITH_CORNER`. Raises FitError.
     """
     from tuner.fitting import fit, fit_setting, fitted_together
 
@@ -156,12 +155,16 @@ def judge_tested(
     command: str = "",
 ) -> FitJob:
     """Judge one setting that was read and fitted; raises as `fit_job` does."""
+    return judge_at(tested, location_of(machine, corner_name), command=command)
+
+
+def judge_at(tested: Tested, location: Location, *, command: str = "") -> FitJob:
+    """Judge one setting that was read and fitted at its place; raises as `fit_job` does."""
     from tuner.fitting import combine
     from tuner.judging import judge
 
     _refuse_twins(tested.readings)
-    corner, target, name = _place(machine, corner_name)
-    return _one_job(tested, judge(combine(tested.fits), corner, target), machine, name, command)
+    return _one_job(tested, judge(combine(tested.fits), location.corner, location.target), location, command)
 
 
 def compare_tested(
@@ -173,18 +176,22 @@ def compare_tested(
     command: str = "",
 ) -> CompareJob:
     """Compare two settings that were read and fitted; raises as `compare_job` does."""
+    return compare_at(before, after, location_of(machine, corner_name), command=command)
+
+
+def compare_at(before: Tested, after: Tested, location: Location, *, command: str = "") -> CompareJob:
+    """Compare two settings that were read and fitted, at their place; raises as `compare_job` does."""
     from tuner.comparing import compare
 
     for each in (before, after):
         _refuse_twins(each.readings)
-    corner, target, name = _place(machine, corner_name)
-    comparison = compare(before.fits, after.fits, corner, target)
+    comparison = compare(before.fits, after.fits, location.corner, location.target)
     return CompareJob(
-        _one_job(before, comparison.before, machine, name, command),
-        _one_job(after, comparison.after, machine, name, command),
+        _one_job(before, comparison.before, location, command),
+        _one_job(after, comparison.after, location, command),
         comparison,
-        machine,
-        name,
+        location.machine,
+        None if location.corner is None else location.corner.name,
         command,
     )
 
@@ -199,6 +206,13 @@ def match_tested(
     command: str = "",
 ) -> MatchJob:
     """Hold two dampers that were read and fitted against each other; raises as `match_job` does."""
+    return match_at(one, other, location_of(machine, corner_name), tolerance=tolerance, command=command)
+
+
+def match_at(
+    one: Tested, other: Tested, location: Location, *, tolerance: float | None = None, command: str = ""
+) -> MatchJob:
+    """Hold two dampers that were read and fitted against each other; raises as `match_job` does."""
     from tuner.comparing import match
     from tuner.comparing.pairs import TOLERANCE
 
@@ -206,22 +220,20 @@ def match_tested(
     _check_tolerance(tolerance)
     for each in (one, other):
         _refuse_twins(each.readings)
-    corner, _, name = _place(machine, corner_name)
-    result = match(one.fits, other.fits, corner, tolerance=tolerance)
+    result = match(one.fits, other.fits, location.corner, tolerance=tolerance)
     return MatchJob(
-        _one_job(one, result.one, machine, name, command),
-        _one_job(other, result.other, machine, name, command),
+        _one_job(one, result.one, location, command),
+        _one_job(other, result.other, location, command),
         result,
-        machine,
-        name,
+        location.machine,
+        None if location.corner is None else location.corner.name,
         command,
     )
 
 
-def _one_job(
-    tested: Tested, judgement: Judgement, machine: MachineInput | None, name: str | None, command: str
-) -> FitJob:
-    return FitJob(tested.readings, tested.fits, judgement, tested.options, machine, name, command)
+def _one_job(tested: Tested, judgement: Judgement, location: Location, command: str) -> FitJob:
+    name = None if location.corner is None else location.corner.name
+    return FitJob(tested.readings, tested.fits, judgement, tested.options, location.machine, name, command)
 
 
 def fit_job(
@@ -237,10 +249,10 @@ def fit_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    corner, _, _ = _place(machine, corner_name)  # a wrong request is refused before the work
-    tested = _test(sources, options, corner, progress)
+    location = location_of(machine, corner_name)  # a wrong request is refused before the work
+    tested = _test(sources, options, location.corner, progress)
     progress("judging")
-    return judge_tested(tested, machine, corner_name, command=command)
+    return judge_at(tested, location, command=command)
 
 
 def damper_job(
@@ -256,13 +268,14 @@ def damper_job(
 
     A bounce goes on to the speed of the target with the curve of the bench test. Raises as `fit_job` does.
     """
-    from tuner.comparing.agreement import SHOWING_DAMPING, agreements, bench_of
+    from tuner.comparing.agreement import agreements, bench_of
     from tuner.fitting import combine
     from tuner.judging import judge
+    from tuner.kinds import SHOWING_DAMPING, kind_of
     from tuner.reading import ReadOptions
-    from tuner.records import kind_of
 
-    corner, target, name = _place(machine, corner_name)
+    location = location_of(machine, corner_name)
+    corner, target = location.corner, location.target
     options = ReadOptions() if options is None else options
     of_kind: dict[str, list[Reading]] = {}
     for reading in _read_all(sources, options, progress):
@@ -283,7 +296,7 @@ def damper_job(
         judge(each.fit, corner, target, bench=bench.fit) if bench and each.fit.kind == "bounce" else each
         for each in alone
     ]
-    jobs = (_one_job(each, j, machine, name, command) for each, j in zip(tested, judged, strict=True))
+    jobs = (_one_job(each, j, location, command) for each, j in zip(tested, judged, strict=True))
     return DamperJob(tuple(jobs), agreements(judged))
 
 
@@ -302,11 +315,13 @@ def compare_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    corner, _, _ = _place(machine, corner_name)
-    one = _test(before, before_options, corner, progress)
-    other = _test(after, before_options if after_options is None else after_options, corner, progress)
+    location = location_of(machine, corner_name)
+    one = _test(before, before_options, location.corner, progress)
+    other = _test(
+        after, before_options if after_options is None else after_options, location.corner, progress
+    )
     progress("comparing")
-    return compare_tested(one, other, machine, corner_name, command=command)
+    return compare_at(one, other, location, command=command)
 
 
 def match_job(
@@ -325,10 +340,10 @@ def match_job(
 
     Raises InputRefused when a file or the machine is refused, UsageError when the request is incomplete.
     """
-    corner, _, _ = _place(machine, corner_name)
+    location = location_of(machine, corner_name)
     if tolerance is not None:
         _check_tolerance(tolerance)
-    first = _test(one, one_options, corner, progress)
-    second = _test(other, one_options if other_options is None else other_options, corner, progress)
+    first = _test(one, one_options, location.corner, progress)
+    second = _test(other, one_options if other_options is None else other_options, location.corner, progress)
     progress("comparing")
-    return match_tested(first, second, machine, corner_name, tolerance=tolerance, command=command)
+    return match_at(first, second, location, tolerance=tolerance, command=command)

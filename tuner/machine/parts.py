@@ -118,6 +118,13 @@ class MotionRatio:
             for n in ("wheel", "damper", "wheel_half", "damper_half")
         )
 
+    def __repr__(self) -> str:
+        if self.constant is not None:
+            return f"<MotionRatio: {self.constant}>"
+        return (
+            f"<MotionRatio: a table of {self.wheel.size} rows up to {self.wheel[-1]:.3g} m of wheel travel>"
+        )
+
     def __hash__(self) -> int:
         return hash((self.constant, self.wheel.tobytes(), self.damper.tobytes()))
 
@@ -161,6 +168,13 @@ class Corner:
                 f"smaller than damper_travel ({1000 * self.damper_travel.value:g} mm)",
                 f"{1000 * self.static_travel.value:g} mm",
             )
+
+    def __repr__(self) -> str:
+        ratio = self.motion_ratio.constant or f"a table of {self.motion_ratio.wheel.size} rows"
+        return (
+            f"<Corner {self.name!r}: sprung mass {self.sprung_mass}, spring rate {self.spring_rate}, "
+            f"motion ratio {ratio}>"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,6 +262,10 @@ class Machine:
     axles: Axles | None
     target: Target
     notes: tuple[Note, ...] = ()
+
+    def __repr__(self) -> str:
+        corners = ", ".join(repr(name) for name in self.corners)
+        return f"<Machine {self.name!r}: corners {corners}; target {self.target.name}>"
 
     def corner(self, name: str) -> Corner:
         """Give that corner, however its name is typed; raises MachineError when there is none, or several."""

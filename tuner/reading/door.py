@@ -46,6 +46,9 @@ class Reading:
     record: Record
     decided: tuple[str, ...]
 
+    def __repr__(self) -> str:
+        return f"<Reading: {self.record!r}>"
+
 
 def read_file(path: str | Path, options: ReadOptions | None = None) -> Reading:
     """Read a file into a record.
@@ -56,8 +59,8 @@ def read_file(path: str | Path, options: ReadOptions | None = None) -> Reading:
     where = Path(path)
     try:
         data = where.read_bytes()
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
+    except (OSError, ValueError) as error:  # ValueError: a name that no file can have
+        reason = getattr(error, "strerror", None) or "not a path"
         raise ReadError(
             f"{where} must be a file that can be read; {reason}", hint="Check the path."
         ) from None

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from tuner.errors import TunerError
+from tuner.kinds import kind_of
 from tuner.reading.door import WORDS, decimal_of, no_machine_file, read_bytes
 from tuner.reading.registry import REGISTRY, choose, reader_of
 from tuner.reading.table.columns import Matched, match
@@ -16,7 +17,7 @@ from tuner.reading.table.options import ReadOptions, settled
 from tuner.reading.table.words import ROLES
 from tuner.reading.text.sheet import read_head
 from tuner.reading.text.tables import Sheet, Table
-from tuner.records import Kind, Record, kind_of
+from tuner.records import Kind, Record
 from tuner.units import SI_UNIT
 
 

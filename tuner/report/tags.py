@@ -9,11 +9,12 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch
 from tuner.judging import Judgement
+from tuner.kinds import SHOWING_DAMPING
 from tuner.records import SIDES, Side
 from tuner.report.sheet import Tag
 from tuner.report.strips import strip
 from tuner.units import System
-from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
+from tuner.wording import changes, figures, fits, headlines, outcomes, pairs
 from tuner.wording.amounts import Card
 
 NAME: dict[Side, str] = {"compression": "Compression", "rebound": "Rebound"}
@@ -86,10 +87,9 @@ def _parted(clause: str) -> tuple[str, str]:
 
 def fit_tags(judgement: Judgement, system: System) -> tuple[Tag, ...]:
     """Give the place of each side against its band, or what a drive or a jump says."""
-    if judgement.fit.kind == "travel":
-        return card_tags(drives.cards(judgement, system))
-    if judgement.fit.kind == "flight":
-        return card_tags(jumps.cards(judgement, system))
+    cards = headlines.cards(judgement, system)
+    if cards or judgement.fit.kind not in SHOWING_DAMPING:
+        return card_tags(cards)
     tags = []
     for side in SIDES:
         judged = judgement.side(side)

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 
 from tuner.comparing import ChangeAt
 from tuner.estimates import Estimate
-from tuner.fitting.results import Secant
+from tuner.fitting.results import DampingFit, Secant, as_a, measured_of_corner
 from tuner.judging import Judgement
 from tuner.machine import frequency
 from tuner.machine.checks import DISAGREEMENT
@@ -27,11 +27,11 @@ def is_bounce(*judgements: Judgement) -> bool:
 
 def corner_points(judgement: Judgement, system: System) -> tuple[str, ...]:
     """Say at which frequency the corner swings, against the one expected, and how dry it is."""
-    measured = judgement.fit.corner_measured.get("frequency")
+    fit = as_a(DampingFit, judgement.fit)
+    measured = fit.corner_measured.get("frequency")
     points = [] if measured is None else [_frequency(measured, judgement, system)]
-    friction = judgement.fit.friction
-    if friction is not None:
-        points.append(_friction(friction, system))
+    if fit.friction is not None:
+        points.append(_friction(fit.friction, system))
     return tuple(points)
 
 
@@ -102,7 +102,7 @@ def ratios_table(
 
 def corner_rows(judgement: Judgement, system: System) -> list[tuple[str, str]]:
     """Give what only a bounce measures of the corner, for its table."""
-    measured = judgement.fit.corner_measured
+    measured = measured_of_corner(judgement.fit)
     rows = []
     if "frequency" in measured and judgement.corner is not None:
         expected = frequency(judgement.corner)

@@ -12,6 +12,7 @@ from tuner.comparing.confounders import cured, goes_with
 from tuner.comparing.parts import interval_parts
 from tuner.comparing.verdict import SMALL_CHANGE, shows_no_change
 from tuner.estimates import Estimate, Note
+from tuner.fitting.results import DampingFit
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import bounces, figures, fits, motion, onward, outcomes, tables
@@ -211,8 +212,11 @@ def change_table(comparison: Comparison, side: Side, system: System) -> Table:
 
 def whole_change_table(comparison: Comparison, system: System) -> Table:
     """Give dead stroke, gas force, friction and energy before and after, as far as a record shows them."""
-    before = tables.whole_rows(comparison.before.fit, system)
-    after = {name: estimate for name, estimate, _ in tables.whole_rows(comparison.after.fit, system)}
+    before, later = (
+        tables.whole_rows(judgement.fit, system) if isinstance(judgement.fit, DampingFit) else []
+        for judgement in (comparison.before, comparison.after)
+    )
+    after = {name: estimate for name, estimate, _ in later}
     rows = [
         (
             f"{name}, {figures.label_of(kind, system)}",

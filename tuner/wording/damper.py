@@ -11,11 +11,11 @@ from dataclasses import replace
 
 from tuner.comparing.agreement import Agreement
 from tuner.estimates import Estimate, Note
-from tuner.judging import ON_A_BENCH, Judgement
+from tuner.judging import Judgement
+from tuner.kinds import NAMES, ON_A_BENCH
 from tuner.records import SIDES, Kind
 from tuner.units import System
 from tuner.wording import figures, fits, headlines, motion, onward
-from tuner.wording.doubts.compared import KIND_WORDS
 from tuner.wording.layout import CAREFUL, FIRST, ONWARD, OPENING, Section, filled, points_of
 
 SAME_STATE = "whether clicks, oil and temperature were the same"
@@ -42,7 +42,7 @@ def agreement_sentence(agreement: Agreement, system: System) -> str:
 def _name(kind: Kind, kinds: tuple[Kind, Kind]) -> str:
     """Name a test; the only one on a bench is the bench."""
     several = all(each in ON_A_BENCH for each in kinds)
-    return KIND_WORDS[kind] if several or kind not in ON_A_BENCH else "bench"
+    return NAMES[kind] if several or kind not in ON_A_BENCH else "bench"
 
 
 def _value(value: Estimate, system: System) -> str:
@@ -58,7 +58,7 @@ def unshared_points(judgements: Sequence[Judgement], found: Sequence[Agreement])
     for side in SIDES:
         if any(each.side == side for each in found):
             continue
-        unseen = [KIND_WORDS[j.fit.kind] for j in judgements if not j.fit.side(side).seen]
+        unseen = [NAMES[j.fit.kind] for j in judgements if not j.fit.side(side).seen]
         if unseen:
             why = f"the {' and the '.join(unseen)} does not show it"
         elif not corner and any(j.fit.kind == "bounce" for j in judgements):
@@ -107,7 +107,7 @@ def opening_points(
 
 def label_of(judgement: Judgement) -> str:
     """Name one test among several of a damper."""
-    return KIND_WORDS[judgement.fit.kind]
+    return NAMES[judgement.fit.kind]
 
 
 def damper_headline(judgements: Sequence[Judgement], found: Sequence[Agreement]) -> headlines.Headline:

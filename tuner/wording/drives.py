@@ -5,11 +5,11 @@ Takes a `Judgement` of a travel record; gives cards, sentences, tables.
 
 from __future__ import annotations
 
-from typing import Any
-
 from tuner.estimates import Estimate
 from tuner.fitting.counts import rate_per_minute
+from tuner.fitting.results import DriveFit, StopContact, as_a
 from tuner.judging import Judgement
+from tuner.machine import Corner
 from tuner.records import SIDES, Side
 from tuner.units import System
 from tuner.wording import amounts, figures
@@ -25,13 +25,13 @@ NO_DAMPING = (
 
 def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
     """Give what the drive says, the most telling first; what is not known is left out."""
-    m = judgement.fit.measures
+    drive = as_a(DriveFit, judgement.fit)
     found = (
-        _position(judgement, system),
-        _stops("bottomed", "Bottoming", m, system),
-        _stops("topped_out", "Topping out", m, system),
-        _packing(m, system),
-        *(_speed(m, side, system) for side in SIDES),
+        _position(drive, judgement.corner, system),
+        _stops("Bottoming", drive.bottomed, drive.duration, system),
+        _stops("Topping out", drive.topped_out, drive.duration, system),
+        _packing(drive, system),
+        *(_speed(drive, side, system) for side in SIDES),
     )
     return tuple(card for card in found if card is not None)
 
@@ -41,15 +41,14 @@ def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
     return (*(card.sentence for card in cards(judgement, system)), NO_DAMPING)
 
 
-def _position(judgement: Judgement, system: System) -> Card | None:
-    mean: Any = judgement.fit.measures["mean_position"]
+def _position(drive: DriveFit, corner: Corner | None, system: System) -> Card | None:
+    mean = drive.mean_position
     if mean is None:
         return None
     said = []
-    corner = judgement.corner
     if corner is not None and corner.damper_travel is not None:
         said.append(f"that is {100 * mean.value / corner.damper_travel.value:.0f} % of its travel")
-    below: Any = judgement.fit.measures["mean_below_static"]
+    below = drive.mean_below_static
     if below is not None and below.contains(0.0):
         said.append("where it stands at rest, as far as the drive can tell")
     elif below is not None:
@@ -63,8 +62,9 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}." if text else ""
 
 
-def _stops(name: str, title: str, m: Any, system: System) -> Card | None:
-    contacts, duration = m[name], m["duration"]
+def _stops(
+    title: str, contacts: tuple[StopContact, ...] | None, duration: float, system: System
+) -> Card | None:
     if contacts is None:
         return None
     long = amounts.seconds(duration)
@@ -76,11 +76,11 @@ def _stops(name: str, title: str, m: Any, system: System) -> Card | None:
     return Card(title, f"{amounts.times(len(contacts))} in {long}", line)
 
 
-def _packing(m: Any, system: System) -> Card | None:
-    packing: Estimate | None = m["packing"]
+def _packing(drive: DriveFit, system: System) -> Card | None:
+    packing = drive.packing
     if packing is None:
         return None
-    over = f"over a row of bumps ({len(m['bump_rows'])} rows)"
+    over = f"over a row of bumps ({len(drive.bump_rows)} rows)"
     amount = figures.amount(amounts.size(packing), "length", system=system)
     if packing.low > 0:
         line = (
@@ -94,9 +94,9 @@ def _packing(m: Any, system: System) -> Card | None:
     return Card("Packing down", "not seen", f"The shaft settles at most {deepest} deeper {over}.")
 
 
-def _speed(m: Any, side: Side, system: System) -> Card | None:
-    peak: Estimate | None = m["peak_speed"][side]
-    top = figures.speed_text(m["highest_speed"][side], system)
+def _speed(drive: DriveFit, side: Side, system: System) -> Card | None:
+    peak = drive.peak_speed[side]
+    top = figures.speed_text(drive.highest_speed[side], system)
     name = f"Peak speed {WAY[side]}"
     if peak is None:
         return Card(name, f"at most {top}")
@@ -108,7 +108,8 @@ def _speed(m: Any, side: Side, system: System) -> Card | None:
 
 def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
     """Give the share of time at every speed, and the other figures of the drive."""
-    return tuple(t for t in (_share_table(judgement, system), _figure_table(judgement, system)) if t.rows)
+    drive = as_a(DriveFit, judgement.fit)
+    return tuple(t for t in (_share_table(drive, system), _figure_table(drive, system)) if t.rows)
 
 
 def class_text(low: float, high: float, system: System) -> str:
@@ -118,8 +119,8 @@ def class_text(low: float, high: float, system: System) -> str:
     return f"{figures.speed_bare(low, system)} to {figures.speed_bare(high, system)}"
 
 
-def _share_table(judgement: Judgement, system: System) -> Table:
-    classes: Any = judgement.fit.measures["time_share"]
+def _share_table(drive: DriveFit, system: System) -> Table:
+    classes = drive.time_share
     rows = []
     for one in classes:
         if one.side != "compression":
@@ -137,12 +138,11 @@ def _share_table(judgement: Judgement, system: System) -> Table:
     )
 
 
-def _figure_table(judgement: Judgement, system: System) -> Table:
-    m: Any = judgement.fit.measures
-    rows = [("length of the drive", amounts.seconds(m["duration"]))]
-    if m["packing"] is not None:
-        rows.append(("sinking over a row of bumps", amounts.signed(m["packing"], "length", system)))
-    if m["main_frequencies"]:
-        said = " and ".join(f"{hertz:.1f}" for hertz in sorted(m["main_frequencies"]))
+def _figure_table(drive: DriveFit, system: System) -> Table:
+    rows = [("length of the drive", amounts.seconds(drive.duration))]
+    if drive.packing is not None:
+        rows.append(("sinking over a row of bumps", amounts.signed(drive.packing, "length", system)))
+    if drive.main_frequencies:
+        said = " and ".join(f"{hertz:.1f}" for hertz in sorted(drive.main_frequencies))
         rows.append(("main frequencies of the motion", f"{said} Hz"))
     return Table("", ("the drive", "value"), tuple(rows))

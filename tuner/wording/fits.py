@@ -6,13 +6,15 @@ Takes a `Judgement`; gives sentences and sections.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from tuner.estimates import Estimate, Note
-from tuner.fitting.results import DampingFit, Secant, SideFit
+from tuner.fitting.results import DampingFit, Fit, Secant, SideFit, as_a
 from tuner.fitting.side import shows_no_bend
 from tuner.judging import JudgedSide, Judgement, nearest_speed, wanted_speed
-from tuner.records import SIDES, Quality, Side
+from tuner.kinds import SHOWING_DAMPING
+from tuner.records import SIDES, Kind, Quality, Side
 from tuner.units import System
 from tuner.wording import bounces, drives, figures, jumps, motion, onward, tables
 from tuner.wording.checks import to_check
@@ -35,10 +37,8 @@ from tuner.wording.layout import (
     filled,
 )
 
-MEASURED = ("travel", "flight")  # kinds that give measures instead of damping
 
-
-def not_seen(side: Side, fit: DampingFit) -> str:
+def not_seen(side: Side, fit: Fit) -> str:
     """Say that a test does not show a side, and which test would."""
     own = next((n.facts["remedy"] for n in fit.side(side).notes if "remedy" in n.facts), "")
     how = REMEDIES[own] if own else SHOWING[fit.kind][side]
@@ -193,7 +193,7 @@ def corner_section(judgements: Sequence[tuple[str, Judgement]], system: System) 
 
     Drives and jumps show no damping to hold against it: nothing is given for them.
     """
-    if all(judgement.fit.kind in MEASURED for _, judgement in judgements):
+    if not any(judgement.fit.kind in SHOWING_DAMPING for _, judgement in judgements):
         return Section(CORNER)
     corners = [tables.corner_table(judgement, system) for _, judgement in judgements]
     given = [
@@ -289,28 +289,49 @@ def decided_points(decided: Sequence[Decided], system: System = "metric") -> tup
     )
 
 
+def _sides(judgement: Judgement, system: System) -> tuple[str, ...]:
+    return tuple(side_sentence(judgement, side, system) for side in SIDES)
+
+
+def _sides_and_corner(judgement: Judgement, system: System) -> tuple[str, ...]:
+    return (*_sides(judgement, system), *bounces.corner_points(judgement, system))
+
+
+def _secants(judgement: Judgement, system: System) -> tuple[Table, ...]:
+    whole = tables.whole_table(as_a(DampingFit, judgement.fit), system)
+    return tables.secant_table(judgement, system), whole
+
+
+def _ratios(judgement: Judgement, system: System) -> tuple[Table, ...]:
+    whole = tables.whole_table(as_a(DampingFit, judgement.fit), system)
+    return bounces.ratio_table(judgement, system), whole
+
+
+class _Page(NamedTuple):
+    """What is said of one setting, and its tables, by what was tested."""
+
+    opening: Callable[[Judgement, System], tuple[str, ...]]
+    numbers: Callable[[Judgement, System], tuple[Table, ...]]
+
+
+PAGES: Mapping[Kind, _Page] = {
+    "sweep": _Page(_sides, _secants),
+    "cycle": _Page(_sides, _secants),
+    "weights": _Page(_sides, _secants),
+    "bounce": _Page(_sides_and_corner, _ratios),
+    "travel": _Page(drives.opening_points, drives.numbers_tables),
+    "flight": _Page(jumps.opening_points, jumps.numbers_tables),
+}
+
+
 def opening_points(judgement: Judgement, system: System) -> tuple[str, ...]:
     """Give what one setting is like in a few sentences, by what was tested."""
-    kind = judgement.fit.kind
-    if kind == "travel":
-        return drives.opening_points(judgement, system)
-    if kind == "flight":
-        return jumps.opening_points(judgement, system)
-    sides = tuple(side_sentence(judgement, side, system) for side in SIDES)
-    return (*sides, *bounces.corner_points(judgement, system)) if kind == "bounce" else sides
+    return PAGES[judgement.fit.kind].opening(judgement, system)
 
 
 def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
     """Give the tables of one setting, by what was tested."""
-    kind = judgement.fit.kind
-    if kind == "travel":
-        return drives.numbers_tables(judgement, system)
-    if kind == "flight":
-        return jumps.numbers_tables(judgement, system)
-    first = (
-        bounces.ratio_table(judgement, system) if kind == "bounce" else tables.secant_table(judgement, system)
-    )
-    return first, tables.whole_table(judgement.fit, system)
+    return PAGES[judgement.fit.kind].numbers(judgement, system)
 
 
 # notes that say what was made of a recording, rather than what is uncertain

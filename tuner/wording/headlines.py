@@ -5,14 +5,15 @@ Takes comparisons, judgements and matches; gives `Headline`s.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.judging import JudgedSide, Judgement, Place
-from tuner.records import SIDES, Side
+from tuner.records import SIDES, Kind, Side
 from tuner.units import System
 from tuner.wording import changes, drives, figures, fits, jumps, outcomes, pairs
+from tuner.wording.amounts import Card
 
 _WAY: Mapping[Side, str] = {"compression": "on the way in", "rebound": "on the way out"}
 
@@ -41,15 +42,27 @@ _STANDS: Mapping[Place, tuple[str, str]] = {
 }
 
 _NOT_ENOUGH = ("is not told: the test is not enough", "are not told: the test is not enough")
-_CARDS = {"travel": drives.cards, "flight": jumps.cards}
-_NO_DAMPING = {"travel": drives.NO_DAMPING, "flight": jumps.NO_DAMPING}
 MOST_CARDS = 3
 PAIR_QUESTION = "Are the two dampers (shocks) alike?"
 DAMPER_QUESTION = "What do the tests of this damper (shock) say?"
-_FIT_QUESTIONS = {
-    "bounce": "How does the corner stand?",
-    "travel": "What does the drive show?",
-    "flight": "What do the jumps show?",
+
+
+class _Asked(NamedTuple):
+    """What is asked of one test, and, where it shows no damping, its cards and why it shows none."""
+
+    question: str
+    cards: Callable[[Judgement, System], tuple[Card, ...]] | None = None
+    no_damping: str = ""
+
+
+_OF_DAMPER = _Asked("How does the damper (shock) stand?")
+ASKED: Mapping[Kind, _Asked] = {
+    "sweep": _OF_DAMPER,
+    "cycle": _OF_DAMPER,
+    "weights": _OF_DAMPER,
+    "bounce": _Asked("How does the corner stand?"),
+    "travel": _Asked("What does the drive show?", drives.cards, drives.NO_DAMPING),
+    "flight": _Asked("What do the jumps show?", jumps.cards, jumps.NO_DAMPING),
 }
 
 
@@ -63,7 +76,7 @@ def change_question(comparison: Comparison) -> str:
 
 def fit_question(judgement: Judgement) -> str:
     """Give the question that `fit_headline` answers."""
-    return _FIT_QUESTIONS.get(judgement.fit.kind, "How does the damper (shock) stand?")
+    return ASKED[judgement.fit.kind].question
 
 
 class Headline(NamedTuple):
@@ -183,6 +196,12 @@ def _stands(judged: JudgedSide) -> tuple[str, str]:
     return one.replace("is ", "is probably ", 1), both.replace("are ", "are probably ", 1)
 
 
+def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
+    """Give what a drive or a jump says, the most telling first; nothing for the kinds that show damping."""
+    found = ASKED[judgement.fit.kind].cards
+    return () if found is None else found(judgement, system)
+
+
 def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards: bool = False) -> Headline:
     """Say in one sentence where a damper stands.
 
@@ -190,11 +209,12 @@ def fit_headline(judgement: Judgement, system: System = "metric", *, over_cards:
     """
     seen = [side for side in SIDES if judgement.fit.side(side).seen]
     if not seen:
-        if judgement.fit.kind in _CARDS and over_cards:
-            return Headline("", _NO_DAMPING[judgement.fit.kind])
-        if judgement.fit.kind in _CARDS:
-            cards = _CARDS[judgement.fit.kind](judgement, system)[:MOST_CARDS]
-            return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in cards)}.")
+        asked = ASKED[judgement.fit.kind]
+        if asked.no_damping and over_cards:
+            return Headline("", asked.no_damping)
+        first = cards(judgement, system)[:MOST_CARDS]
+        if first:
+            return Headline("", f"{'; '.join(f'{card.name}: {card.figure}' for card in first)}.")
         return Headline("", "This recording shows no damping.")
     enough = {side: fits.enough(judgement, side) for side in seen}
     said = {side: _stands(judgement.side(side)) if enough[side] else _NOT_ENOUGH for side in seen}

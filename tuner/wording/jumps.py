@@ -7,9 +7,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from typing import Any
 
 from tuner.estimates import Estimate
+from tuner.fitting.results import Jump, JumpFit, as_a
 from tuner.judging import Judgement
 from tuner.units import System
 from tuner.wording import amounts, figures
@@ -25,26 +25,26 @@ NO_DAMPING = (
 
 def direction_known(judgement: Judgement) -> bool:
     """Say whether the recording tells which way the nose went."""
-    jumps: Any = judgement.fit.measures["jumps"]
+    jumps = as_a(JumpFit, judgement.fit).jumps
     return any(jump.sign_known and jump.pitch_rate is not None for jump in jumps)
 
 
 def cards(judgement: Judgement, system: System) -> tuple[Card, ...]:
     """Give what the jumps say, what the rider feels first; what is not known is left out."""
-    m: Any = judgement.fit.measures
-    if m["airtime"] is None:
-        return _one_by_one(m["jumps"], system)
-    count = len(m["jumps"])
+    fit = as_a(JumpFit, judgement.fit)
+    if fit.airtime is None or fit.landing_peak is None:
+        return _one_by_one(fit.jumps, system)
+    count = len(fit.jumps)
     found = []
-    if m["pitch_rate"] is not None:
-        found.append(_turning(m["pitch_rate"], m["rotation"], system, direction_known(judgement)))
+    if fit.pitch_rate is not None:
+        found.append(_turning(fit.pitch_rate, fit.rotation, system, direction_known(judgement)))
     jumps = "One jump." if count == 1 else f"Mean of {count} jumps."
-    found.append(Card("Time in the air", figures.amount(m["airtime"], "time", system=system), jumps))
-    found.append(Card("Landing", *_landing(m["landing_peak"], system)))
+    found.append(Card("Time in the air", figures.amount(fit.airtime, "time", system=system), jumps))
+    found.append(Card("Landing", *_landing(fit.landing_peak, system)))
     return tuple(found)
 
 
-def _one_by_one(jumps: Sequence[Any], system: System) -> tuple[Card, ...]:
+def _one_by_one(jumps: Sequence[Jump], system: System) -> tuple[Card, ...]:
     """Give jumps that are unlike each other, so that they have no mean."""
     found = [
         Card("Time in the air", listed([jump.airtime for jump in jumps], "time", system), UNLIKE),
@@ -104,11 +104,11 @@ def _landing(peak: Estimate, system: System) -> tuple[str, str]:
 
 def numbers_tables(judgement: Judgement, system: System) -> tuple[Table, ...]:
     """Give every jump, one row each."""
-    jumps: Any = judgement.fit.measures["jumps"]
+    jumps = as_a(JumpFit, judgement.fit).jumps
     return (jump_table("", jumps, system),) if jumps else ()
 
 
-def jump_table(title: str, jumps: Sequence[Any], system: System) -> Table:
+def jump_table(title: str, jumps: Sequence[Jump], system: System) -> Table:
     """Give a table of jumps; turning is + nose up where the direction is known."""
     angle, rate = figures.label_of("angle", system), figures.label_of("angular rate", system)
     force = figures.label_of("acceleration", system)

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 
 from tuner.comparing import Comparison, PairMatch, SideComparison
 from tuner.comparing.confounders import has_dead_stroke
+from tuner.fitting.results import JumpFit
 from tuner.judging import Judgement
 from tuner.records import SIDES, Side
 from tuner.wording.doubts.measured import LIKE_WITH_LIKE
@@ -71,7 +72,7 @@ def look_first(checked: bool) -> tuple[str, ...]:
 
 def after_fit(judgement: Judgement) -> tuple[str, ...]:
     """Say what one test is good for, the first thing first."""
-    if judgement.fit.kind == "flight" and judgement.fit.measures["airtime"] is None:
+    if isinstance(judgement.fit, JumpFit) and judgement.fit.airtime is None:
         return (_LIKE_WITH_LIKE,)
     if judgement.fit.kind in _AGAIN:
         again = _AGAIN[judgement.fit.kind]

@@ -7,10 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from tuner.comparing import Comparison, MeasureChange
 from tuner.estimates import Estimate, Note
+from tuner.fitting.results import JumpFit, as_a
 from tuner.records import Side
 from tuner.units import System
 from tuner.wording import amounts, drives, figures, jumps
@@ -256,7 +256,7 @@ def _jump_tables(comparison: Comparison, system: System) -> tuple[Table, ...]:
     if not any(any(change.each) for change in comparison.measures):
         return ()
     settings = (("before", comparison.before), ("after", comparison.after))
-    each: list[tuple[str, Any]] = [(when, judgement.fit.measures["jumps"]) for when, judgement in settings]
+    each = [(when, as_a(JumpFit, judgement.fit).jumps) for when, judgement in settings]
     signs = "turning is + when the nose goes up"
     return tuple(jumps.jump_table(f"Every jump {when}; {signs}", made, system) for when, made in each)
 

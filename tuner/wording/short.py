@@ -15,6 +15,7 @@ from tuner.comparing.agreement import Agreement
 from tuner.comparing.needed import needed_of
 from tuner.estimates import Note
 from tuner.judging import JudgedSide, Judgement
+from tuner.kinds import SHOWING_DAMPING
 from tuner.records import SIDES, Kind, Side
 from tuner.units import System
 from tuner.wording import (
@@ -22,11 +23,9 @@ from tuner.wording import (
     cautions,
     changes,
     damper,
-    drives,
     figures,
     fits,
     headlines,
-    jumps,
     motion,
     onward,
     outcomes,
@@ -90,8 +89,7 @@ def short_fit(
 ) -> tuple[Part, ...]:
     """Give what one test says in a few lines; the rest as in `short_change`."""
     checks = fits.check_points(notes, system)
-    cards = {"travel": drives.cards, "flight": jumps.cards}.get(judgement.fit.kind)
-    if cards is None:
+    if judgement.fit.kind in SHOWING_DAMPING:
         answer = _answer(headlines.fit_question(judgement), headlines.fit_headline(judgement, system), checks)
         said = [_fitted_side(judgement, side, system, first=side == SIDES[0]) for side in SIDES]
         said += [part(text, _LATER) for text in needed_points((s, judgement.side(s)) for s in SIDES)]
@@ -99,7 +97,7 @@ def short_fit(
         if judgement.fit.kind == "bounce":
             said += [part(text, _BESIDE) for text in bounces.corner_points(judgement, system)]
     else:
-        found = cards(judgement, system)
+        found = headlines.cards(judgement, system)
         lead = headlines.Headline("", found[0].sentence if found else "")
         answer = _answer(headlines.fit_question(judgement), lead, checks)
         said = [

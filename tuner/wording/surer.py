@@ -10,12 +10,11 @@ from collections.abc import Iterable, Mapping
 from tuner.comparing import Comparison, PairMatch
 from tuner.comparing.confounders import cured, has_dead_stroke
 from tuner.estimates import Note
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import Fit, JumpFit
 from tuner.judging import Judgement
+from tuner.kinds import ON_A_BENCH
 from tuner.records import SIDES
 from tuner.wording.doubts.compared import SCALE_ADVICE, SHOWING
-
-BENCH = ("sweep", "cycle", "weights")
 
 # drives and jumps differ so much from each other that two of them show little
 _MORE: Mapping[str, str] = {
@@ -94,7 +93,7 @@ def _surer(
         if unseen is not None and any(fit.side(other).seen for fit in fits for other in SIDES):
             points.append(f"To see {side}: {SHOWING[unseen.kind][side]}.")
     first = judged_runs[0][1]
-    if judged and first.corner is None and fits[0].kind in BENCH:
+    if judged and first.corner is None and fits[0].kind in ON_A_BENCH:
         points.append(
             "Describe the machine: mass, spring and motion ratio of the corner turn damping into a ratio."
         )
@@ -110,14 +109,13 @@ def _surer(
     kinds = {fit.kind for fit in fits}
     if single and not ("bounce" in kinds and len(kinds) > 1):
         where = "each test" if len(single) > 1 else f"the test '{single[0]}'"
-        how = ", with the damper taken off and mounted again in between" if fits[0].kind in BENCH else ""
+        how = ", with the damper taken off and mounted again in between" if fits[0].kind in ON_A_BENCH else ""
         again = f"Make {where} a second time{how}: the scatter from run to run is then measured instead of allowed for."
         points.append(_MORE.get(fits[0].kind, again))
     points += [_REMEDY[note.code] for note in notes if note.code in _REMEDY]
     return tuple(dict.fromkeys(points))
 
 
-def _single(fit: DampingFit) -> bool:
+def _single(fit: Fit) -> bool:
     """Say whether nothing in there is a repeat; several jumps in one recording repeat each other."""
-    jumps = fit.measures.get("jumps")
-    return fit.runs < 2 and not (isinstance(jumps, tuple) and len(jumps) > 1)
+    return fit.runs < 2 and not (isinstance(fit, JumpFit) and len(fit.jumps) > 1)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 
 from tuner.estimates import Estimate
-from tuner.fitting.results import DampingFit
+from tuner.fitting.results import DampingFit, as_a
 from tuner.judging import JudgedSide, Judgement
 from tuner.records import SIDES, Side
 from tuner.units import System
@@ -31,7 +31,7 @@ def secant_table(judgement: Judgement, system: System) -> Table:
             row += [figures.zeta_text(zeta_at(judgement.side(side), speed)) for side in SIDES]
         rows.append(tuple(row))
     speed_unit, unit = figures.label_of("speed", system), figures.label_of("damping", system)
-    told = judgement.fit.kind != "sweep" or judgement.fit.friction is not None
+    told = judgement.fit.kind != "sweep" or as_a(DampingFit, judgement.fit).friction is not None
     inside = "without gas force and friction" if told else "usual friction taken off the peak forces"
     title = f"Force over speed, {inside}: speed in {speed_unit}, damping in {unit}"
     return Table(title, tuple(header), tuple(rows))

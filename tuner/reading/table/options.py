@@ -10,9 +10,10 @@ from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from tuner.errors import UsageError
+from tuner.kinds import KINDS
 from tuner.names import find_name, nearest_hint
 from tuner.reading.table.words import ROLES
-from tuner.records import KINDS, Conditions, Kind
+from tuner.records import Conditions, Kind
 from tuner.units import SHOWN, SI_UNIT, amount_to_si, to_si
 
 

@@ -7,17 +7,10 @@ from collections.abc import Callable, Mapping
 
 from tuner.comparing.verdict import excludes_one
 from tuner.estimates import NORMAL_95, Estimate
+from tuner.kinds import NAMES
 from tuner.records import Kind, Side
 from tuner.wording.doubts.facts import Said
 
-KIND_WORDS: Mapping[Kind, str] = {
-    "sweep": "bench sweep",
-    "cycle": "bench cycle",
-    "weights": "hung-weight table",
-    "bounce": "bounce",
-    "travel": "driving trace",
-    "flight": "flight",
-}
 # which test shows a side that a record does not show
 SHOWING: Mapping[Kind, Mapping[Side, str]] = {
     "bounce": {
@@ -310,8 +303,8 @@ SENTENCES: Mapping[str, str | Callable[[Said], str]] = {
     "dead-stroke": _dead_stroke,
     "different-kinds": lambda said: said(
         "the record {first} is a {here}, {second} a {there}: part of a difference may come from the way of measuring",
-        here=KIND_WORDS[said["one"]],
-        there=KIND_WORDS[said["other"]],
+        here=NAMES[said["one"]],
+        there=NAMES[said["other"]],
     ),
     "different-kinds:path": (
         "bounces and bench runs stand in one path: their ratios are shown, their changes are not compared"
