@@ -3,8 +3,8 @@
 Takes a `Note`; gives its sentence in the units of a system.
 
 Rooms inside: `facts` (numbers in a sentence), and one table of sentences per room that doubts: `bounces`, `fits`,
-`judged`, `machine`, `suspects`, `compared`, `measured`, `recordings`. A key is the code of a note, with its case after a colon
-where it has one.
+`judged`, `machine`, `suspects`, `compared`, `measured`, `recordings`. A key is the code of a note, with its case after
+a colon where it has one.
 """
 
 from __future__ import annotations
