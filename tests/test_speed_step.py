@@ -41,9 +41,8 @@ def bounced(side, zeta, speed=0.16, log_sd=0.01, **more):
 
 
 def bounce(compression, rebound, **more):
-    return DampingFit(
-        "bounce", bounced("compression", compression, **more), bounced("rebound", rebound, **more)
-    )
+    sides = bounced("compression", compression, **more), bounced("rebound", rebound, **more)
+    return DampingFit("bounce", *sides, corner=CORNER)
 
 
 def curve_of(force, top=1.04, share=0.02):

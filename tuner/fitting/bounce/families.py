@@ -25,13 +25,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tuner.estimates import Array
+from tuner.fitting.bounce.exponentials import Complex, averaged, polished, rates_of, waves
 
-Complex = NDArray[np.complex128]
 Index = NDArray[np.intp]
 Flags = NDArray[np.bool_]
 
 GRAVITY = 9.80665  # standard gravity [m/s**2]
-MOST_AVERAGED = 0.12
 STATES = 5  # w, w', u, u', s
 # zones: 2 * level + 1 where friction holds, 2 * level where it slips; level 0 rebound beyond the knee, 1 rebound,
 # 2 compression, 3 compression beyond the knee
@@ -134,27 +133,6 @@ class Shapes:
     lift: Array
 
 
-def parts(values: Complex, pairs: int) -> Array:
-    """Real parts (..., j) of complex factors, followed by the imaginary ones of the first `pairs`, (..., j + pairs).
-
-    `parts` of the factors times `waves` add up to Re(sum factor e^(rate t)).
-    """
-    return np.concatenate([values.real, values.imag[..., :pairs]], axis=-1)
-
-
-def real_product(left: Complex, right: Complex, pairs: int) -> Array:
-    """Re(sum of left times right over the exponentials), (..., n, m) from (..., n, j) and (..., m, j)."""
-    return np.asarray(parts(left, pairs) @ parts(right.conj(), pairs).swapaxes(-1, -2))
-
-
-def waves(rate: Complex, time: Array, pairs: int) -> Array:
-    """e^(rate t) in real parts, the first `pairs` of the rates complex; (..., j + pairs) from rates (..., j)."""
-    time = time[..., None]
-    size = np.exp(rate.real * time)
-    angle, fore = rate.imag[..., :pairs] * time, size[..., :pairs]
-    return np.concatenate([fore * np.cos(angle), size[..., pairs:], fore * -np.sin(angle)], axis=-1)
-
-
 @dataclass(frozen=True, slots=True, eq=False)
 class Families:
     """All motions of some corners; family index = place[zone, in_air] * p + corner."""
@@ -255,60 +233,6 @@ def _polynomial(laws: _Laws, group: _Group) -> Array:
     return np.stack(rows, axis=1) / c.mu[:, None]
 
 
-def _newton(polynomial: Array, roots: Complex, rounds: int) -> Complex:
-    """Polish roots (p, j) of monic polynomials (p, d)."""
-    scale = polynomial[:, -1] ** (1.0 / polynomial.shape[1])
-    x = roots / scale[:, None]
-    c = polynomial / scale[:, None] ** np.arange(1, polynomial.shape[1] + 1)
-    for _ in range(rounds):
-        value, slope = np.ones_like(x), np.zeros_like(x)
-        for k in range(c.shape[1]):
-            slope = slope * x + value
-            value = value * x + c[:, k, None]
-        good = np.abs(slope) > 1e-7
-        x = np.where(good, x - value / np.where(good, slope, 1.0), x)
-    return np.asarray(x * scale[:, None])
-
-
-def _roots(polynomial: Array) -> tuple[Complex, Array]:
-    """Roots with one of each conjugate pair, and their weights (p, d): first 2 pair, then 1 real, 0 left out."""
-    degree = polynomial.shape[1]
-    scale = polynomial[:, -1] ** (1.0 / degree)
-    if degree == 2:
-        half = 0.5 * polynomial[:, 0]
-        root = np.sqrt((half**2 - polynomial[:, 1]).astype(complex))
-        # a double root has no two shapes: part it by a hair, far below anything that can be measured
-        root = np.where(np.abs(root) < 1e-6 * scale, 1e-6 * scale, root)
-        roots = np.stack([-half + root, -half - root], axis=1)
-    else:
-        companion = np.zeros((len(polynomial), degree, degree))
-        companion[:, 0, :] = -polynomial / scale[:, None] ** np.arange(1, degree + 1)
-        companion[:, np.arange(1, degree), np.arange(degree - 1)] = 1.0
-        roots = _newton(polynomial, np.linalg.eigvals(companion).astype(complex) * scale[:, None], 2)
-        order = np.argsort(roots.real + 1e-3 * np.abs(roots.imag), axis=1)
-        roots = np.take_along_axis(roots, order, axis=1)
-        close = np.abs(np.diff(roots, axis=1)) < 1e-6 * scale[:, None]
-        roots[:, 1:] = np.where(close, roots[:, 1:] * (1.0 + 2e-6), roots[:, 1:])
-    tiny = 1e-9 * np.abs(roots)
-    weight = np.where(roots.imag > tiny, 2.0, np.where(roots.imag < -tiny, 0.0, 1.0))
-    roots = np.where(weight == 1.0, roots.real, roots)
-    order = np.argsort(-weight, axis=1, kind="stable")
-    weight = np.take_along_axis(weight, order, axis=1)
-    roots = np.where(weight > 0, np.take_along_axis(roots, order, axis=1), -scale[:, None])
-    return roots, weight
-
-
-def _averaged(rate: Complex, blur: float) -> Complex:
-    """By what averaging over neighbouring samples changes an exponential; `blur` = variance of their times / 2 [s**2].
-
-    sinh(x)/x = 1 + x**2/6 + x**4/120 with x**2/6 = rate**2 blur; held near 1 for rates too fast for the samples.
-    """
-    part = rate**2 * blur
-    size = np.abs(part)
-    part = part * np.where(size > MOST_AVERAGED, MOST_AVERAGED / np.maximum(size, 1e-30), 1.0)
-    return np.asarray(1.0 + part + 0.3 * part**2)
-
-
 def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float) -> tuple[Any, ...]:
     """Shapes of a group from its rates; order of the fields of `Shapes`."""
     c = laws.corners
@@ -344,7 +268,7 @@ def _block(laws: _Laws, group: _Group, rate: Complex, weight: Array, blur: float
         gain = weight / np.where(weight > 0, norm, 1.0)
         for place, part in enumerate((first, second, third, one, fifth)):
             solve[:, place] = part * gain
-    mean = one * _averaged(rate, blur)
+    mean = one * averaged(rate, blur)
     q = one * q
     return (
         rate,
@@ -379,7 +303,7 @@ def families_of(corners: Corners, *, may_lift: bool, blur: float = 0.0) -> Famil
         place[list(group.zones), int(group.in_air)] = count + np.arange(len(group.zones))
         count += len(group.zones)
         laws = _Laws.of(corners, group)
-        rate, weight = _roots(_polynomial(laws, group))
+        rate, weight = rates_of(_polynomial(laws, group))
         missing = STATES - rate.shape[1]
         rate = np.pad(rate, ((0, 0), (0, missing)), constant_values=-1.0)
         weight = np.pad(weight, ((0, 0), (0, missing)))
@@ -425,7 +349,7 @@ def nearby(families: Families, changed: Corners, parameters: int, step: float) -
             families.shapes.rate[part].reshape(zones, 1, count, width), copies
         ).reshape(-1, width)
         laws = _Laws.of(changed, group)
-        rate = np.where(weight > 0, _newton(_polynomial(laws, group), rate, 3), rate)
+        rate = np.where(weight > 0, polished(_polynomial(laws, group), rate, 3), rate)
         for column, value in zip(columns, _block(laws, group, rate, weight, families.blur), strict=True):
             up, down = value.reshape(zones, 2, parameters, count, *value.shape[1:]).swapaxes(0, 1)
             with np.errstate(invalid="ignore"):

@@ -3,9 +3,8 @@
 Takes families of motions, starting states and sample times; gives body acceleration or travel at these times.
 
 Between two events (the shaft turns round, friction holds or slips, the shaft passes a knee, the wheel leaves or meets
-the ground)
-the motion is a sum of exponentials; only the instants of the events are found numerically, by Newton's method on that
-closed form. Nothing is integrated step by step.
+the ground) the motion is a sum of exponentials; only the instants of the events are found numerically, by Newton's
+method on that closed form. Nothing is integrated step by step.
 """
 
 from __future__ import annotations
@@ -16,19 +15,8 @@ from typing import Any, Literal
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import (
-    GRAVITY,
-    REST,
-    STATES,
-    Complex,
-    Corners,
-    Families,
-    Flags,
-    Index,
-    holds,
-    parts,
-    waves,
-)
+from tuner.fitting.bounce.exponentials import Complex, parts, waves
+from tuner.fitting.bounce.families import GRAVITY, REST, STATES, Corners, Families, Flags, Index, holds
 from tuner.fitting.bounce.stretches import (
     ABOVE,
     BELOW,

@@ -12,17 +12,8 @@ from __future__ import annotations
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import (
-    GRAVITY,
-    STATES,
-    Complex,
-    Corners,
-    Index,
-    Shapes,
-    nearby,
-    no_slopes,
-    real_product,
-)
+from tuner.fitting.bounce.exponentials import Complex, real_product
+from tuner.fitting.bounce.families import GRAVITY, STATES, Corners, Index, Shapes, nearby, no_slopes
 from tuner.fitting.bounce.motion import Located, Motion, Quantity
 from tuner.fitting.bounce.stretches import HEIGHT, HOLD, NOTHING, SPEED, WHEEL_SPEED
 

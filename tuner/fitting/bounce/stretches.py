@@ -14,16 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tuner.estimates import Array
-from tuner.fitting.bounce.families import (
-    GRAVITY,
-    SCAN_POINTS,
-    Complex,
-    Families,
-    Flags,
-    Index,
-    parts,
-    waves,
-)
+from tuner.fitting.bounce.exponentials import Complex, parts, waves
+from tuner.fitting.bounce.families import GRAVITY, SCAN_POINTS, Families, Flags, Index
 
 MOST_NEWTON_STEPS = 30
 # what ends a stretch: the speed below or above its zone, friction slipping out or in, the wheel on or off the ground
