@@ -142,9 +142,13 @@ def test_full_says_all_that_the_short_answer_leaves_out(tuner, monkeypatch):
 
 def many(count: int) -> tuple[Note, ...]:
     """Doubts, of an input and others, each in a long sentence."""
-    codes = ("same-file", "few-cycles", "unusual-damping", "open")
-    text = "the number of the corner is perhaps in another unit, which would explain what was measured, so check it"
-    return tuple(Note(codes[i % 4], f"{text} ({i})") for i in range(count))
+    kinds = (
+        lambda i: Note("same-file", files=(f"rear_left_before_draining_run{i}.csv", f"copy_{i}.csv")),
+        lambda i: Note("few-cycles", of=f"run {i}", count=1),
+        lambda i: Note("unusual-damping", c=Estimate.exact(1000.0 + i, "N*s/m")),
+        lambda i: Note("inputs-exact", corner=f"rear {i}", exact=("sprung_mass", "spring_rate")),
+    )
+    return tuple(kinds[i % 4](i) for i in range(count))
 
 
 def unlike_jumps():
