@@ -171,7 +171,7 @@ def test_real_phones_in_the_air_are_found(name, begins, lasts):
 def test_a_real_drop_is_one_jump_whose_interval_holds_its_time_in_the_air(name, lasts):
     fit = fit_flight(read_file(REAL / f"{name}.csv", ReadOptions(kind="flight")).record)
 
-    assert len(fit.measures["jumps"]) == 1
-    assert fit.measures["airtime"].contains(lasts)
+    assert len(fit.jumps) == 1
+    assert fit.airtime.contains(lasts)
     assert {"no-gyroscope", "one-jump"} <= {note.code for note in fit.notes}
-    assert fit.measures["pitch_rate"] is None
+    assert fit.pitch_rate is None

@@ -152,12 +152,12 @@ def many(count: int) -> tuple[Note, ...]:
 
 
 def unlike_jumps():
-    jumps = moving_results.jump_fit().measures["jumps"]
+    jumps = moving_results.jump_fit().jumps
     jumps = tuple(
         replace(jump, airtime=moving_results.pm(0.3 + 0.3 * i, 0.02, "s")) for i, jump in enumerate(jumps)
     )
     one = moving_results.jump_fit()
-    return replace(one, measures={**one.measures, **flight_means(jumps)}, notes=jump_notes(jumps))
+    return replace(one, **flight_means(jumps), notes=jump_notes(jumps))
 
 
 def made_up():

@@ -228,7 +228,9 @@ def _moved_values(compared: SideComparison, system: System) -> str:
         return changes.ratio_clause(compared, system)
     there, band = figures.speed_text(step.there, system), figures.band_text(compared.before.band)
     before, after = (figures.range_text(end) for end in ends if end is not None)
-    return f"Damping ratio at {there} {before}, now {after}; target {band}."
+    here = compared.before.judged_at
+    shown = "" if here is None else f" (from {figures.speed_text(round(here, 2), system).split()[0]})"
+    return f"Ratio at {there}{shown} {before}, now {after}; target {band}."
 
 
 def _fitted_text(judgement: Judgement, side: Side, system: System) -> str:
@@ -236,7 +238,10 @@ def _fitted_text(judgement: Judgement, side: Side, system: System) -> str:
     if judged.step is None or judged.at_band is None or not fits.enough(judgement, side):
         return fits.side_sentence(judgement, side, system)
     there, moved = figures.speed_text(judged.step.there, system), figures.range_text(judged.at_band)
-    return f"{motion.SIDE_TITLE[side]}: damping ratio {moved} at the target's {there}, {fits.place_clause(judged)}."
+    shown = fits.shown_clause(judged, system)
+    own = f"{figures.zeta_text(judged.at_target.zeta)}{shown}; " if shown and judged.at_target else ""
+    place = fits.place_clause(judged)
+    return f"{motion.SIDE_TITLE[side]}: damping ratio {own}{moved} at the target's {there}, {place}."
 
 
 def _fitted_side(judgement: Judgement, side: Side, system: System, *, first: bool) -> Part:
