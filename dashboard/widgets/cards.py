@@ -36,12 +36,16 @@ YES, NO, CLEAR, OPEN = "yes", "no", "clear", "open"
 
 
 class Card(NamedTuple):
-    """A tag with its sign ("" for none), its number with the interval, and how much it was affected (0: not)."""
+    """A tag with its sign ("" for none), its number with what stands in brackets behind it, and its weight.
+
+    weight : how much it was affected, 0 for not. drawn : number and strip say what its lines say.
+    """
 
     tag: Tag
     sign: str = ""
     number: str = ""
     weight: float = 0.0
+    drawn: bool = False
 
 
 class Answer(NamedTuple):
@@ -166,8 +170,10 @@ def _changed(tag: Tag, side: SideComparison) -> Card:
 
 def _fitted(tag: Tag, side: JudgedSide, enough: bool) -> Card:
     weight = 2.0 if side.place in ("below", "above") else float(side.leaning in ("below", "above"))
-    told = side.at_band is not None and side.at_band.tells and enough
-    return Card(tag, side.place, figures.range_text(side.at_band) if side.at_band and told else "", weight)
+    if side.at_band is None or not (side.at_band.tells and enough):
+        return Card(tag, side.place, weight=weight)
+    number = f"{figures.range_text(side.at_band)} (damping ratio)"
+    return Card(tag, side.place, number, weight, drawn=side.place != "unknown")
 
 
 def _way(change: MeasureChange) -> str:

@@ -87,8 +87,9 @@ def _card(card: Card, *, brief: bool) -> str:
     value, _, interval = card.number.partition(" (")
     within = f" <small>({escaped(interval)}</small>" if interval else ""
     number = f'<p class="number">{escaped(value)}{within}</p>' if value else ""
+    kind = f"tag{' brief' if brief else ''}{' drawn' if card.drawn else ''}"
     return (
-        f'<article class="tag{" brief" if brief else ""}"><div class="side"><h3>{escaped(tag.name)}{motion}</h3>{number}</div>'
+        f'<article class="{kind}"><div class="side"><h3>{escaped(tag.name)}{motion}</h3>{number}</div>'
         f'<div class="judged">{drawn}<div><p class="verdict">{escaped(tag.verdict)}</p>{sure}</div></div>'
         f"{strip}{lines}</article>"
     )
