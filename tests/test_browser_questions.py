@@ -71,7 +71,14 @@ PHONE = (390, 844)
 
 @pytest.mark.parametrize(
     "address",
-    ["change?example=drained", "change?example=thinner", "pair?example=twins", "one?example=weights"],
+    [
+        "change?example=drained",
+        "change?example=thinner",
+        "pair?example=twins",
+        "one?example=weights",
+        "one?example=bounce",
+        "change?example=drives",
+    ],
 )
 def test_one_screen_of_a_phone_is_the_answer(visit, address):
     """Answer, number of the affected side, what now and the beginning of a picture, without scrolling."""
@@ -79,7 +86,10 @@ def test_one_screen_of_a_phone_is_the_answer(visit, address):
     here.open(address)
     here.page.locator(".js-plotly-plot .main-svg").first.wait_for(timeout=2 * WAIT)
     here.rest()
-    ends = {name: here.page.locator(name).first.bounding_box() for name in (".lead", ".tag .number", ".now")}
+    ends = {
+        name: here.page.locator(name).first.bounding_box()
+        for name in (".lead", ".tag :is(.number, .verdict)", ".now")
+    }
     picture = here.page.locator(".js-plotly-plot").first.bounding_box()
 
     assert {name: box["y"] + box["height"] <= PHONE[1] for name, box in ends.items()} == dict.fromkeys(
@@ -121,17 +131,17 @@ def test_a_swipe_over_a_picture_moves_the_page(visit, picture):
     place = here.page.locator(picture)
     place.wait_for(timeout=WAIT)
     here.page.wait_for_timeout(1000)
-    place.scroll_into_view_if_needed()
-    before = place.bounding_box()
-    here.page.context.new_cdp_session(here.page).send(
-        "Input.synthesizeScrollGesture",
-        {
-            "x": before["x"] + before["width"] / 2,
-            "y": min(before["y"] + before["height"] / 2, PHONE[1] - 60),
-            "yDistance": -150,
-            "gestureSourceType": "touch",
-        },
-    )
+    place.evaluate("picture => picture.scrollIntoView({block: 'center'})")
     here.page.wait_for_timeout(300)
+    before = place.bounding_box()
+    x, y = before["x"] + before["width"] / 2, before["y"] + before["height"] / 2
+    fingers = here.page.context.new_cdp_session(here.page)
+    fingers.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [{"x": x, "y": y}]})
+    for moved in range(10, 160, 10):
+        at = {"x": x, "y": y - moved}
+        fingers.send("Input.dispatchTouchEvent", {"type": "touchMove", "touchPoints": [at]})
+        here.page.wait_for_timeout(16)
+    fingers.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    here.page.wait_for_timeout(400)
 
     assert before["y"] - place.bounding_box()["y"] > 100

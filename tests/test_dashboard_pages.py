@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 from pathlib import Path
 from typing import Any
@@ -321,6 +322,17 @@ def test_yes_no_and_open_answers_differ_in_shape():
         "jumps": "clear",
     }
     assert shown["drained"].count('class="mark"') == shown["thinner"].count('class="mark"') == 1
+
+
+def test_the_sign_of_a_drive_says_its_direction():
+    """The sample rides higher after the change: its travel is less, its arrow points up."""
+    shown = verdict(page("change", example="drives"))[0]
+    card = next(
+        each for each in shown.split("<article")[1:] if "It rides higher" in each or "it rides higher" in each
+    )
+    drawn = base64.b64decode(re.findall(r"base64,([^\"]+)", card)[0]).decode()
+
+    assert SIGNS["up"] in drawn
 
 
 def test_every_verdict_has_a_sign_of_its_own():

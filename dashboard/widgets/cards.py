@@ -32,6 +32,8 @@ from tuner.wording import (
 if TYPE_CHECKING:
     from tuner.judging import JudgedSide, Judgement
 
+DEEPER = ("mean_position", "packing")  # more of it is lower: the machine stands deeper in its travel
+TURNS = ("pitch_rate", "rotation")  # + is nose up
 YES, NO, CLEAR, OPEN = "yes", "no", "clear", "open"
 
 
@@ -66,7 +68,8 @@ def of_change(comparison: Comparison, checks: Sequence[str], system: System) -> 
     if comparison.measures:
         known = [change for change in outcomes.headline(comparison) if outcomes.shown(change)]
         cards = [
-            Card(tag, _way(c), weight=float(c.changed is True)) for tag, c in zip(tags, known, strict=True)
+            Card(tag, _way(c, nose=outcomes.direction_known(comparison)), weight=float(c.changed is True))
+            for tag, c in zip(tags, known, strict=True)
         ]
         tone = CLEAR if any(change.changed for change in known) else OPEN
         needed: tuple[str, ...] = ()
@@ -176,8 +179,14 @@ def _fitted(tag: Tag, side: JudgedSide, enough: bool) -> Card:
     return Card(tag, side.place, number, weight, drawn=side.place != "unknown")
 
 
-def _way(change: MeasureChange) -> str:
-    """Name the sign of a measure: which way it went, or that it did not or cannot be told."""
+def _way(change: MeasureChange, *, nose: bool) -> str:
+    """Name the sign of a measure: which way it went, or that it did not or cannot be told.
+
+    `nose` : the recordings tell which way the nose goes.
+    """
     if not change.changed or change.difference is None:
         return {False: "no clear change", None: "cannot tell", True: "changed"}[change.changed]
-    return "up" if change.difference.value > 0.0 else "down"
+    if change.name in TURNS and not nose:
+        return "changed"
+    rose = change.difference.value > 0.0
+    return "up" if rose is not (change.name in DEEPER) else "down"
