@@ -137,6 +137,12 @@ class Visit:
         read.first.wait_for(state="attached", timeout=WAIT)
         self.rest()
 
+    def unfold_why(self) -> None:
+        """Open the fold with everything that the first screen of a result leaves out."""
+        self.page.locator("summary", has_text="Show me why").click()
+        self.page.get_by_text("What now", exact=True).first.wait_for(timeout=WAIT)
+        self.rest()
+
     @property
     def answer(self) -> str:
         """The answer in one or two words."""

@@ -183,6 +183,7 @@ def test_a_sheet_typed_by_hand_comes_to_its_result(visit):
     here.rest()
 
     assert "at 0.26 m/s" in here.verdict
+    here.unfold_why()
     assert "0.52" in here.page.locator("[data-testid=stMain] table").first.inner_text()
     assert here.sideways == 0
 
@@ -210,6 +211,7 @@ def test_a_part_of_a_long_recording_is_looked_at_closer(visit):
     here = visit()
     here.open("one")
     here.add([CYCLES])
+    here.unfold_why()
     whole = here.page.locator(".st-key-w_whole .nsewdrag").first
     whole.wait_for(timeout=WAIT)
     here.rest()
@@ -261,6 +263,7 @@ def test_what_is_unfolded_is_there_at_once_and_gone_at_once(visit):
     here.open("change?example=drained")
     here.page.locator(".verdicts").wait_for(timeout=2 * WAIT)
     here.rest()
+    here.unfold_why()
     unfolded = here.page.evaluate(FOLD, "Numbers (")
     folded = here.page.evaluate(FOLD, "Numbers (")
 

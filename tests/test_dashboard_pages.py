@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import base64
+import re
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +15,7 @@ from dashboard.examples import EXAMPLES
 from dashboard.markdown import plain
 from dashboard.routes import PAGES
 from dashboard.session import Session
+from dashboard.widgets.verdict import SIGNS
 
 ROOT = Path(__file__).resolve().parents[1]
 SAMPLES = ROOT / "sample_data"
@@ -52,6 +55,12 @@ def session(at: AppTest) -> Session:
 def unfold(at: AppTest, question: str) -> AppTest:
     """Open the fold of the tests that stands over a result."""
     at.session_state[f"tests_{question}_False"] = True
+    return sound(at.run())
+
+
+def unfold_why(at: AppTest, question: str) -> AppTest:
+    """Open the fold with everything that the first screen of a result leaves out."""
+    at.session_state[f"why_{question}"] = True
     return sound(at.run())
 
 
@@ -96,7 +105,7 @@ def test_every_example_shows_its_result(name):
 @pytest.mark.parametrize("name", ["drained", "twins", "cycles"])
 def test_us_units_are_shown_everywhere(name):
     at = page(EXAMPLES[name].question, example=name, units="us")
-    shown = words(at)
+    shown = words(unfold_why(at, EXAMPLES[name].question))
 
     assert "in/s" in shown
     assert "lbf" in shown
@@ -174,6 +183,7 @@ def test_names_of_files_are_shown_as_they_are():
     name = "<img src=x onerror=alert(1)> *run* [1](a).csv"
     at = page("one")
     add(at, "one", 0, (name, (SAMPLES / "front_left_thick_oil.csv").read_bytes()))
+    unfold_why(at, "one")
 
     assert "&lt;img src=x onerror=alert(1)&gt; *run*" in words(at)
     assert "<img src=x" not in words(at)
@@ -284,6 +294,56 @@ def test_two_dampers_get_names_and_a_tolerance():
     assert "alike within 40 %" in words(sound(at))
 
 
+def test_the_first_screen_gives_the_affected_side_first_and_what_it_needs():
+    shown = verdict(page("change", example="drained"))[0].replace("\u00a0", " ")
+    order = [
+        "did not clearly change",
+        "Rebound <span>",
+        "-36 %",
+        "Compression <span>",
+        "Rebound needs 10",
+        "What now",
+    ]
+    places = [shown.index(each) for each in order]
+
+    assert places == sorted(places)
+
+
+def test_yes_no_and_open_answers_differ_in_shape():
+    shown = {
+        name: verdict(page(EXAMPLES[name].question, example=name))[0]
+        for name in ("drained", "thinner", "jumps")
+    }
+    found = {name: re.search(r'class="reply (\w+)"', text) for name, text in shown.items()}
+
+    assert {name: each and each[1] for name, each in found.items()} == {
+        "drained": "no",
+        "thinner": "yes",
+        "jumps": "clear",
+    }
+    assert shown["drained"].count('class="mark"') == shown["thinner"].count('class="mark"') == 1
+
+
+def test_the_sign_of_a_drive_says_its_direction():
+    """The sample rides higher after the change: its travel is less, its arrow points up."""
+    shown = verdict(page("change", example="drives"))[0]
+    card = next(
+        each for each in shown.split("<article")[1:] if "It rides higher" in each or "it rides higher" in each
+    )
+    drawn = base64.b64decode(re.findall(r"base64,([^\"]+)", card)[0]).decode()
+
+    assert SIGNS["up"] in drawn
+
+
+def test_every_verdict_has_a_sign_of_its_own():
+    alike = {"uncertain": "cannot tell", "unknown": "measured"}
+    own = [drawing for name, drawing in SIGNS.items() if name not in alike]
+
+    assert len(set(own)) == len(own)
+    assert SIGNS["changed inside"] != SIGNS["no clear change"]
+    assert SIGNS["up"] != SIGNS["down"]
+
+
 def test_every_question_keeps_its_own_files():
     at = page("one")
     add(at, "one", 0, SAMPLES / "front_left_thick_oil.csv")
@@ -298,6 +358,7 @@ def test_two_visitors_see_only_their_own():
     one, other = page("one"), page("one")
     add(one, "one", 0, SAMPLES / "front_left_thick_oil.csv")
     other.run()
+    unfold_why(one, "one")
 
     assert "front_left_thick_oil.csv" in words(one)
     assert "front_left_thick_oil.csv" not in words(sound(other))
@@ -312,7 +373,7 @@ def test_the_address_restores_files_machine_and_corner():
     address: Any = {name: first.query_params[name] for name in ("session", "corner")}
 
     again = page("one", **address)
-    assert "front_left_thick_oil.csv" in words(again)
+    assert "front_left_thick_oil.csv" in words(unfold_why(again, "one"))
     assert unfold(again, "one").selectbox(key="w_corner").value == "front right"
 
 
@@ -334,7 +395,7 @@ def test_every_test_is_told_step_by_step(kind):
 
 
 def test_a_stretch_that_is_marked_is_drawn_closer():
-    at = page("one", example="cycles")
+    at = unfold_why(page("one", example="cycles"), "one")
     before = len(at.get("plotly_chart"))
     at.session_state["w_window_rear_left_before_run1.csv"] = (90.0, 92.0)
     at.run()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -11,40 +10,39 @@ import streamlit as st
 from dashboard import cache, messages, state
 from dashboard.session import Run, Setup
 from dashboard.theme import look
-from dashboard.widgets import corners, downloads, figures, inputs, pages, verdict
+from dashboard.widgets import cards, corners, downloads, figures, folding, inputs, pages, verdict
 from tuner import charts, exchange, wording
-from tuner.comparing import Comparison, SideComparison
 from tuner.jobs import CompareJob
-from tuner.records import SIDES
-from tuner.report.tags import change_tags
-from tuner.wording import layout, outcomes
+from tuner.wording import layout
 from tuner.wording.changes import dead_stroke_points
-
-CHANGED = {True: "changed", False: "no clear change", None: "cannot tell"}
 
 
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Did my change help?", anchor=False)
+    first_screen = st.container()
     ready = inputs.show("change", 2, _steps, "add a further test")
     if ready is None:
         return
     setup, corner = ready
-    before, after = _chosen(setup.runs)
-    with messages.explained():
-        job = cache.compare_job(before, after, setup.machine, corner)
-    system = state.current().system
-    sections = wording.change_sections(
-        job.comparison, system, notes=wording.notes_of(job), decided=job.decided
-    )
-    _verdict(job)
-    pages.show_sections(sections, (layout.ONWARD,))
-    if job.machine is None:
-        corners.lead_to_machine()
+    with first_screen:
+        before, after = _chosen(setup.runs)
+        with messages.explained():
+            job = cache.compare_job(before, after, setup.machine, corner)
+        system = state.current().system
+        checks = wording.check_points(wording.notes_of(job), system)
+        answer = cards.of_change(job.comparison, checks, system)
+        verdict.show(answer)
+        if job.machine is None:
+            corners.lead_to_machine()
+        pictures = figures.of_change((before, after), setup.machine, corner, job, look())
+        figures.show_lead(pictures)
     if len(setup.runs) > len((before, after)):
         _path(setup, corner)
-    figures.show_groups(figures.of_change((before, after), setup.machine, corner, job, look()))
-    _words(job, sections)
+    with folding.fold(verdict.WHY, "why_change", "default") as unfolded:
+        if unfolded:
+            _why(job, answer, pictures)
+    _take(job)
 
 
 def _steps(setup: Setup) -> None:
@@ -110,29 +108,6 @@ def _choose() -> None:
     state.update(step=state.value("w_step"))
 
 
-def _verdict(job: CompareJob) -> None:
-    comparison, system = job.comparison, state.current().system
-    headline = wording.change_headline(comparison)
-    checks = wording.check_points(wording.notes_of(job), system)
-    verdict.show(headline, checks, change_tags(comparison, system), _signs(comparison))
-    for text in dead_stroke_points(comparison, system):
-        st.html(f'<p class="lead">{pages.escaped(text)}</p>')
-
-
-def _signs(comparison: Comparison) -> list[str]:
-    """Name the sign of each tag: the verdict of a side, or what became of a measure."""
-    if not comparison.measures:
-        return [_sign(comparison.side(side)) for side in SIDES]
-    known = [c for c in outcomes.headline(comparison) if outcomes.shown(c)]
-    return [CHANGED[change.changed] for change in known]
-
-
-def _sign(side: SideComparison) -> str:
-    """Name the sign of a side; a clear change that no target judges is a change, not a doubt."""
-    unjudged = side.before.band is None and side.changed
-    return CHANGED[True] if unjudged else side.verdict
-
-
 def _path(setup: Setup, corner: str | None) -> None:
     """Show where every run stood."""
     system = state.current().system
@@ -148,13 +123,21 @@ def _path(setup: Setup, corner: str | None) -> None:
             st.html(pages.table_html(table))
 
 
-def _words(job: CompareJob, sections: Sequence[wording.Section]) -> None:
+def _why(job: CompareJob, answer: cards.Answer, pictures: figures.FigureSet) -> None:
+    """Show everything that the first screen leaves out."""
     comparison, system = job.comparison, state.current().system
-    kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
-    pages.show_sections(sections, (layout.CONFOUNDERS, layout.GOES_WITH))
+    sections = wording.change_sections(comparison, system, notes=wording.notes_of(job), decided=job.decided)
+    pages.show_answer(answer, dead_stroke_points(comparison, system))
+    pages.show_sections(sections, (layout.ONWARD, layout.CONFOUNDERS, layout.GOES_WITH))
+    figures.show_rest(pictures)
     pages.folded(
         sections, (layout.NUMBERS, layout.CORNER, layout.WHY, layout.DOUBTS, layout.USED, layout.RECORDINGS)
     )
+
+
+def _take(job: CompareJob) -> None:
+    comparison, system = job.comparison, state.current().system
+    kinds = [fit.kind for fit in (*job.before.fits, *job.after.fits)]
     summary = wording.change_summary(comparison, system)
     downloads.show(
         job,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import PurePath
 
@@ -11,21 +10,19 @@ import streamlit as st
 from dashboard import cache, messages, state
 from dashboard.session import Run, Session, Setup
 from dashboard.theme import look
-from dashboard.widgets import downloads, figures, inputs, pages, verdict
+from dashboard.widgets import cards, downloads, figures, folding, inputs, pages, verdict
 from tuner import exchange, wording
 from tuner.comparing import TOLERANCE
 from tuner.jobs import MatchJob
-from tuner.records import SIDES
-from tuner.report.tags import match_tags
 from tuner.wording import layout
 
 UNNAMED = tuple(run.label for run in Session().pair)
-SIGNS = {True: "alike", False: "not alike", None: "cannot tell"}
 
 
 def show() -> None:
     """Take the tests, give the verdict."""
     st.title("Are these two dampers alike?", anchor=False)
+    first_screen = st.container()
     ready = inputs.show("pair", 2, _names)
     if ready is None:
         return
@@ -38,13 +35,15 @@ def show() -> None:
         job = cache.match_job(one, other, setup.machine, corner, tolerance / 100)
     names = (_called(one), _called(other))
     system = state.current().system
-    sections = wording.pair_sections(
-        job.match, names, system, notes=wording.notes_of(job), decided=job.decided
-    )
-    _verdict(job, names)
-    pages.show_sections(sections, (layout.ONWARD,))
-    figures.show_groups(figures.of_pair((one, other), setup.machine, corner, job, look(), names))
-    _words(job, names, sections)
+    answer = cards.of_pair(job.match, names, wording.check_points(wording.notes_of(job), system), system)
+    pictures = figures.of_pair((one, other), setup.machine, corner, job, look(), names)
+    with first_screen:
+        verdict.show(answer)
+        figures.show_lead(pictures)
+    with folding.fold(verdict.WHY, "why_pair", "default") as unfolded:
+        if unfolded:
+            _why(job, names, answer, pictures)
+    _take(job, names)
 
 
 def _called(run: Run) -> str:
@@ -68,18 +67,21 @@ def _call(position: int, key: str) -> None:
     state.put_run("pair", position, replace(run, label=str(state.value(key)).strip() or run.label))
 
 
-def _verdict(job: MatchJob, names: tuple[str, str]) -> None:
-    match, system = job.match, state.current().system
-    signs = [SIGNS[match.side(side).matched] for side in SIDES]
-    checks = wording.check_points(wording.notes_of(job), system)
-    verdict.show(wording.pair_headline(match), checks, match_tags(match, names, system), signs)
+def _why(job: MatchJob, names: tuple[str, str], answer: cards.Answer, pictures: figures.FigureSet) -> None:
+    """Show everything that the first screen leaves out."""
+    system = state.current().system
+    sections = wording.pair_sections(
+        job.match, names, system, notes=wording.notes_of(job), decided=job.decided
+    )
+    pages.show_answer(answer)
+    pages.show_sections(sections, (layout.ONWARD, layout.CONFOUNDERS))
+    figures.show_rest(pictures)
+    pages.folded(sections, (layout.NUMBERS, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
 
 
-def _words(job: MatchJob, names: tuple[str, str], sections: Sequence[wording.Section]) -> None:
+def _take(job: MatchJob, names: tuple[str, str]) -> None:
     match, system = job.match, state.current().system
     kinds = [fit.kind for fit in (*job.one.fits, *job.other.fits)]
-    pages.show_sections(sections, (layout.CONFOUNDERS,))
-    pages.folded(sections, (layout.NUMBERS, layout.WHY, layout.DOUBTS, layout.RECORDINGS))
     summary = wording.pair_summary(match, names, system)
     downloads.show(
         job,

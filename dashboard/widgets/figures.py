@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from tuner.jobs import CompareJob, FitJob, MatchJob
 
 CONFIG = {"displayModeBar": False, "responsive": True}
+AS_CARDS = ("ratio-band", "change")  # figures that say again what the cards say
 
 
 class FigureSet(NamedTuple):
@@ -90,27 +91,51 @@ def show(figure: Any, key: str) -> None:
     st.plotly_chart(figure, key=f"w_{key}", theme=None, config=CONFIG, alt=picture_words(figure))
 
 
-def show_groups(those: FigureSet) -> None:
-    """Show groups of figures; of several in one group the visitor chooses one, and only that is drawn."""
+def show_lead(those: FigureSet) -> None:
+    """Show the one figure of the first screen, its caption below it."""
     system = state.current().system
-    for group in those.groups(system):
-        st.subheader(plain(group.title), anchor=False)
-        st.html(f'<p class="caption">{escaped(group.caption)}</p>')
-        first = group.figures[-1]
-        if len(group.figures) == 1:
-            show(those.figure(first.name, system), f"{those.page}_{first.name}")
-            continue
-        chosen = st.segmented_control(
-            group.title,
-            [each.label for each in group.figures],
-            default=first.label,
-            required=True,
-            format_func=plain,
-            key=f"w_{those.page}_{group.figures[0].name}",
-            label_visibility="collapsed",
-        )
-        shown = next((each for each in group.figures if each.label == chosen), first)
-        show(those.figure(shown.name, system), f"{those.page}_{shown.name}_shown")
+    lead = _lead(those.groups(system))
+    if lead is not None:
+        st.html(f'<h3 class="pictured">{escaped(lead.title)}</h3>')
+        _show_group(those, lead)
+        st.html(f'<p class="caption">{escaped(lead.caption)}</p>')
+
+
+def show_rest(those: FigureSet) -> None:
+    """Show the groups of figures without the one of the first screen."""
+    groups = those.groups(state.current().system)
+    lead = _lead(groups)
+    for group in groups:
+        if group is not lead:
+            st.subheader(plain(group.title), anchor=False)
+            st.html(f'<p class="caption">{escaped(group.caption)}</p>')
+            _show_group(those, group)
+
+
+def _lead(groups: Sequence[charts.FigureGroup]) -> charts.FigureGroup | None:
+    """Choose the figure of the first screen: the first that does not repeat the cards."""
+    return next(
+        (each for each in groups if each.figures[0].name not in AS_CARDS), groups[0] if groups else None
+    )
+
+
+def _show_group(those: FigureSet, group: charts.FigureGroup) -> None:
+    """Show a group; of several figures the visitor chooses one, and only that is drawn."""
+    system, first = state.current().system, group.figures[-1]
+    if len(group.figures) == 1:
+        show(those.figure(first.name, system), f"{those.page}_{first.name}")
+        return
+    chosen = st.segmented_control(
+        group.title,
+        [each.label for each in group.figures],
+        default=first.label,
+        required=True,
+        format_func=plain,
+        key=f"w_{those.page}_{group.figures[0].name}",
+        label_visibility="collapsed",
+    )
+    shown = next((each for each in group.figures if each.label == chosen), first)
+    show(those.figure(shown.name, system), f"{those.page}_{shown.name}_shown")
 
 
 def preload() -> None:

@@ -11,8 +11,9 @@ from collections.abc import Iterable, Sequence
 import streamlit as st
 
 from dashboard.markdown import plain
+from dashboard.widgets.cards import Answer
 from tuner.wording import Section, Table
-from tuner.wording.layout import tied
+from tuner.wording.layout import FIRST, tied
 
 
 def escaped(text: str) -> str:
@@ -74,6 +75,13 @@ def folded(sections: Sequence[Section], titles: Sequence[str]) -> None:
         if title in known:
             with st.expander(plain(tied(title))):
                 st.html(section_html(known[title]))
+
+
+def show_answer(answer: Answer, more: Sequence[str] = ()) -> None:
+    """Show each side in words, what is said beside them, and what is to be checked."""
+    said = [f"{card.tag.name}: {' '.join(card.tag.lines)}" for card in answer.cards if card.tag.lines]
+    st.html(f'<div class="words">{points_html((*said, *more))}</div>')
+    show_points(FIRST, answer.checks)
 
 
 def show_heading(title: str) -> None:
