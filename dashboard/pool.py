@@ -27,6 +27,7 @@ IMPORTED_LATE = (
     "plotly.tools",
     "pyarrow.csv",
     "pyarrow.pandas_compat",
+    "scipy.ndimage",
     "scipy.special",
 )
 

@@ -28,6 +28,7 @@ def test_the_answer_that_is_shown_is_what_is_printed(tuner, monkeypatch, tmp_pat
     import shlex
     import shutil
 
+    monkeypatch.setenv("COLUMNS", "96")  # a runner's own width is not the one of the page
     shown = re.search(r"```\n\$ (tuner compare .*?--report report.html)\n\n(.*?)```", README, re.DOTALL)
     assert shown is not None
     for name, sample in {

@@ -120,6 +120,7 @@ def test_every_sample_is_answered_in_25_lines(tuner, monkeypatch, words, system)
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_the_demo_with_its_report_is_held_to_25_lines_as_well(tuner, tmp_path, monkeypatch, system):
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "96")
     ended = tuner("demo", "--report", "demo.html", "--units", system)
 
     assert "Report with pictures: demo.html" in ended.out

@@ -15,7 +15,9 @@ import pytest
 
 from tests.benchmarks.whole_machines import cases
 from tests.benchmarks.whole_table import Row, rows_of
-from tuner import compare, fit, read_file, read_machine_file
+from tuner import read_file, read_machine_file
+from tuner.comparing import compare
+from tuner.fitting.bounce import fit_bounce
 from tuner.fitting.results import DampingFit
 from tuner.wording import change_headline
 
@@ -59,7 +61,7 @@ def pushes(name: str) -> DampingFit:
     kept = record.time < LAST_PUSH_OVER
     machine = read_machine_file(SAMPLES / "dune_hopper.toml")
     part = replace(record, time=record.time[kept], signal=record.signal[kept])
-    return fit(part, machine.corner("rear left"))
+    return fit_bounce(part, machine.corner("rear left"))
 
 
 @pytest.fixture(scope="module")
