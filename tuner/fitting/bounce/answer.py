@@ -176,7 +176,7 @@ class Answer:
         """Give one side: its ratio, and with a known corner the damping at the shaft."""
         knee = self.posterior.shared.shape[1] > KNEE_SPEED
         usual = seen.speed
-        if seen.peak_speed < 1e-3:
+        if seen.peak_speed < 1e-3 or seen.speed == 0.0:  # between two samples nothing was seen either
             return SideFit(side, seen=False, notes=(_not_seen(side, seen),))
         answer = replace(self, log_left=self._left_out(side, usual))
         zeta = _positive(self.posterior, answer._log_zeta(side, usual), "1")

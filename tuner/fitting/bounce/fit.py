@@ -110,7 +110,7 @@ def fit_bounce(records: Sequence[BounceRecord] | BounceRecord, corner: Corner | 
         *answer.notes,
         *assumed,
     ]
-    measured = {**answer.measured(true_length=true_length)}
+    measured = answer.measured(true_length=true_length)
     if corner is not None and _contradicts(corner, measured["frequency"]):
         with contextlib.suppress(FitError):  # then only the corner makes sense of this record
             measured["frequency"] = fit_bounce(several).corner_measured["frequency"]
